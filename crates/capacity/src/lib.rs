@@ -1,0 +1,1 @@
+//! Filter, smoother, stops and predictions of rep capacity.

@@ -1,0 +1,3 @@
+//! The `nextrung` binary.
+
+fn main() {}

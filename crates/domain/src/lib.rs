@@ -1,0 +1,1 @@
+//! Ids, validated values, set log events, ladders and their checks.

@@ -1,0 +1,1 @@
+//! Use cases: record, correct, withdraw, prescribe, why; the state cache.

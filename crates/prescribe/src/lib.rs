@@ -1,0 +1,1 @@
+//! Gates, rung choice, dose, reasons.

@@ -1,0 +1,1 @@
+//! Simulated athletes and batch evaluation.

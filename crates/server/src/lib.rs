@@ -1,0 +1,1 @@
+//! tonic services over the engine.

@@ -1,0 +1,1 @@
+//! The log's trait, its errors, the conformance suite and the SQLite backend.
