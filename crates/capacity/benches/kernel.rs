@@ -1,0 +1,3 @@
+//! Costs of the update kernel.
+
+fn main() {}

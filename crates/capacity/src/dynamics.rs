@@ -1,0 +1,1 @@
+//! How an ability moves between days (F-03).

@@ -1,0 +1,1 @@
+//! Small dense symmetric matrices and the linear-Gaussian steps built on them.

@@ -1,0 +1,1 @@
+//! The standard normal distribution, stable in both tails.

@@ -1,0 +1,1 @@
+//! A normal quantity seen only to lie in an interval (F-06).
