@@ -1,0 +1,388 @@
+//! Draft: a set as it comes in, and the one check that turns it into a [`SetEntry`].
+
+use crate::catalog::Catalog;
+use crate::date::CivilDate;
+use crate::ids::{ClientSetId, RungRef, ShadingId};
+use crate::ladder::{Ladder, Rung};
+use crate::measure::{Grams, Pain, Reserve, RestSeconds, SessionNumber, SetNumber, Tempo, Unit};
+use crate::problem::{Problem, did_you_mean};
+use crate::profile::Profile;
+use crate::set::SetEntry;
+use crate::stop::{Purpose, Stop};
+
+mod fit;
+
+/// Longest note or reason, in bytes.
+pub const MAX_NOTE: usize = 1000;
+
+/// A choice from a closed list as it comes in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Choice<T> {
+    /// Left out.
+    Missing,
+    /// Not one of the list; the text as it came.
+    Unknown(String),
+    /// One of the list.
+    Known(T),
+}
+
+/// A set as it comes in, nothing checked. Field names are those of the contract.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetDraft {
+    /// The client's key.
+    pub client_set_id: String,
+    /// Year, month, day.
+    pub training_date: Option<(i64, i64, i64)>,
+    /// Session of the day; 0 stands for 1.
+    pub session: i64,
+    /// Set of the session.
+    pub set_number: i64,
+    /// `ladder/rung`.
+    pub rung: String,
+    /// What the set was for.
+    pub purpose: Choice<Purpose>,
+    /// Ids of shadings.
+    pub shadings: Vec<String>,
+    /// Clean units done, in which unit.
+    pub done: Option<(Unit, i64)>,
+    /// Planned target in the same unit.
+    pub planned_target: Option<i64>,
+    /// How the set ended.
+    pub stop: Choice<Stop>,
+    /// Reps in reserve.
+    pub reps_in_reserve: Option<i64>,
+    /// Rest before the set.
+    pub rest_seconds: Option<i64>,
+    /// Kilograms added or removed.
+    pub load_kg: Option<f64>,
+    /// Body mass on the day; the profile's stands in when a load is given.
+    pub body_mass_kg: Option<f64>,
+    /// Tempo; empty when not given.
+    pub tempo: String,
+    /// Pain 0-10.
+    pub pain: Option<i64>,
+    /// Free text.
+    pub note: String,
+}
+
+impl Default for SetDraft {
+    fn default() -> Self {
+        Self {
+            client_set_id: String::new(),
+            training_date: None,
+            session: 0,
+            set_number: 0,
+            rung: String::new(),
+            purpose: Choice::Missing,
+            shadings: Vec::new(),
+            done: None,
+            planned_target: None,
+            stop: Choice::Missing,
+            reps_in_reserve: None,
+            rest_seconds: None,
+            load_kg: None,
+            body_mass_kg: None,
+            tempo: String::new(),
+            pain: None,
+            note: String::new(),
+        }
+    }
+}
+
+/// What a draft is checked against.
+#[derive(Debug, Clone, Copy)]
+pub struct Setting<'a> {
+    /// The ladders in force.
+    pub catalog: &'a Catalog,
+    /// The athlete.
+    pub profile: &'a Profile,
+    /// The service's date; one day more is allowed, for clients east of it.
+    pub today: CivilDate,
+}
+
+/// Collects problems while fields are read.
+pub(crate) struct Findings(pub(crate) Vec<Problem>);
+
+impl Findings {
+    pub(crate) fn add(&mut self, field: &str, found: impl Into<String>, expected: impl Into<String>) {
+        self.0.push(Problem::new(field, found, expected));
+    }
+
+    /// A whole number in the range of one of the measures.
+    fn whole<T>(
+        &mut self,
+        field: &str,
+        value: i64,
+        read: impl Fn(i64) -> Option<T>,
+        range: (i64, i64),
+    ) -> Option<T> {
+        let read = read(value);
+        if read.is_none() {
+            self.add(field, value.to_string(), format!("a whole number from {} to {}", range.0, range.1));
+        }
+        read
+    }
+}
+
+impl SetDraft {
+    /// Checks every field against `setting`. Fails with every problem found, fields named as in the contract.
+    pub fn check(&self, setting: &Setting<'_>) -> Result<SetEntry, Vec<Problem>> {
+        let mut bad = Findings(Vec::new());
+        let client_set_id = self.check_id(&mut bad);
+        let date = check_date(&mut bad, self.training_date, setting);
+        let session =
+            bad.whole("session", self.session.max(i64::from(self.session == 0)), SessionNumber::new, (1, 9));
+        let number = bad.whole("set_number", self.set_number, SetNumber::new, (1, 200));
+        let purpose = check_choice(&mut bad, "purpose", &self.purpose, &Purpose::ALL.map(Purpose::word));
+        let stop = check_choice(&mut bad, "stop", &self.stop, &Stop::ALL.map(Stop::word));
+        let rung = check_rung(&mut bad, &self.rung, setting.catalog);
+        let shadings = rung.as_ref().and_then(|(_, l, r)| self.check_shadings(&mut bad, l, r));
+        let done = self.check_done(&mut bad, rung.as_ref().map(|(_, _, r)| r.unit));
+        let target = self.check_target(&mut bad);
+        let reserve =
+            self.reps_in_reserve.and_then(|v| bad.whole("reps_in_reserve", v, Reserve::new, (0, 10)));
+        let rest = self.rest_seconds.and_then(|v| bad.whole("rest_seconds", v, RestSeconds::new, (0, 3600)));
+        let pain = self.pain.and_then(|v| bad.whole("pain", v, Pain::new, (0, 10)));
+        let tempo = self.check_tempo(&mut bad);
+        let (load, body_mass) =
+            self.check_masses(&mut bad, rung.as_ref().map(|(_, _, r)| *r), setting.profile);
+        check_text(&mut bad, "note", &self.note);
+        if let (Some(stop), Some((unit, done))) = (stop, done) {
+            fit::check_stop(&mut bad, &fit::Ending { stop, unit, done, target, reserve, pain });
+        }
+        let entry = (|| {
+            let (unit, done) = done?;
+            Some(SetEntry {
+                client_set_id: client_set_id?,
+                date: date?,
+                session: session?,
+                number: number?,
+                rung: rung?.0,
+                purpose: purpose?,
+                shadings: shadings?,
+                unit,
+                done,
+                target,
+                stop: stop?,
+                reserve,
+                rest,
+                load,
+                body_mass,
+                tempo,
+                pain,
+                note: self.note.clone(),
+            })
+        })();
+        match entry {
+            Some(entry) if bad.0.is_empty() => Ok(entry),
+            _ => Err(bad.0),
+        }
+    }
+
+    fn check_id(&self, bad: &mut Findings) -> Option<ClientSetId> {
+        let id = ClientSetId::new(&self.client_set_id).ok();
+        if id.is_none() {
+            bad.add(
+                "client_set_id",
+                quoted(&self.client_set_id),
+                "1 to 64 letters, digits or any of . _ : -",
+            );
+        }
+        id
+    }
+
+    fn check_shadings(&self, bad: &mut Findings, ladder: &Ladder, rung: &Rung) -> Option<Vec<ShadingId>> {
+        let mut found: Vec<ShadingId> = Vec::new();
+        for (i, word) in self.shadings.iter().enumerate() {
+            let field = format!("shadings[{i}]");
+            match rung.shadings.iter().find(|s| s.as_str() == word) {
+                Some(id) if found.contains(id) => {
+                    bad.add(&field, format!("{} again", quoted(word)), "each shading once")
+                }
+                Some(id) => found.push(id.clone()),
+                None => {
+                    let offered: Vec<&str> = rung.shadings.iter().map(ShadingId::as_str).collect();
+                    let list = if offered.is_empty() { "none".to_owned() } else { offered.join(", ") };
+                    let guess = did_you_mean(word, ladder.shadings.iter().map(|s| s.id.as_str()));
+                    bad.add(
+                        &field,
+                        quoted(word),
+                        format!("a shading offered on {}: {list}{guess}", self.rung),
+                    );
+                }
+            }
+        }
+        found.sort();
+        (found.len() == self.shadings.len()).then_some(found)
+    }
+
+    fn check_done(&self, bad: &mut Findings, wanted: Option<Unit>) -> Option<(Unit, u16)> {
+        let Some((unit, count)) = self.done else {
+            let field = wanted.map_or("reps, hold_seconds or lowering_seconds", Unit::field);
+            bad.add("done", "nothing", format!("the clean units done, in {field}"));
+            return None;
+        };
+        if let Some(wanted) = wanted.filter(|w| *w != unit) {
+            let expected = format!("{}, the unit of {}", wanted.field(), self.rung);
+            bad.add(unit.field(), format!("{count} {}", unit.field()), expected);
+            return None;
+        }
+        let fits = u16::try_from(count).ok().filter(|c| *c <= unit.most());
+        if fits.is_none() {
+            bad.add(unit.field(), count.to_string(), format!("a whole number from 0 to {}", unit.most()));
+        }
+        Some((unit, fits?))
+    }
+
+    fn check_target(&self, bad: &mut Findings) -> Option<u16> {
+        let value = self.planned_target?;
+        let most = self.done.map_or(Unit::HoldSeconds, |(unit, _)| unit).most();
+        let fits = u16::try_from(value).ok().filter(|t| (1..=most).contains(t));
+        if fits.is_none() {
+            bad.add("planned_target", value.to_string(), format!("a whole number from 1 to {most}"));
+        }
+        fits
+    }
+
+    fn check_tempo(&self, bad: &mut Findings) -> Option<Tempo> {
+        if self.tempo.is_empty() {
+            return None;
+        }
+        let tempo = Tempo::parse(&self.tempo);
+        if tempo.is_none() {
+            let expected =
+                "four signs for lowering, bottom, rising and top, each a digit of seconds or X, such as 31X1";
+            bad.add("tempo", quoted(&self.tempo), expected);
+        }
+        tempo
+    }
+
+    fn check_masses(
+        &self,
+        bad: &mut Findings,
+        rung: Option<&Rung>,
+        profile: &Profile,
+    ) -> (Option<Grams>, Option<Grams>) {
+        let body = match self.body_mass_kg {
+            Some(kg) => {
+                let mass = Grams::from_kg(kg, 20.0, 300.0);
+                if mass.is_none() {
+                    bad.add("body_mass_kg", kg.to_string(), "kilograms from 20 to 300");
+                }
+                mass
+            }
+            None => self.load_kg.and(profile.body_mass),
+        };
+        let Some(kg) = self.load_kg else { return (None, body) };
+        let load = Grams::from_kg(kg, -200.0, 200.0);
+        let share = rung.and_then(|r| r.load_share.as_ref()).map(|(share, _)| *share);
+        match (load, rung, share, body) {
+            (None, ..) => bad.add("load_kg", kg.to_string(), "kilograms from -200 to 200"),
+            (Some(_), Some(_), None, _) => {
+                let expected =
+                    "no load: the share of body mass moved on this rung is not known; use a shading";
+                bad.add("load_kg", kg.to_string(), expected);
+            }
+            (Some(_), _, _, None) if self.body_mass_kg.is_none() => {
+                bad.add(
+                    "body_mass_kg",
+                    "nothing",
+                    "the body mass, here or in the athlete's profile, when a load is given",
+                );
+            }
+            (Some(load), _, Some(share), Some(body)) if load.kg() + 0.9 * share * body.kg() <= 0.0 => {
+                bad.add("load_kg", kg.to_string(), "less help than nine tenths of the mass moved");
+            }
+            _ => {}
+        }
+        (load, body)
+    }
+}
+
+/// Reads a closed choice, reporting what is missing or unknown.
+pub(crate) fn check_choice<T: Copy>(
+    bad: &mut Findings,
+    field: &str,
+    choice: &Choice<T>,
+    words: &[&'static str],
+) -> Option<T> {
+    let one_of = || format!("one of {}", words.join(", "));
+    match choice {
+        Choice::Known(value) => Some(*value),
+        Choice::Missing => {
+            bad.add(field, "nothing", one_of());
+            None
+        }
+        Choice::Unknown(text) => {
+            let guess = did_you_mean(text, words.iter().copied());
+            bad.add(field, quoted(text), format!("{}{guess}", one_of()));
+            None
+        }
+    }
+}
+
+fn check_date(
+    bad: &mut Findings,
+    parts: Option<(i64, i64, i64)>,
+    setting: &Setting<'_>,
+) -> Option<CivilDate> {
+    let Some((y, m, d)) = parts else {
+        bad.add("training_date", "nothing", "the day of training: year, month and day");
+        return None;
+    };
+    let date = match CivilDate::from_parts(y, m, d) {
+        Ok(date) => date,
+        Err(_) => {
+            bad.add("training_date", format!("{y}-{m}-{d}"), "a day that exists, from 1900 to 2199");
+            return None;
+        }
+    };
+    if date > setting.today.plus_days(1) {
+        bad.add("training_date", date.to_string(), format!("a day not after {}", setting.today.plus_days(1)));
+        return None;
+    }
+    if let Some(birth) = setting.profile.birth_date.filter(|birth| date < *birth) {
+        bad.add(
+            "training_date",
+            date.to_string(),
+            format!("a day not before the athlete's birth on {birth}"),
+        );
+        return None;
+    }
+    Some(date)
+}
+
+/// A rung by name, with the nearest name suggested when it is unknown.
+pub(crate) fn check_rung<'c>(
+    bad: &mut Findings,
+    text: &str,
+    catalog: &'c Catalog,
+) -> Option<(RungRef, &'c Ladder, &'c Rung)> {
+    let name = RungRef::parse(text).ok();
+    let found = name.and_then(|n| catalog.find(&n).map(|ix| (n, catalog.ladder_of(ix), catalog.rung(ix))));
+    if found.is_none() {
+        let names: Vec<String> = catalog
+            .ladders()
+            .iter()
+            .flat_map(|l| l.rungs.iter().map(|r| format!("{}/{}", l.id, r.id)))
+            .collect();
+        let guess = did_you_mean(text, names.iter().map(String::as_str));
+        bad.add("rung", quoted(text), format!("a rung of one of the ladders, written ladder/rung{guess}"));
+    }
+    found
+}
+
+/// A free text that keeps to its length.
+pub(crate) fn check_text(bad: &mut Findings, field: &str, text: &str) {
+    if text.len() > MAX_NOTE {
+        bad.add(field, format!("{} bytes", text.len()), format!("at most {MAX_NOTE} bytes"));
+    }
+}
+
+pub(crate) fn quoted(text: &str) -> String {
+    if text.is_empty() {
+        "nothing".to_owned()
+    } else {
+        format!("`{}`", text.chars().take(80).collect::<String>())
+    }
+}

@@ -1,0 +1,266 @@
+//! Profile draft: an athlete's profile as it comes in, and the one check that turns it into a [`Profile`].
+
+use std::collections::BTreeSet;
+
+use crate::band::{Band, BandPair, Bands};
+use crate::catalog::Catalog;
+use crate::date::CivilDate;
+use crate::draft::{Choice, Findings, check_choice, check_rung, check_text, quoted};
+use crate::ids::EquipmentId;
+use crate::measure::{Grams, Pain};
+use crate::problem::{Problem, did_you_mean};
+use crate::profile::{Ban, Clearance, Confirmation, Limits, Profile, Weekdays};
+
+/// Year, month, day as they come in.
+pub type DateParts = (i64, i64, i64);
+
+/// A clearance as it comes in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ConfirmationDraft {
+    /// What was confirmed.
+    pub clearance: Choice<Clearance>,
+    /// When.
+    pub confirmed_date: Option<DateParts>,
+    /// By whom.
+    pub confirmed_by: String,
+}
+
+/// Bands as they come in: (working low, high, attempt low, high) for reps, holding and lowering.
+pub type BandsDraft = [Option<(i64, i64, i64, i64)>; 3];
+
+/// A profile as it comes in, nothing checked. Field names are those of the contract.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ProfileDraft {
+    /// A name to show.
+    pub display_name: String,
+    /// Birth date.
+    pub birth_date: Option<DateParts>,
+    /// Body mass.
+    pub body_mass_kg: Option<f64>,
+    /// Goal rungs as `ladder/rung`.
+    pub goals: Vec<String>,
+    /// Equipment slugs.
+    pub equipment: Vec<String>,
+    /// Weekdays, 0 for Monday; empty for every day.
+    pub available_weekdays: Vec<u8>,
+    /// Pain at which a rung is held back.
+    pub max_pain: Option<i64>,
+    /// Most sets a session.
+    pub max_sets_per_session: Option<i64>,
+    /// Most minutes a session.
+    pub max_minutes: Option<i64>,
+    /// Banned rungs with reasons.
+    pub bans: Vec<(String, String)>,
+    /// Clearances.
+    pub clearances: Vec<ConfirmationDraft>,
+    /// The coach's own bands.
+    pub bands: BandsDraft,
+}
+
+impl ProfileDraft {
+    /// Checks every field. Fails with every problem found, fields named as in the contract.
+    pub fn check(&self, catalog: &Catalog, today: CivilDate) -> Result<Profile, Vec<Problem>> {
+        let mut bad = Findings(Vec::new());
+        check_name(&mut bad, &self.display_name);
+        let birth_date = self.birth_date.and_then(|parts| check_past(&mut bad, "birth_date", parts, today));
+        let body_mass = self.body_mass_kg.and_then(|kg| {
+            let mass = Grams::from_kg(kg, 20.0, 300.0);
+            if mass.is_none() {
+                bad.add("body_mass_kg", kg.to_string(), "kilograms from 20 to 300");
+            }
+            mass
+        });
+        let goals = rungs(&mut bad, "goals", self.goals.iter().map(String::as_str), catalog);
+        let equipment = self.check_equipment(&mut bad, catalog);
+        let days = self.check_days(&mut bad);
+        let limits = self.check_limits(&mut bad, catalog);
+        let clearances = self.check_clearances(&mut bad, today);
+        let bands = check_bands(&mut bad, &self.bands);
+        if !bad.0.is_empty() {
+            return Err(bad.0);
+        }
+        Ok(Profile {
+            display_name: self.display_name.trim().to_owned(),
+            birth_date,
+            body_mass,
+            goals,
+            equipment,
+            days,
+            limits,
+            clearances,
+            bands,
+        })
+    }
+
+    fn check_equipment(&self, bad: &mut Findings, catalog: &Catalog) -> BTreeSet<EquipmentId> {
+        let known: BTreeSet<&str> = catalog
+            .ladders()
+            .iter()
+            .flat_map(|l| {
+                let rungs = l.rungs.iter().flat_map(|r| r.equipment.iter());
+                rungs.chain(l.shadings.iter().flat_map(|s| s.equipment.iter()))
+            })
+            .map(EquipmentId::as_str)
+            .collect();
+        let mut found = BTreeSet::new();
+        for (i, word) in self.equipment.iter().enumerate() {
+            match EquipmentId::new(word).ok().filter(|id| known.contains(id.as_str())) {
+                Some(id) => {
+                    found.insert(id);
+                }
+                None => {
+                    let guess = did_you_mean(word, known.iter().copied());
+                    let list: Vec<&str> = known.iter().copied().collect();
+                    bad.add(
+                        &format!("equipment[{i}]"),
+                        quoted(word),
+                        format!("one of {}{guess}", list.join(", ")),
+                    );
+                }
+            }
+        }
+        found
+    }
+
+    fn check_days(&self, bad: &mut Findings) -> Weekdays {
+        for (i, day) in self.available_weekdays.iter().enumerate().filter(|(_, d)| **d > 6) {
+            bad.add(&format!("available_weekdays[{i}]"), day.to_string(), "a day from Monday to Sunday");
+        }
+        if self.available_weekdays.is_empty() {
+            Weekdays::ALL
+        } else {
+            Weekdays::from_days(self.available_weekdays.iter().copied())
+        }
+    }
+
+    fn check_limits(&self, bad: &mut Findings, catalog: &Catalog) -> Limits {
+        let default = Limits::default();
+        let max_pain = match self.max_pain {
+            None => default.max_pain,
+            Some(v) => Pain::new(v).filter(|p| p.get() >= 1).unwrap_or_else(|| {
+                bad.add("limits.max_pain", v.to_string(), "a whole number from 1 to 10");
+                default.max_pain
+            }),
+        };
+        let mut number = |field: &str, value: Option<i64>, high: u16, default: u16| match value {
+            None => default,
+            Some(v) => u16::try_from(v).ok().filter(|n| (1..=high).contains(n)).unwrap_or_else(|| {
+                bad.add(field, v.to_string(), format!("a whole number from 1 to {high}"));
+                default
+            }),
+        };
+        let max_sets = number("limits.max_sets_per_session", self.max_sets_per_session, 60, default.max_sets);
+        let max_minutes = number("limits.max_minutes", self.max_minutes, 300, default.max_minutes);
+        let mut bans = Vec::new();
+        for (i, (rung, reason)) in self.bans.iter().enumerate() {
+            let at = bad.0.len();
+            check_text(bad, "reason", reason);
+            if let Some((name, ..)) = check_rung(bad, rung, catalog) {
+                bans.push(Ban { rung: name, reason: reason.clone() });
+            }
+            prefix(bad, at, &format!("limits.banned_rungs[{i}]"));
+        }
+        Limits { max_pain, max_sets, max_minutes, bans }
+    }
+
+    fn check_clearances(&self, bad: &mut Findings, today: CivilDate) -> Vec<Confirmation> {
+        let mut found = Vec::new();
+        for (i, draft) in self.clearances.iter().enumerate() {
+            let at = bad.0.len();
+            let clearance =
+                check_choice(bad, "clearance", &draft.clearance, &Clearance::ALL.map(Clearance::word));
+            let on = match draft.confirmed_date {
+                Some(parts) => check_past(bad, "confirmed_date", parts, today),
+                None => {
+                    bad.add("confirmed_date", "nothing", "the day on which it was confirmed");
+                    None
+                }
+            };
+            if draft.confirmed_by.trim().is_empty() {
+                bad.add("confirmed_by", "nothing", "who confirmed it");
+            }
+            check_text(bad, "confirmed_by", &draft.confirmed_by);
+            if let (Some(clearance), Some(on)) = (clearance, on) {
+                found.push(Confirmation { clearance, on, by: draft.confirmed_by.clone() });
+            }
+            prefix(bad, at, &format!("clearances[{i}]"));
+        }
+        found
+    }
+}
+
+/// Puts `path.` before the fields of the problems found since `from`.
+fn prefix(bad: &mut Findings, from: usize, path: &str) {
+    for problem in bad.0.iter_mut().skip(from) {
+        problem.field = format!("{path}.{}", problem.field);
+    }
+}
+
+pub(crate) fn check_name(bad: &mut Findings, name: &str) {
+    if name.trim().is_empty() || name.len() > 120 {
+        bad.add("display_name", quoted(name), "a name of 1 to 120 bytes");
+    }
+}
+
+fn check_past(bad: &mut Findings, field: &str, (y, m, d): DateParts, today: CivilDate) -> Option<CivilDate> {
+    let date = CivilDate::from_parts(y, m, d).ok().filter(|date| *date <= today);
+    if date.is_none() {
+        bad.add(field, format!("{y}-{m}-{d}"), format!("a day that exists, not after {today}"));
+    }
+    date
+}
+
+fn rungs<'t>(
+    bad: &mut Findings,
+    field: &str,
+    texts: impl Iterator<Item = &'t str>,
+    catalog: &Catalog,
+) -> Vec<crate::ids::RungRef> {
+    let mut found = Vec::new();
+    for (i, text) in texts.enumerate() {
+        let at = bad.0.len();
+        match check_rung(bad, text, catalog) {
+            Some((name, ..)) if found.contains(&name) => {
+                bad.add("rung", format!("{} again", quoted(text)), "each goal once");
+            }
+            Some((name, ..)) => found.push(name),
+            None => {}
+        }
+        for problem in bad.0.iter_mut().skip(at) {
+            problem.field = format!("{field}[{i}]");
+        }
+    }
+    found
+}
+
+/// Bands over the defaults; nothing when no unit is overridden.
+pub fn check_bands_draft(draft: &BandsDraft) -> Result<Option<Bands>, Vec<Problem>> {
+    let mut bad = Findings(Vec::new());
+    let bands = check_bands(&mut bad, draft);
+    if bad.0.is_empty() { Ok(bands) } else { Err(bad.0) }
+}
+
+fn check_bands(bad: &mut Findings, draft: &BandsDraft) -> Option<Bands> {
+    if draft.iter().all(Option::is_none) {
+        return None;
+    }
+    let mut bands = Bands::default();
+    let names = ["reps", "hold_seconds", "lowering_seconds"];
+    let places = [&mut bands.reps, &mut bands.hold, &mut bands.lowering];
+    for ((name, place), given) in names.into_iter().zip(places).zip(draft) {
+        let Some((a, b, c, d)) = *given else { continue };
+        let band = |low: i64, high: i64| Band::new(u16::try_from(low).ok()?, u16::try_from(high).ok()?);
+        match (band(a, b), band(c, d)) {
+            (Some(working), Some(attempt)) => *place = BandPair { working, attempt },
+            _ => {
+                let found = format!("working {a}-{b}, attempt {c}-{d}");
+                bad.add(
+                    &format!("bands.{name}"),
+                    found,
+                    "for each, a low of at least 1 that is not above the high",
+                );
+            }
+        }
+    }
+    Some(bands)
+}
