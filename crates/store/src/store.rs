@@ -1,0 +1,124 @@
+//! Store: the promises about the log that every backend keeps.
+
+use nextrung_domain::event::StoredEvent;
+use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+
+use crate::append::{Append, Appended};
+use crate::error::StoreError;
+use crate::page::{Listing, Page};
+use crate::record::{
+    AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
+};
+use crate::request::{Answer, RequestKey};
+
+/// The log and what stands beside it.
+///
+/// Promises of every write:
+/// - It is on durable storage before it returns, wholly or not at all.
+/// - It finishes once it was queued, even when the caller drops the future.
+/// - With a request key it is done once. A repeat with the same fingerprint gets the first answer with
+///   `was_replay`, before anything else is looked at; with another fingerprint, [`StoreError::RequestReused`].
+///   A write that failed leaves its key free.
+///
+/// A read sees one moment of the log, at or after every write answered before the read began.
+pub trait Store: Send + Sync + 'static {
+    /// Creates a roster. Fails with [`StoreError::AlreadyExists`].
+    fn create_roster(
+        &self,
+        roster: NewRoster,
+        request: Option<RequestKey>,
+    ) -> impl Future<Output = Result<Written<RosterRecord>, StoreError>> + Send;
+
+    /// Changes the given fields of a roster. Fails with [`StoreError::NotFound`].
+    fn update_roster(
+        &self,
+        change: RosterChange,
+        request: Option<RequestKey>,
+    ) -> impl Future<Output = Result<Written<RosterRecord>, StoreError>> + Send;
+
+    /// A roster. Fails with [`StoreError::NotFound`].
+    fn roster(&self, id: &RosterId) -> impl Future<Output = Result<RosterRecord, StoreError>> + Send;
+
+    /// Rosters in the order of their ids.
+    fn rosters(&self, page: &Page) -> impl Future<Output = Result<Listing<RosterRecord>, StoreError>> + Send;
+
+    /// Creates an athlete together with the first event of the log: the profile, at sequence 1.
+    /// Fails with [`StoreError::AlreadyExists`], or [`StoreError::NotFound`] for the roster.
+    fn create_athlete(
+        &self,
+        athlete: NewAthlete,
+        request: Option<RequestKey>,
+    ) -> impl Future<Output = Result<Written<AthleteRecord>, StoreError>> + Send;
+
+    /// An athlete. Fails with [`StoreError::NotFound`].
+    fn athlete(&self, id: &AthleteRef) -> impl Future<Output = Result<AthleteRecord, StoreError>> + Send;
+
+    /// Athletes of a roster in the order of their ids. Fails with [`StoreError::NotFound`] for the roster.
+    fn athletes(
+        &self,
+        roster: &RosterId,
+        page: &Page,
+    ) -> impl Future<Output = Result<Listing<AthleteRecord>, StoreError>> + Send;
+
+    /// Adds events to an athlete's log. Sequences go on from the last without gaps, whoever else is writing. A profile
+    /// event also becomes the profile of the athlete's record.
+    ///
+    /// Fails, in this order of looking, with [`StoreError::Refused`] for no events, [`StoreError::RequestReused`],
+    /// [`StoreError::NotFound`], [`StoreError::Moved`], [`StoreError::SetUnknown`] for corrections and withdrawals of
+    /// sets not recorded before (the same batch counts), [`StoreError::SetIdTaken`].
+    fn append(&self, append: Append) -> impl Future<Output = Result<Appended, StoreError>> + Send;
+
+    /// Events with sequences above `after_sequence` and up to `up_to`, in sequence, at most `limit`.
+    /// Fails with [`StoreError::NotFound`] for the athlete.
+    fn events(
+        &self,
+        athlete: &AthleteRef,
+        after_sequence: u64,
+        up_to: Option<u64>,
+        limit: u32,
+    ) -> impl Future<Output = Result<Vec<StoredEvent>, StoreError>> + Send;
+
+    /// Every event about these sets, in sequence; sets never recorded have none.
+    /// Fails with [`StoreError::NotFound`] for the athlete.
+    fn events_of_sets(
+        &self,
+        athlete: &AthleteRef,
+        sets: &[ClientSetId],
+    ) -> impl Future<Output = Result<Vec<StoredEvent>, StoreError>> + Send;
+
+    /// Keeps a prescription as issued. Fails with [`StoreError::AlreadyExists`], or [`StoreError::NotFound`] for the
+    /// athlete.
+    fn save_prescription(
+        &self,
+        prescription: PrescriptionRecord,
+        request: Option<RequestKey>,
+    ) -> impl Future<Output = Result<Written<PrescriptionRecord>, StoreError>> + Send;
+
+    /// A prescription. Fails with [`StoreError::NotFound`].
+    fn prescription(
+        &self,
+        athlete: &AthleteRef,
+        id: &PrescriptionId,
+    ) -> impl Future<Output = Result<PrescriptionRecord, StoreError>> + Send;
+
+    /// An athlete's prescriptions for `days`: the latest training day first, of one day the one issued last first, of
+    /// one moment the greater id first. Fails with [`StoreError::NotFound`] for the athlete, or for a prescription that
+    /// [`Page::after`] names and that is not there.
+    fn prescriptions(
+        &self,
+        athlete: &AthleteRef,
+        days: Days,
+        page: &Page,
+    ) -> impl Future<Output = Result<Listing<PrescriptionRecord>, StoreError>> + Send;
+
+    /// What a request was answered, if it was done before; it lets a repeat be answered before its content is checked
+    /// against what holds now. Fails with [`StoreError::RequestReused`].
+    fn requested(
+        &self,
+        request: &RequestKey,
+    ) -> impl Future<Output = Result<Option<Answer>, StoreError>> + Send;
+
+    /// Takes no more writes ([`StoreError::Stopped`]), finishes those queued and leaves the log tidy. Calling it again
+    /// does nothing. Reads go on.
+    fn close(&self) -> impl Future<Output = Result<(), StoreError>> + Send;
+}
