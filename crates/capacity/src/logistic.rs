@@ -14,37 +14,47 @@ mod report;
 pub use report::{Pair, PairUpdate, Report, observe_report};
 
 use crate::normal;
-use crate::truncated::{Gaussian, Interval, Slice, Update, shrunk};
+use crate::truncated::{self, Gaussian, Interval, Slice, Update};
+use std::array::from_fn;
 
-/// One normal of a mixture: its probability and its variance in units of the squared noise scale.
-#[derive(Clone, Copy, Debug)]
-struct Part {
-    weight: f64,
-    variance: f64,
-}
+/// Parts of the mixture.
+const PARTS: usize = 8;
 
-impl Part {
-    /// From the published pair: probability, and inverse standard deviation.
-    const fn published(weight: f64, inverse_sd: f64) -> Self {
-        Self { weight, variance: 1.0 / (inverse_sd * inverse_sd) }
-    }
-}
-
-/// Most parts a mixture has.
-const MOST_PARTS: usize = 8;
-
-/// Widest first: its exponent is the largest, so the others are scaled by it without overflow.
-const LOGISTIC: [Part; MOST_PARTS] = [
-    Part::published(0.001_449_567_805_354, 0.238_212_616_409_306),
-    Part::published(0.027_912_418_727_972, 0.308_904_252_267_995),
-    Part::published(0.131_076_880_695_470, 0.396_313_345_166_341),
-    Part::published(0.274_149_576_158_423, 0.508_135_425_366_489),
-    Part::published(0.315_569_823_632_818, 0.650_732_166_639_391),
-    Part::published(0.195_077_912_673_858, 0.830_791_313_765_644),
-    Part::published(0.051_517_477_033_972, 1.059_523_971_016_916),
-    Part::published(0.003_246_343_272_134, 1.365_340_806_296_348),
+/// Probabilities of the parts, widest first: the widest part's exponent is the largest, so that the others can be scaled
+/// by it without overflow.
+const WEIGHTS: [f64; PARTS] = [
+    0.001_449_567_805_354,
+    0.027_912_418_727_972,
+    0.131_076_880_695_470,
+    0.274_149_576_158_423,
+    0.315_569_823_632_818,
+    0.195_077_912_673_858,
+    0.051_517_477_033_972,
+    0.003_246_343_272_134,
 ];
-const NORMAL: [Part; 1] = [Part { weight: 1.0, variance: 1.0 }];
+/// Inverse standard deviations of the parts, in units of the inverse scale.
+const INVERSE_SDS: [f64; PARTS] = [
+    0.238_212_616_409_306,
+    0.308_904_252_267_995,
+    0.396_313_345_166_341,
+    0.508_135_425_366_489,
+    0.650_732_166_639_391,
+    0.830_791_313_765_644,
+    1.059_523_971_016_916,
+    1.365_340_806_296_348,
+];
+/// Variances of the parts, in units of the squared scale.
+const VARIANCES: [f64; PARTS] = variances();
+
+const fn variances() -> [f64; PARTS] {
+    let mut variances = [0.0; PARTS];
+    let mut part = 0;
+    while part < PARTS {
+        variances[part] = 1.0 / (INVERSE_SDS[part] * INVERSE_SDS[part]);
+        part += 1;
+    }
+    variances
+}
 
 /// How the units done on one day scatter about the ability, in ln units.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,16 +71,6 @@ pub enum Noise {
     },
 }
 
-impl Noise {
-    #[inline]
-    fn parts(self) -> (&'static [Part], f64) {
-        match self {
-            Self::Logistic { scale } => (&LOGISTIC, scale * scale),
-            Self::Normal { sd } => (&NORMAL, sd * sd),
-        }
-    }
-}
-
 /// Belief about an ability after seeing that the ability plus noise lies in `interval`.
 ///
 /// Exact for normal noise. For logistic noise the log mass is within 2e-8 and the mean within 3e-7 posterior standard
@@ -81,71 +81,66 @@ impl Noise {
 #[inline]
 #[must_use]
 pub fn observe(prior: Gaussian, noise: Noise, interval: Interval) -> Update {
-    let (parts, unit) = noise.parts();
-    let mut mixed = Mixed::default();
-    for part in parts {
-        let noise_variance = unit * part.variance;
-        let inverse_sd = 1.0 / (prior.variance + noise_variance).sqrt();
-        let slice = Slice::new(
-            (interval.lower - prior.mean) * inverse_sd,
-            (interval.upper - prior.mean) * inverse_sd,
-        );
-        mixed.add(
-            part.weight * slice.weight,
-            slice.exponent,
-            prior.variance * inverse_sd * slice.mean,
-            shrunk(prior.variance, noise_variance, slice.variance),
-        );
+    match noise {
+        Noise::Logistic { scale } => observe_logistic(prior, scale, interval),
+        Noise::Normal { sd } => truncated::observe(prior, sd * sd, interval),
     }
-    let (log_mass, shift, variance) = mixed.moments();
+}
+
+fn observe_logistic(prior: Gaussian, scale: f64, interval: Interval) -> Update {
+    let (lower, upper) = (interval.lower - prior.mean, interval.upper - prior.mean);
+    let mut weights = [0.0; PARTS];
+    let mut shifts = [0.0; PARTS];
+    let mut variances = [0.0; PARTS];
+    let mut reference = 0.0;
+    for i in 0..PARTS {
+        let noise = scale * scale * VARIANCES[i];
+        let inverse_sd = 1.0 / (prior.variance + noise).sqrt();
+        let slice = Slice::new(lower * inverse_sd, upper * inverse_sd);
+        if i == 0 {
+            reference = slice.exponent;
+        }
+        weights[i] = WEIGHTS[i] * slice.weight * fade(slice.exponent - reference);
+        shifts[i] = prior.variance * inverse_sd * slice.mean;
+        variances[i] = prior.variance * (noise + prior.variance * slice.variance) * (inverse_sd * inverse_sd);
+    }
+    let total = sum(&weights);
+    let inverse = 1.0 / total;
+    let shift = inverse * sum(&from_fn(|i| weights[i] * shifts[i]));
+    let variance =
+        inverse * sum(&from_fn(|i| weights[i] * (variances[i] + (shifts[i] - shift) * (shifts[i] - shift))));
     Update {
-        log_mass,
+        log_mass: libm::log(total) + reference,
         posterior: Gaussian { mean: prior.mean + shift, variance: variance.min(prior.variance) },
     }
 }
 
-/// Weighted normals being added up, scaled by the first one's exponent so that one logarithm ends the sum.
-#[derive(Default)]
-struct Mixed {
-    len: usize,
-    reference: f64,
-    total: f64,
-    weights: [f64; MOST_PARTS],
-    shifts: [f64; MOST_PARTS],
-    variances: [f64; MOST_PARTS],
+#[inline]
+fn fade(behind: f64) -> f64 {
+    if behind == 0.0 { 1.0 } else { libm::exp(behind) }
 }
 
-impl Mixed {
-    #[inline]
-    fn add(&mut self, weight: f64, exponent: f64, shift: f64, variance: f64) {
-        let scaled = if self.len == 0 {
-            self.reference = exponent;
-            weight
-        } else {
-            weight * libm::exp(exponent - self.reference)
-        };
-        self.weights[self.len] = scaled;
-        self.shifts[self.len] = shift;
-        self.variances[self.len] = variance;
-        self.total += scaled;
-        self.len += 1;
-    }
+/// Variance of ability plus noise under each part.
+#[inline]
+fn totals(variance: f64, scale: f64) -> [f64; PARTS] {
+    VARIANCES.map(|part| variance + scale * scale * part)
+}
 
-    /// Log mass, mean shift and variance of the whole.
-    #[inline]
-    fn moments(&self) -> (f64, f64, f64) {
-        let inverse = 1.0 / self.total;
-        let parts = 0..self.len;
-        let shift = inverse * parts.clone().map(|i| self.weights[i] * self.shifts[i]).sum::<f64>();
-        let variance = inverse
-            * parts
-                .map(|i| {
-                    let apart = self.shifts[i] - shift;
-                    self.weights[i] * (self.variances[i] + apart * apart)
-                })
-                .sum::<f64>();
-        (libm::log(self.total) + self.reference, shift, variance)
-    }
+/// Probabilities of the parts after an observation, up to the first one's exponent.
+#[inline]
+fn scaled_weights(masses: [f64; PARTS], exponents: [f64; PARTS]) -> [f64; PARTS] {
+    from_fn(|i| {
+        let behind = exponents[i] - exponents[0];
+        let weight = WEIGHTS[i] * masses[i];
+        if behind == 0.0 { weight } else { weight * libm::exp(behind) }
+    })
+}
+
+/// Sum in a fixed order, by halves.
+#[inline]
+fn sum(values: &[f64; PARTS]) -> f64 {
+    let [a, b, c, d, e, f, g, h] = *values;
+    ((a + b) + (c + d)) + ((e + f) + (g + h))
 }
 
 /// What a belief about an ability says about the units of the next set (F-07).
@@ -154,23 +149,18 @@ impl Mixed {
 #[derive(Clone, Copy, Debug)]
 pub struct Outlook {
     mean: f64,
-    len: usize,
-    weights: [f64; MOST_PARTS],
-    inverse_sds: [f64; MOST_PARTS],
+    inverse_sds: [f64; PARTS],
 }
 
 impl Outlook {
     /// From the belief about the ability on the rung and the noise of one set.
     #[must_use]
     pub fn new(belief: Gaussian, noise: Noise) -> Self {
-        let (parts, unit) = noise.parts();
-        let mut weights = [0.0; MOST_PARTS];
-        let mut inverse_sds = [0.0; MOST_PARTS];
-        for (i, part) in parts.iter().enumerate() {
-            weights[i] = part.weight;
-            inverse_sds[i] = 1.0 / (belief.variance + unit * part.variance).sqrt();
-        }
-        Self { mean: belief.mean, len: parts.len(), weights, inverse_sds }
+        let totals = match noise {
+            Noise::Logistic { scale } => totals(belief.variance, scale),
+            Noise::Normal { sd } => [belief.variance + sd * sd; PARTS],
+        };
+        Self { mean: belief.mean, inverse_sds: totals.map(|total| 1.0 / total.sqrt()) }
     }
 
     /// Probability that the capacity is at least `exp(ln_units)`.
@@ -188,17 +178,16 @@ impl Outlook {
     /// Probability that the logarithm of the capacity lies in `band`.
     #[must_use]
     pub fn band(&self, band: Interval) -> f64 {
+        let (lower, upper) = (band.lower - self.mean, band.upper - self.mean);
         self.mixed(|inverse_sd| {
-            let slice =
-                Slice::new((band.lower - self.mean) * inverse_sd, (band.upper - self.mean) * inverse_sd);
+            let slice = Slice::new(lower * inverse_sd, upper * inverse_sd);
             slice.weight * libm::exp(slice.exponent)
         })
     }
 
     #[inline]
     fn mixed(&self, mass: impl Fn(f64) -> f64) -> f64 {
-        let sum: f64 = (0..self.len).map(|i| self.weights[i] * mass(self.inverse_sds[i])).sum();
-        sum.min(1.0)
+        sum(&from_fn(|i| WEIGHTS[i] * mass(self.inverse_sds[i]))).min(1.0)
     }
 }
 

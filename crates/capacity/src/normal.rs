@@ -97,7 +97,7 @@ fn erfcx_tail_gap(y: f64) -> f64 {
 }
 
 /// `erfcx(y)` for `y >= 0`.
-#[inline]
+#[inline(always)]
 fn erfcx_right(y: f64) -> f64 {
     if y <= CENTRE_LIMIT {
         libm::exp(y * y) * (1.0 - erf_centre(y))
@@ -169,9 +169,16 @@ pub fn inverse_mills(x: f64) -> f64 {
     if x < 0.0 { 1.0 / mills(-x) } else { density(x) / distribution(x) }
 }
 
+/// Upper tail at `x >= -0.66`, given the density there.
+#[inline]
+pub(crate) fn beyond(x: f64, density: f64) -> f64 {
+    let y = x * FRAC_1_SQRT_2;
+    if y <= CENTRE_LIMIT { 0.5 - 0.5 * erf_centre(y) } else { density * (SQRT_FRAC_PI_2 * erfcx_right(y)) }
+}
+
 /// Mills ratio `survival(x) / density(x)` for `x >= 0`.
 #[inline]
-fn mills(x: f64) -> f64 {
+pub(crate) fn mills(x: f64) -> f64 {
     SQRT_FRAC_PI_2 * erfcx_right(x * FRAC_1_SQRT_2)
 }
 

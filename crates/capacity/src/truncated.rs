@@ -91,6 +91,31 @@ pub(crate) struct Slice {
     pub(crate) variance: f64,
 }
 
+/// What lies past an edge at `distance >= 0` from the centre of a standard normal.
+#[derive(Clone, Copy)]
+struct Edge {
+    density: f64,
+    /// Mass past the edge.
+    beyond: f64,
+    /// Distance times density.
+    lever: f64,
+}
+
+impl Edge {
+    #[inline]
+    fn at(distance: f64) -> Self {
+        if distance > NOTHING_BEYOND {
+            return Self { density: 0.0, beyond: 0.0, lever: 0.0 };
+        }
+        let density = normal::density(distance);
+        Self { density, beyond: normal::beyond(distance, density), lever: distance * density }
+    }
+}
+
+/// Past this distance the density and all it multiplies are lost beside one: below 1e-22.
+const NOTHING_BEYOND: f64 = 10.0;
+/// From here on a slice is computed from its nearer edge.
+const TAIL: f64 = 0.66;
 /// Width times distance from the centre under which a slice is a short series.
 const NARROW: f64 = 0.5;
 /// `1/n, 1/(n+1), 1/(n+2)` for odd n: two terms of that series a row. The first term left out is below 1e-15 of the sum.
@@ -126,15 +151,14 @@ impl Slice {
 
     #[inline]
     fn above(lower: f64) -> Self {
-        if lower >= 0.0 {
+        if lower >= TAIL {
             let past = TailMoments::past(lower);
             return Self::in_tail(lower, [past.zeroth, past.first, past.second]);
         }
-        let tail = normal::survival(-lower);
-        let weight = 1.0 - tail;
-        let mean = if lower == f64::NEG_INFINITY { 0.0 } else { normal::density(lower) / weight };
-        let drop = if mean > 0.0 { mean * (mean - lower) } else { 0.0 };
-        Self { weight, exponent: 0.0, mean, variance: 1.0 - drop }
+        let edge = Edge::at(-lower);
+        let weight = 1.0 - edge.beyond;
+        let mean = edge.density / weight;
+        Self { weight, exponent: 0.0, mean, variance: 1.0 - mean * mean - edge.lever / weight }
     }
 
     /// Requires finite ends with `lower + upper >= 0`.
@@ -143,7 +167,7 @@ impl Slice {
         let width = upper - lower;
         if width * upper.max(1.0) < NARROW {
             Self::narrow(lower + 0.5 * width, 0.5 * width)
-        } else if lower >= 0.0 {
+        } else if lower >= TAIL {
             let near = TailMoments::past(lower);
             let far = TailMoments::past(upper);
             let fade = libm::exp(-0.5 * width * (lower + upper));
@@ -154,10 +178,10 @@ impl Slice {
                 [near.zeroth - fade * far.zeroth, near.first - fade * first, near.second - fade * second],
             )
         } else {
-            let (low, high) = (normal::density(lower), normal::density(upper));
-            let weight = 1.0 - normal::survival(-lower) - normal::survival(upper);
-            let mean = (low - high) / weight;
-            let variance = 1.0 - mean * mean + (lower * low - upper * high) / weight;
+            let (low, high) = (Edge::at(-lower), Edge::at(upper));
+            let weight = 1.0 - low.beyond - high.beyond;
+            let mean = (low.density - high.density) / weight;
+            let variance = 1.0 - mean * mean - (low.lever + high.lever) / weight;
             Self { weight, exponent: 0.0, mean, variance }
         }
     }

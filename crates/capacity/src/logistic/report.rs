@@ -1,7 +1,8 @@
 //! A set stopped by choice with a report of the units left: two unknowns at once (F-05).
 
-use super::{MOST_PARTS, Noise};
+use super::{Noise, PARTS, VARIANCES, scaled_weights, sum};
 use crate::truncated::Slice;
+use std::array::from_fn;
 use std::f64::consts::PI;
 
 /// A joint normal belief about the ability on a rung and the athlete's reporting bias, both in ln units.
@@ -40,13 +41,13 @@ pub struct PairUpdate {
 /// Requires a positive semi-definite prior, a positive noise scale and `report.variance` or the bias variance positive.
 #[must_use]
 pub fn observe_report(prior: &Pair, noise: Noise, ln_done: f64, report: Report) -> PairUpdate {
-    let (parts, unit) = noise.parts();
-    let mut cuts = [Cut::EMPTY; MOST_PARTS];
-    for (cut, part) in cuts.iter_mut().zip(parts) {
-        *cut = Cut::new(prior, unit * part.variance, ln_done, report);
-        cut.weight *= part.weight;
-    }
-    mix(prior, &mut cuts[..parts.len()])
+    let cuts = match noise {
+        Noise::Logistic { scale } => {
+            VARIANCES.map(|part| Cut::new(prior, scale * scale * part, ln_done, report))
+        }
+        Noise::Normal { sd } => [Cut::new(prior, sd * sd, ln_done, report); PARTS],
+    };
+    mix(prior, &cuts)
 }
 
 /// One part of the mixture, conditioned and cut; `shift` is from the prior means.
@@ -59,8 +60,6 @@ struct Cut {
 }
 
 impl Cut {
-    const EMPTY: Self = Self { weight: 0.0, exponent: 0.0, shift: [0.0; 2], covariance: [0.0; 3] };
-
     /// Indices: `a` the ability, `b` the bias, `u` the capacity of the set. The conditional covariances are written with
     /// the determinant of the prior, which leaves no subtraction of nearly equal products when the report is sharp.
     fn new(prior: &Pair, noise: f64, ln_done: f64, report: Report) -> Self {
@@ -92,29 +91,20 @@ impl Cut {
     }
 }
 
-/// Joins the parts into one normal by their first two moments. The first part, the widest, has the largest exponent.
-fn mix(prior: &Pair, cuts: &mut [Cut]) -> PairUpdate {
-    let reference = cuts.first().map_or(0.0, |widest| widest.exponent);
-    let mut total = 0.0;
-    let mut shift = [0.0; 2];
-    for cut in cuts.iter_mut() {
-        cut.weight *= libm::exp(cut.exponent - reference);
-        total += cut.weight;
-        shift[0] += cut.weight * cut.shift[0];
-        shift[1] += cut.weight * cut.shift[1];
-    }
-    let inverse = 1.0 / total;
-    let shift = [shift[0] * inverse, shift[1] * inverse];
-    let mut covariance = [0.0; 3];
-    for cut in cuts.iter() {
-        let share = cut.weight * inverse;
-        let apart = [cut.shift[0] - shift[0], cut.shift[1] - shift[1]];
-        covariance[0] += share * (cut.covariance[0] + apart[0] * apart[0]);
-        covariance[1] += share * (cut.covariance[1] + apart[0] * apart[1]);
-        covariance[2] += share * (cut.covariance[2] + apart[1] * apart[1]);
-    }
+/// Joins the parts into one normal by their first two moments.
+fn mix(prior: &Pair, cuts: &[Cut; PARTS]) -> PairUpdate {
+    let weights = scaled_weights(cuts.map(|cut| cut.weight), cuts.map(|cut| cut.exponent));
+    let total = sum(&weights);
+    let shares = weights.map(|weight| weight / total);
+    let shift = [0, 1].map(|k| sum(&from_fn(|i| shares[i] * cuts[i].shift[k])));
+    let covariance = [(0, 0), (0, 1), (1, 1)].map(|(k, l)| {
+        sum(&from_fn(|i| {
+            let apart = (cuts[i].shift[k] - shift[k]) * (cuts[i].shift[l] - shift[l]);
+            shares[i] * (cuts[i].covariance[k + l] + apart)
+        }))
+    });
     PairUpdate {
-        log_mass: libm::log(total) + reference,
+        log_mass: libm::log(total) + cuts[0].exponent,
         posterior: Pair {
             mean: [prior.mean[0] + shift[0], prior.mean[1] + shift[1]],
             covariance: held(covariance, prior.covariance),

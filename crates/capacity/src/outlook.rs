@@ -1,0 +1,133 @@
+//! Outlook: what an athlete is expected to do on a task (F-07).
+
+use nextrung_domain::ability::{AbilityIx, AbilityKind};
+use nextrung_domain::band::Band;
+
+use crate::load::{ln_threshold, loaded_units};
+use crate::logistic::Outlook;
+use crate::model::Model;
+use crate::state::{AbilityState, AthleteState};
+use crate::task::{MOST_DEMANDS, Task};
+use crate::truncated::Gaussian;
+
+/// Expectation on one demand.
+#[derive(Debug, Clone)]
+pub struct DemandOutlook {
+    /// The ability.
+    pub ability: AbilityIx,
+    /// Its kind.
+    pub kind: AbilityKind,
+    /// Belief about the predictor.
+    pub belief: Gaussian,
+    /// Fall of the predictor per set's worth of work carried.
+    pub fatigue: f64,
+    outlook: Outlook,
+}
+
+/// Expectation on a task: capacity is the smallest over its abilities (F-01), which are independent given the state.
+#[derive(Debug, Clone)]
+pub struct TaskOutlook {
+    parts: [Option<DemandOutlook>; MOST_DEMANDS],
+    mass_ratio: f64,
+}
+
+/// Chances of a set with a target: reach it, or fail before it by the kind of ability that gives out first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Endings {
+    /// The target is reached.
+    pub reached: f64,
+    /// Failure by strength, balance, line.
+    pub failed: [f64; 3],
+}
+
+impl AthleteState {
+    /// Expectation on a task now; use [`AthleteState::on`] first for a later day. Abilities not met yet stand at their prior.
+    pub fn outlook(&self, model: &Model, task: &Task) -> TaskOutlook {
+        let mut parts = [const { None }; MOST_DEMANDS];
+        for (slot, demand) in parts.iter_mut().zip(task.demands()) {
+            let p = model.parameters.of(demand.kind);
+            let belief = match self.block(demand.ability) {
+                Some(block) => block.belief(p, demand),
+                None => AbilityState::prior(model, demand.ability, 0).belief(p, demand),
+            };
+            *slot = Some(DemandOutlook {
+                ability: demand.ability,
+                kind: demand.kind,
+                belief,
+                fatigue: p.fatigue,
+                outlook: Outlook::new(belief, p.noise()),
+            });
+        }
+        TaskOutlook { parts, mass_ratio: task.mass_ratio }
+    }
+}
+
+impl TaskOutlook {
+    /// Expectations by demand.
+    pub fn demands(&self) -> impl Iterator<Item = &DemandOutlook> {
+        self.parts.iter().flatten()
+    }
+
+    /// Chance of at least `units`, after `work` sets' worth of work (F-02).
+    pub fn at_least(&self, units: f64, work: f64) -> f64 {
+        let ln_units = ln_threshold(units, self.mass_ratio);
+        if ln_units == f64::NEG_INFINITY {
+            return 1.0;
+        }
+        self.demands().map(|d| d.outlook.survival(ln_units + d.fatigue * work)).product()
+    }
+
+    /// Chance that the capacity lies in a band, after `work` sets' worth of work.
+    pub fn in_band(&self, band: Band, work: f64) -> f64 {
+        let chance =
+            self.at_least(f64::from(band.low), work) - self.at_least(f64::from(band.high) + 1.0, work);
+        chance.max(0.0)
+    }
+
+    /// Chances of a set's endings with a target of `target` units, after `work` sets' worth of work. They sum to one:
+    /// the drop at each unit is shared by the causes in proportion to their cumulative hazards there.
+    pub fn endings(&self, target: u16, work: f64) -> Endings {
+        let mut endings = Endings { reached: 1.0, failed: [0.0; 3] };
+        let mut before = [0.0; MOST_DEMANDS];
+        for unit in 1..=target {
+            let ln_units = ln_threshold(f64::from(unit), self.mass_ratio);
+            if ln_units == f64::NEG_INFINITY {
+                continue;
+            }
+            let mut after = [0.0; MOST_DEMANDS];
+            for (log, d) in after.iter_mut().zip(self.demands()) {
+                *log = libm::log(d.outlook.survival(ln_units + d.fatigue * work).max(f64::MIN_POSITIVE));
+            }
+            let reached = libm::exp(after.iter().sum::<f64>());
+            let hazard: f64 = before.iter().zip(&after).map(|(b, a)| b - a).sum();
+            if hazard > 0.0 {
+                let drop = endings.reached - reached;
+                for ((b, a), d) in before.iter().zip(&after).zip(self.demands()) {
+                    endings.failed[d.kind.index()] += drop * (b - a) / hazard;
+                }
+            }
+            endings.reached = reached;
+            before = after;
+        }
+        endings
+    }
+
+    /// Quantile of the capacity in units under load, `0 < p < 1`; found by bisection to 1e-9 in ln units. Never below 0.
+    pub fn quantile(&self, p: f64) -> f64 {
+        let survival = |ln: f64| -> f64 { self.demands().map(|d| d.outlook.survival(ln)).product() };
+        let spread = |d: &DemandOutlook| 12.0 * (d.belief.variance.sqrt() + 1.0);
+        let mut low = self.demands().map(|d| d.belief.mean - spread(d)).fold(f64::INFINITY, f64::min);
+        let mut high = self.demands().map(|d| d.belief.mean + spread(d)).fold(f64::INFINITY, f64::min);
+        while high - low > 1e-9 {
+            let middle = 0.5 * (low + high);
+            if survival(middle) > 1.0 - p { low = middle } else { high = middle }
+        }
+        loaded_units(libm::exp(0.5 * (low + high)), self.mass_ratio).max(0.0)
+    }
+
+    /// Standard deviation of the belief about the demand that limits most, ln units: how wide the doubt is.
+    pub fn doubt(&self) -> f64 {
+        let limiting = self.demands().min_by(|a, b| a.belief.mean.total_cmp(&b.belief.mean));
+        limiting.map_or(0.0, |d| d.belief.variance.sqrt())
+    }
+}

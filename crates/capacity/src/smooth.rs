@@ -1,0 +1,1 @@
+//! Smoothing of one athlete's history (F-08).
