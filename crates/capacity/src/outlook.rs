@@ -31,6 +31,20 @@ pub struct TaskOutlook {
     mass_ratio: f64,
 }
 
+/// What makes a set harder than a fresh one.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Strain {
+    /// Work carried into the set, in sets to the limit (F-02).
+    pub work: f64,
+    /// Held in hand by the one who asks, ln units: the predictor is lowered by it on every ability.
+    pub margin: f64,
+}
+
+impl Strain {
+    /// A fresh set, nothing held in hand.
+    pub const NONE: Self = Self { work: 0.0, margin: 0.0 };
+}
+
 /// Chances of a set with a target: reach it, or fail before it by the kind of ability that gives out first.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Endings {
@@ -38,6 +52,13 @@ pub struct Endings {
     pub reached: f64,
     /// Failure by strength, balance, line.
     pub failed: [f64; 3],
+}
+
+impl DemandOutlook {
+    /// Fall of the predictor under a strain, ln units.
+    fn lowered(&self, strain: Strain) -> f64 {
+        self.fatigue * strain.work + strain.margin
+    }
 }
 
 impl AthleteState {
@@ -68,8 +89,8 @@ impl TaskOutlook {
         self.parts.iter().flatten()
     }
 
-    /// Chance of at least `units`, after `work` sets' worth of work (F-02).
-    pub fn at_least(&self, units: f64, work: f64) -> f64 {
+    /// Chance of at least `units` under `strain`.
+    pub fn at_least(&self, units: f64, strain: Strain) -> f64 {
         let ln_units = ln_threshold(units, self.mass_ratio);
         if ln_units == f64::NEG_INFINITY {
             return 1.0;
@@ -96,7 +117,7 @@ impl TaskOutlook {
             }
             let mut after = [0.0; MOST_DEMANDS];
             for (log, d) in after.iter_mut().zip(self.demands()) {
-                *log = libm::log(d.outlook.survival(ln_units + d.fatigue * work).max(f64::MIN_POSITIVE));
+                *log = libm::log(d.outlook.survival(ln_units + d.lowered(strain)).max(f64::MIN_POSITIVE));
             }
             let reached = libm::exp(after.iter().sum::<f64>());
             let hazard: f64 = before.iter().zip(&after).map(|(b, a)| b - a).sum();
