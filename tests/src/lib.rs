@@ -1,1 +1,3 @@
-//! Shared helpers of the end-to-end tests.
+//! What the tests of the whole project share: the house-style ratchets.
+
+pub mod tidy;
