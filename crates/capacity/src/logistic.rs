@@ -14,7 +14,7 @@ mod report;
 pub use report::{Pair, PairUpdate, Report, observe_report};
 
 use crate::normal;
-use crate::truncated::{self, Gaussian, Interval, Slice, Update};
+use crate::truncated::{self, Gaussian, Interval, Slices, Update};
 use std::array::from_fn;
 
 /// Parts of the mixture.
@@ -89,51 +89,25 @@ pub fn observe(prior: Gaussian, noise: Noise, interval: Interval) -> Update {
 
 fn observe_logistic(prior: Gaussian, scale: f64, interval: Interval) -> Update {
     let (lower, upper) = (interval.lower - prior.mean, interval.upper - prior.mean);
-    let mut weights = [0.0; PARTS];
-    let mut shifts = [0.0; PARTS];
-    let mut variances = [0.0; PARTS];
-    let mut reference = 0.0;
-    for i in 0..PARTS {
-        let noise = scale * scale * VARIANCES[i];
-        let inverse_sd = 1.0 / (prior.variance + noise).sqrt();
-        let slice = Slice::new(lower * inverse_sd, upper * inverse_sd);
-        if i == 0 {
-            reference = slice.exponent;
-        }
-        weights[i] = WEIGHTS[i] * slice.weight * fade(slice.exponent - reference);
-        shifts[i] = prior.variance * inverse_sd * slice.mean;
-        variances[i] = prior.variance * (noise + prior.variance * slice.variance) * (inverse_sd * inverse_sd);
-    }
+    let noises = VARIANCES.map(|part| scale * scale * part);
+    let inverse_sds = noises.map(|noise| 1.0 / (prior.variance + noise).sqrt());
+    let slices = Slices::new(&inverse_sds.map(|by| lower * by), &inverse_sds.map(|by| upper * by));
+
+    let weights = from_fn(|i| WEIGHTS[i] * slices.mass[i]);
     let total = sum(&weights);
     let inverse = 1.0 / total;
+    let shifts: [f64; PARTS] = from_fn(|i| prior.variance * inverse_sds[i] * slices.mean[i]);
     let shift = inverse * sum(&from_fn(|i| weights[i] * shifts[i]));
-    let variance =
-        inverse * sum(&from_fn(|i| weights[i] * (variances[i] + (shifts[i] - shift) * (shifts[i] - shift))));
+    let variance = inverse
+        * sum(&from_fn(|i| {
+            let kept = (noises[i] + prior.variance * slices.variance[i]) * (inverse_sds[i] * inverse_sds[i]);
+            let apart = shifts[i] - shift;
+            weights[i] * (prior.variance * kept + apart * apart)
+        }));
     Update {
-        log_mass: libm::log(total) + reference,
+        log_mass: libm::log(total) + slices.exponent,
         posterior: Gaussian { mean: prior.mean + shift, variance: variance.min(prior.variance) },
     }
-}
-
-#[inline]
-fn fade(behind: f64) -> f64 {
-    if behind == 0.0 { 1.0 } else { libm::exp(behind) }
-}
-
-/// Variance of ability plus noise under each part.
-#[inline]
-fn totals(variance: f64, scale: f64) -> [f64; PARTS] {
-    VARIANCES.map(|part| variance + scale * scale * part)
-}
-
-/// Probabilities of the parts after an observation, up to the first one's exponent.
-#[inline]
-fn scaled_weights(masses: [f64; PARTS], exponents: [f64; PARTS]) -> [f64; PARTS] {
-    from_fn(|i| {
-        let behind = exponents[i] - exponents[0];
-        let weight = WEIGHTS[i] * masses[i];
-        if behind == 0.0 { weight } else { weight * libm::exp(behind) }
-    })
 }
 
 /// Sum in a fixed order, by halves.
@@ -156,39 +130,42 @@ impl Outlook {
     /// From the belief about the ability on the rung and the noise of one set.
     #[must_use]
     pub fn new(belief: Gaussian, noise: Noise) -> Self {
-        let totals = match noise {
-            Noise::Logistic { scale } => totals(belief.variance, scale),
-            Noise::Normal { sd } => [belief.variance + sd * sd; PARTS],
+        let noises = match noise {
+            Noise::Logistic { scale } => VARIANCES.map(|part| scale * scale * part),
+            Noise::Normal { sd } => [sd * sd; PARTS],
         };
-        Self { mean: belief.mean, inverse_sds: totals.map(|total| 1.0 / total.sqrt()) }
+        Self { mean: belief.mean, inverse_sds: noises.map(|noise| 1.0 / (belief.variance + noise).sqrt()) }
     }
 
     /// Probability that the capacity is at least `exp(ln_units)`.
     #[must_use]
     pub fn survival(&self, ln_units: f64) -> f64 {
-        self.mixed(|inverse_sd| normal::survival((ln_units - self.mean) * inverse_sd))
+        mixed(&normal::survivals(&self.standardised(ln_units)))
     }
 
     /// Probability that the capacity is below `exp(ln_units)`, full relative precision when it is small.
     #[must_use]
     pub fn shortfall(&self, ln_units: f64) -> f64 {
-        self.mixed(|inverse_sd| normal::survival((self.mean - ln_units) * inverse_sd))
+        mixed(&normal::survivals(&self.standardised(ln_units).map(|x| -x)))
     }
 
     /// Probability that the logarithm of the capacity lies in `band`.
     #[must_use]
     pub fn band(&self, band: Interval) -> f64 {
-        let (lower, upper) = (band.lower - self.mean, band.upper - self.mean);
-        self.mixed(|inverse_sd| {
-            let slice = Slice::new(lower * inverse_sd, upper * inverse_sd);
-            slice.weight * libm::exp(slice.exponent)
-        })
+        let slices = Slices::new(&self.standardised(band.lower), &self.standardised(band.upper));
+        mixed(&slices.mass) * libm::exp(slices.exponent)
     }
 
     #[inline]
-    fn mixed(&self, mass: impl Fn(f64) -> f64) -> f64 {
-        sum(&from_fn(|i| WEIGHTS[i] * mass(self.inverse_sds[i]))).min(1.0)
+    fn standardised(&self, ln_units: f64) -> [f64; PARTS] {
+        self.inverse_sds.map(|by| (ln_units - self.mean) * by)
     }
+}
+
+/// Probability under the mixture from those under its parts.
+#[inline]
+fn mixed(masses: &[f64; PARTS]) -> f64 {
+    sum(&from_fn(|i| WEIGHTS[i] * masses[i])).min(1.0)
 }
 
 /// Probability that the capacity is at least `exp(ln_units)` under a belief about the ability.

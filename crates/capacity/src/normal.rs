@@ -5,6 +5,7 @@
 //! Computation 23 (1969) 631-637, as published in the CALERF routine (from memory; checked against 40-digit values in
 //! `tests/kernel_properties.rs`).
 
+use std::array::from_fn;
 use std::f64::consts::{FRAC_1_SQRT_2, LN_2};
 
 /// `1 / sqrt(2 pi)`, the height of the standard normal density at zero.
@@ -13,8 +14,12 @@ const FRAC_1_SQRT_PI: f64 = 0.564_189_583_547_756_3;
 const SQRT_PI: f64 = 1.772_453_850_905_516;
 const SQRT_FRAC_PI_2: f64 = 1.253_314_137_315_500_3;
 
+/// Distances from the centre above this lie outside Cody's first range.
+pub(crate) const CENTRE_DISTANCE: f64 = 0.663;
 const CENTRE_LIMIT: f64 = 0.468_75;
 const TAIL_START: f64 = 4.0;
+/// Distances from the centre above this lie in Cody's last range.
+pub(crate) const TAIL_DISTANCE: f64 = 5.657;
 /// Below this argument `2 exp(x^2)` exceeds the largest finite number.
 const OVERFLOW_LIMIT: f64 = -26.628;
 
@@ -97,15 +102,21 @@ fn erfcx_tail_gap(y: f64) -> f64 {
 }
 
 /// `erfcx(y)` for `y >= 0`.
-#[inline(always)]
+#[inline]
 fn erfcx_right(y: f64) -> f64 {
     if y <= CENTRE_LIMIT {
         libm::exp(y * y) * (1.0 - erf_centre(y))
     } else if y <= TAIL_START {
         erfcx_middle(y)
     } else {
-        (FRAC_1_SQRT_PI - erfcx_tail_gap(y)) / y
+        erfcx_tail(y)
     }
+}
+
+/// `erfcx(y)` for `y > 4`.
+#[inline]
+fn erfcx_tail(y: f64) -> f64 {
+    (FRAC_1_SQRT_PI - erfcx_tail_gap(y)) / y
 }
 
 /// Scaled complementary error function `exp(x^2) erfc(x)`.
@@ -136,12 +147,42 @@ pub fn density(x: f64) -> f64 {
 #[inline]
 #[must_use]
 pub fn survival(x: f64) -> f64 {
-    let y = x.abs() * FRAC_1_SQRT_2;
-    if y <= CENTRE_LIMIT {
-        return 0.5 - 0.5 * erf_centre(x * FRAC_1_SQRT_2);
+    let [tail] = survivals(&[x]);
+    tail
+}
+
+/// [`survival`] of several points at once. The stages run over all points, so that they overlap in the processor.
+#[inline]
+pub(crate) fn survivals<const N: usize>(points: &[f64; N]) -> [f64; N] {
+    let distances = points.map(f64::abs);
+    let tails = beyond(&distances, &distances.map(density));
+    from_fn(|i| if points[i] < 0.0 { 1.0 - tails[i] } else { tails[i] })
+}
+
+/// Mass past each of several distances `>= 0` from the centre, given the densities there.
+///
+/// The densities may carry a common factor, which the masses then carry too, unless a distance is under
+/// [`CENTRE_DISTANCE`].
+#[inline]
+pub(crate) fn beyond<const N: usize>(distances: &[f64; N], densities: &[f64; N]) -> [f64; N] {
+    let y = distances.map(|distance| distance * FRAC_1_SQRT_2);
+    let mut numerator = [0.0; N];
+    let mut denominator = [0.0; N];
+    for (above, below) in MIDDLE_NUMERATOR.iter().zip(&MIDDLE_DENOMINATOR) {
+        for i in 0..N {
+            numerator[i] = numerator[i] * y[i] + above;
+            denominator[i] = denominator[i] * y[i] + below;
+        }
     }
-    let tail = 0.5 * libm::exp(-0.5 * x * x) * erfcx_right(y);
-    if x >= 0.0 { tail } else { 1.0 - tail }
+    let mut tails: [f64; N] = from_fn(|i| densities[i] * SQRT_FRAC_PI_2 * (numerator[i] / denominator[i]));
+    for i in 0..N {
+        if y[i] <= CENTRE_LIMIT {
+            tails[i] = 0.5 - 0.5 * erf_centre(y[i]);
+        } else if y[i] > TAIL_START {
+            tails[i] = densities[i] * SQRT_FRAC_PI_2 * erfcx_tail(y[i]);
+        }
+    }
+    tails
 }
 
 /// Distribution function `P(Z <= x)` of the standard normal.
@@ -169,16 +210,9 @@ pub fn inverse_mills(x: f64) -> f64 {
     if x < 0.0 { 1.0 / mills(-x) } else { density(x) / distribution(x) }
 }
 
-/// Upper tail at `x >= -0.66`, given the density there.
-#[inline]
-pub(crate) fn beyond(x: f64, density: f64) -> f64 {
-    let y = x * FRAC_1_SQRT_2;
-    if y <= CENTRE_LIMIT { 0.5 - 0.5 * erf_centre(y) } else { density * (SQRT_FRAC_PI_2 * erfcx_right(y)) }
-}
-
 /// Mills ratio `survival(x) / density(x)` for `x >= 0`.
 #[inline]
-pub(crate) fn mills(x: f64) -> f64 {
+fn mills(x: f64) -> f64 {
     SQRT_FRAC_PI_2 * erfcx_right(x * FRAC_1_SQRT_2)
 }
 

@@ -4,7 +4,8 @@
 //! closed form. They are computed from integrals that start at the nearer edge of the interval, so that far in a tail
 //! nothing is a difference of numbers near one, and a narrow interval is a short series instead of a difference.
 
-use crate::normal::{self, DENSITY_AT_ZERO, TailMoments};
+use crate::normal::{self, CENTRE_DISTANCE, DENSITY_AT_ZERO, TAIL_DISTANCE, TailMoments};
+use std::array::from_fn;
 
 /// A normal belief about one quantity: an ability minus a demand, in ln units.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,146 +63,123 @@ pub struct Update {
 #[inline]
 #[must_use]
 pub fn observe(prior: Gaussian, noise_variance: f64, interval: Interval) -> Update {
-    let total = prior.variance + noise_variance;
-    let inverse_sd = 1.0 / total.sqrt();
-    let slice =
-        Slice::new((interval.lower - prior.mean) * inverse_sd, (interval.upper - prior.mean) * inverse_sd);
+    let inverse_sd = 1.0 / (prior.variance + noise_variance).sqrt();
+    let slice = Slices::new(
+        &[(interval.lower - prior.mean) * inverse_sd],
+        &[(interval.upper - prior.mean) * inverse_sd],
+    );
+    let kept = (noise_variance + prior.variance * slice.variance[0]) * (inverse_sd * inverse_sd);
     Update {
-        log_mass: libm::log(slice.weight) + slice.exponent,
+        log_mass: libm::log(slice.mass[0]) + slice.exponent,
         posterior: Gaussian {
-            mean: prior.mean + prior.variance * inverse_sd * slice.mean,
-            variance: shrunk(prior.variance, noise_variance, slice.variance),
+            mean: prior.mean + prior.variance * inverse_sd * slice.mean[0],
+            variance: prior.variance * kept.min(1.0),
         },
     }
 }
 
-/// Variance of `theta` when the noisy quantity keeps the share `kept` of its own variance.
-#[inline]
-pub(crate) fn shrunk(variance: f64, noise_variance: f64, kept: f64) -> f64 {
-    variance * ((noise_variance + variance * kept) / (variance + noise_variance))
-}
-
-/// A standard normal cut to an interval. Its mass is `weight * exp(exponent)`.
+/// Standard normals cut to intervals, several at once. Their masses are `mass[i] * exp(exponent)`.
+///
+/// All intervals must lie on the same side of the centre, or all around it, the first one nearest to it or narrowest.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Slice {
-    pub(crate) weight: f64,
+pub(crate) struct Slices<const N: usize> {
     pub(crate) exponent: f64,
-    pub(crate) mean: f64,
+    pub(crate) mass: [f64; N],
+    pub(crate) mean: [f64; N],
     /// In (0, 1].
-    pub(crate) variance: f64,
+    pub(crate) variance: [f64; N],
 }
 
-/// What lies past an edge at `distance >= 0` from the centre of a standard normal.
-#[derive(Clone, Copy)]
-struct Edge {
-    density: f64,
-    /// Mass past the edge.
-    beyond: f64,
-    /// Distance times density.
-    lever: f64,
-}
-
-impl Edge {
-    #[inline]
-    fn at(distance: f64) -> Self {
-        if distance > NOTHING_BEYOND {
-            return Self { density: 0.0, beyond: 0.0, lever: 0.0 };
-        }
-        let density = normal::density(distance);
-        Self { density, beyond: normal::beyond(distance, density), lever: distance * density }
-    }
-}
-
-/// Past this distance the density and all it multiplies are lost beside one: below 1e-22.
-const NOTHING_BEYOND: f64 = 10.0;
-/// From here on a slice is computed from its nearer edge.
-const TAIL: f64 = 0.66;
 /// Width times distance from the centre under which a slice is a short series.
-const NARROW: f64 = 0.5;
-/// `1/n, 1/(n+1), 1/(n+2)` for odd n: two terms of that series a row. The first term left out is below 1e-15 of the sum.
-const RECIPROCALS: [[f64; 3]; 7] = [
+const NARROW: f64 = 0.25;
+/// `1/n, 1/(n+1), 1/(n+2)` for odd n: two terms of that series a row. The first term left out is below 1e-13 of the sum.
+const RECIPROCALS: [[f64; 3]; 6] = [
     [1.0, 1.0 / 2.0, 1.0 / 3.0],
     [1.0 / 3.0, 1.0 / 4.0, 1.0 / 5.0],
     [1.0 / 5.0, 1.0 / 6.0, 1.0 / 7.0],
     [1.0 / 7.0, 1.0 / 8.0, 1.0 / 9.0],
     [1.0 / 9.0, 1.0 / 10.0, 1.0 / 11.0],
     [1.0 / 11.0, 1.0 / 12.0, 1.0 / 13.0],
-    [1.0 / 13.0, 1.0 / 14.0, 1.0 / 15.0],
 ];
 
-impl Slice {
-    /// The slice from `lower` to `upper`, standardised.
+impl<const N: usize> Slices<N> {
+    /// The slices from `lower` to `upper`, standardised.
     #[inline]
-    pub(crate) fn new(lower: f64, upper: f64) -> Self {
-        if upper == f64::INFINITY {
-            Self::above(lower)
-        } else if lower == f64::NEG_INFINITY {
-            Self::above(-upper).mirrored()
-        } else if lower + upper < 0.0 {
-            Self::between(-upper, -lower).mirrored()
+    pub(crate) fn new(lower: &[f64; N], upper: &[f64; N]) -> Self {
+        let negated = |ends: &[f64; N]| ends.map(|end| -end);
+        let (first, last) = (lower[0], upper[0]);
+        if last == f64::INFINITY {
+            if first == f64::NEG_INFINITY { Self::WHOLE } else { Self::above(lower) }
+        } else if first == f64::NEG_INFINITY {
+            Self::above(&negated(upper)).mirrored()
+        } else if first + last < 0.0 {
+            Self::between(&negated(upper), &negated(lower)).mirrored()
         } else {
             Self::between(lower, upper)
         }
     }
 
+    const WHOLE: Self = Self { exponent: 0.0, mass: [1.0; N], mean: [0.0; N], variance: [1.0; N] };
+
     #[inline]
     fn mirrored(self) -> Self {
-        Self { mean: -self.mean, ..self }
+        Self { mean: self.mean.map(|mean| -mean), ..self }
     }
 
+    /// Everything above the edges.
     #[inline]
-    fn above(lower: f64) -> Self {
-        if lower >= TAIL {
-            let past = TailMoments::past(lower);
-            return Self::in_tail(lower, [past.zeroth, past.first, past.second]);
+    fn above(edge: &[f64; N]) -> Self {
+        let exponent = exponent_for(edge[0]);
+        let density = densities(edge, exponent);
+        let tail = normal::beyond(&edge.map(f64::abs), &density);
+        let mass = from_fn(|i| if edge[i] < 0.0 { 1.0 - tail[i] } else { tail[i] });
+        let mean = from_fn(|i| density[i] / mass[i]);
+        let variance = from_fn(|i| 1.0 - mean[i] * (mean[i] - edge[i]));
+        let mut slices = Self { exponent, mass, mean, variance };
+        for i in 0..N {
+            if edge[i] > TAIL_DISTANCE {
+                let past = TailMoments::past(edge[i]);
+                slices.put(i, (edge[i], density[i]), [past.zeroth, past.first, past.second]);
+            }
         }
-        let edge = Edge::at(-lower);
-        let weight = 1.0 - edge.beyond;
-        let mean = edge.density / weight;
-        Self { weight, exponent: 0.0, mean, variance: 1.0 - mean * mean - edge.lever / weight }
+        slices
     }
 
-    /// Requires finite ends with `lower + upper >= 0`.
+    /// Finite intervals with `lower + upper >= 0`.
     #[inline]
-    fn between(lower: f64, upper: f64) -> Self {
-        let width = upper - lower;
-        if width * upper.max(1.0) < NARROW {
-            Self::narrow(lower + 0.5 * width, 0.5 * width)
-        } else if lower >= TAIL {
-            let near = TailMoments::past(lower);
-            let far = TailMoments::past(upper);
-            let fade = libm::exp(-0.5 * width * (lower + upper));
-            let first = far.first + width * far.zeroth;
-            let second = far.second + width * (far.first + first);
-            Self::in_tail(
-                lower,
-                [near.zeroth - fade * far.zeroth, near.first - fade * first, near.second - fade * second],
-            )
-        } else {
-            let (low, high) = (Edge::at(-lower), Edge::at(upper));
-            let weight = 1.0 - low.beyond - high.beyond;
-            let mean = (low.density - high.density) / weight;
-            let variance = 1.0 - mean * mean - (low.lever + high.lever) / weight;
-            Self { weight, exponent: 0.0, mean, variance }
+    fn between(lower: &[f64; N], upper: &[f64; N]) -> Self {
+        let exponent = exponent_for(lower[0]);
+        let [low, high] = [lower, upper].map(|edge| densities(edge, exponent));
+        let below = normal::beyond(&lower.map(f64::abs), &low);
+        let above = normal::beyond(upper, &high);
+        let mass: [f64; N] =
+            from_fn(|i| if lower[i] < 0.0 { 1.0 - below[i] - above[i] } else { below[i] - above[i] });
+        let mean: [f64; N] = from_fn(|i| (low[i] - high[i]) / mass[i]);
+        let variance =
+            from_fn(|i| 1.0 - mean[i] * mean[i] + (lower[i] * low[i] - upper[i] * high[i]) / mass[i]);
+        let mut slices = Self { exponent, mass, mean, variance };
+        for i in 0..N {
+            let width = upper[i] - lower[i];
+            if width * upper[i].max(1.0) < NARROW {
+                slices.put_narrow(i, lower[i] + 0.5 * width, 0.5 * width);
+            } else if lower[i] > TAIL_DISTANCE {
+                slices.put(i, (lower[i], low[i]), moments_within(lower[i], width));
+            }
         }
+        slices
     }
 
-    /// From the integrals of `t^n exp(-edge t - t^2/2)` over the slice, t being the distance past the edge.
-    #[inline]
-    fn in_tail(edge: f64, moments: [f64; 3]) -> Self {
-        let inverse = 1.0 / moments[0];
-        let past = moments[1] * inverse;
-        Self {
-            weight: DENSITY_AT_ZERO * moments[0],
-            exponent: -0.5 * edge * edge,
-            mean: edge + past,
-            variance: (moments[2] * inverse - past * past).clamp(f64::MIN_POSITIVE, 1.0),
-        }
+    /// Sets a slice from its `edge`, the density there, and the integrals of `t^n exp(-edge t - t^2/2)` over it, t being
+    /// the distance past the edge.
+    fn put(&mut self, i: usize, (edge, density): (f64, f64), [zeroth, first, second]: [f64; 3]) {
+        let past = first / zeroth;
+        self.mass[i] = density * zeroth;
+        self.mean[i] = edge + past;
+        self.variance[i] = second / zeroth - past * past;
     }
 
-    /// A slice so narrow that `exp(-c t - t^2/2)`, t from the middle c, is a short series in Hermite polynomials.
-    #[inline]
-    fn narrow(middle: f64, half: f64) -> Self {
+    /// Sets a slice so narrow that `exp(-c t - t^2/2)`, t from its middle c, is a short series in Hermite polynomials.
+    fn put_narrow(&mut self, i: usize, middle: f64, half: f64) {
         let square = half * half;
         let slope = half * middle;
         let (mut zeroth, mut first, mut second) = (0.0, 0.0, 0.0);
@@ -214,13 +192,32 @@ impl Slice {
             first += term * next_odd;
             (before, term) = (term, -(slope * term + square * before) * even);
         }
-        let inverse = 1.0 / zeroth;
-        let shift = half * first * inverse;
-        Self {
-            weight: DENSITY_AT_ZERO * 2.0 * half * zeroth,
-            exponent: -0.5 * middle * middle,
-            mean: middle + shift,
-            variance: square * second * inverse - shift * shift,
-        }
+        let [density] = densities(&[middle], self.exponent);
+        let shift = half * (first / zeroth);
+        self.mass[i] = density * 2.0 * half * zeroth;
+        self.mean[i] = middle + shift;
+        self.variance[i] = square * (second / zeroth) - shift * shift;
     }
+}
+
+/// The exponent taken out of slices that start at `edge`: none while a slice reaches near the centre.
+#[inline]
+fn exponent_for(edge: f64) -> f64 {
+    if edge < CENTRE_DISTANCE { 0.0 } else { -0.5 * edge * edge }
+}
+
+/// Normal densities with `exponent` taken out.
+#[inline]
+fn densities<const N: usize>(points: &[f64; N], exponent: f64) -> [f64; N] {
+    points.map(|x| DENSITY_AT_ZERO * libm::exp(-0.5 * x * x - exponent))
+}
+
+/// Integrals of `t^n exp(-edge t - t^2/2)` for n = 0, 1, 2 over `0 <= t <= width`.
+fn moments_within(edge: f64, width: f64) -> [f64; 3] {
+    let near = TailMoments::past(edge);
+    let far = TailMoments::past(edge + width);
+    let fade = libm::exp(-width * (edge + 0.5 * width));
+    let first = far.first + width * far.zeroth;
+    let second = far.second + width * (far.first + first);
+    [near.zeroth - fade * far.zeroth, near.first - fade * first, near.second - fade * second]
 }

@@ -1,7 +1,7 @@
 //! A set stopped by choice with a report of the units left: two unknowns at once (F-05).
 
-use super::{Noise, PARTS, VARIANCES, scaled_weights, sum};
-use crate::truncated::Slice;
+use super::{Noise, PARTS, VARIANCES, WEIGHTS, sum};
+use crate::truncated::Slices;
 use std::array::from_fn;
 use std::f64::consts::PI;
 
@@ -75,11 +75,11 @@ impl Cut {
         let bu = (ab * report.variance - bb * noise - determinant) * inverse_total;
         let inverse_sd = 1.0 / uu.sqrt();
         let centre = prior.mean[0] + (aa + noise + ab) * step;
-        let slice = Slice::new((ln_done - centre) * inverse_sd, f64::INFINITY);
-        let push = slice.mean * inverse_sd;
-        let pull = (1.0 - slice.variance) * inverse_sd * inverse_sd;
+        let slice = Slices::new(&[(ln_done - centre) * inverse_sd], &[f64::INFINITY]);
+        let push = slice.mean[0] * inverse_sd;
+        let pull = (1.0 - slice.variance[0]) * inverse_sd * inverse_sd;
         Self {
-            weight: slice.weight * (inverse_total / (2.0 * PI)).sqrt(),
+            weight: slice.mass[0] * (inverse_total / (2.0 * PI)).sqrt(),
             exponent: slice.exponent - 0.5 * surprise * step,
             shift: [(aa + ab) * step + au * push, (ab + bb) * step + bu * push],
             covariance: [
@@ -93,9 +93,10 @@ impl Cut {
 
 /// Joins the parts into one normal by their first two moments.
 fn mix(prior: &Pair, cuts: &[Cut; PARTS]) -> PairUpdate {
-    let weights = scaled_weights(cuts.map(|cut| cut.weight), cuts.map(|cut| cut.exponent));
+    // The widest part has the largest exponent: nothing overflows.
+    let weights = from_fn(|i| WEIGHTS[i] * cuts[i].weight * libm::exp(cuts[i].exponent - cuts[0].exponent));
     let total = sum(&weights);
-    let shares = weights.map(|weight| weight / total);
+    let shares: [f64; PARTS] = weights.map(|weight| weight / total);
     let shift = [0, 1].map(|k| sum(&from_fn(|i| shares[i] * cuts[i].shift[k])));
     let covariance = [(0, 0), (0, 1), (1, 1)].map(|(k, l)| {
         sum(&from_fn(|i| {
