@@ -95,19 +95,18 @@ impl TaskOutlook {
         if ln_units == f64::NEG_INFINITY {
             return 1.0;
         }
-        self.demands().map(|d| d.outlook.survival(ln_units + d.fatigue * work)).product()
+        self.demands().map(|d| d.outlook.survival(ln_units + d.lowered(strain))).product()
     }
 
-    /// Chance that the capacity lies in a band, after `work` sets' worth of work.
-    pub fn in_band(&self, band: Band, work: f64) -> f64 {
-        let chance =
-            self.at_least(f64::from(band.low), work) - self.at_least(f64::from(band.high) + 1.0, work);
-        chance.max(0.0)
+    /// Chances that the capacity lies in a band and above it, under `strain`.
+    pub fn in_and_above(&self, band: Band, strain: Strain) -> (f64, f64) {
+        let above = self.at_least(f64::from(band.high) + 1.0, strain);
+        ((self.at_least(f64::from(band.low), strain) - above).max(0.0), above)
     }
 
-    /// Chances of a set's endings with a target of `target` units, after `work` sets' worth of work. They sum to one:
-    /// the drop at each unit is shared by the causes in proportion to their cumulative hazards there.
-    pub fn endings(&self, target: u16, work: f64) -> Endings {
+    /// Chances of a set's endings with a target of `target` units, under `strain`. They sum to one: the drop at each unit
+    /// is shared by the causes in proportion to their cumulative hazards there.
+    pub fn endings(&self, target: u16, strain: Strain) -> Endings {
         let mut endings = Endings { reached: 1.0, failed: [0.0; 3] };
         let mut before = [0.0; MOST_DEMANDS];
         for unit in 1..=target {

@@ -87,6 +87,11 @@ impl Catalog {
         RungRef { ladder: self.ladders[l].id.clone(), rung: self.ladders[l].rungs[r].id.clone() }
     }
 
+    /// Number of the ladder a rung stands on, in id order.
+    pub fn ladder_number(&self, ix: RungIx) -> usize {
+        self.places[ix.at()].0
+    }
+
     /// Position of a rung within its ladder, 0 for the easiest.
     pub fn position(&self, ix: RungIx) -> usize {
         self.places[ix.at()].1

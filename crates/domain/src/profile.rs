@@ -51,6 +51,15 @@ pub struct Confirmation {
     pub by: String,
 }
 
+/// A rung the athlete wants to reach.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Goal {
+    /// The rung.
+    pub rung: RungRef,
+    /// The day wished for, if any.
+    pub by: Option<CivilDate>,
+}
+
 /// A rung the coach does not want trained.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Ban {
@@ -115,7 +124,7 @@ pub struct Profile {
     /// Body mass, if given.
     pub body_mass: Option<Grams>,
     /// Goal rungs, the dearest first.
-    pub goals: Vec<RungRef>,
+    pub goals: Vec<Goal>,
     /// What is at hand.
     pub equipment: BTreeSet<EquipmentId>,
     /// Days on which the athlete can train.

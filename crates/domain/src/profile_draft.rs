@@ -9,7 +9,7 @@ use crate::draft::{Choice, Findings, check_choice, check_rung, check_text, quote
 use crate::ids::EquipmentId;
 use crate::measure::{Grams, Pain};
 use crate::problem::{Problem, did_you_mean};
-use crate::profile::{Ban, Clearance, Confirmation, Limits, Profile, Weekdays};
+use crate::profile::{Ban, Clearance, Confirmation, Goal, Limits, Profile, Weekdays};
 
 /// Year, month, day as they come in.
 pub type DateParts = (i64, i64, i64);
@@ -37,8 +37,8 @@ pub struct ProfileDraft {
     pub birth_date: Option<DateParts>,
     /// Body mass.
     pub body_mass_kg: Option<f64>,
-    /// Goal rungs as `ladder/rung`.
-    pub goals: Vec<String>,
+    /// Goal rungs as `ladder/rung`, with the day wished for.
+    pub goals: Vec<(String, Option<DateParts>)>,
     /// Equipment slugs.
     pub equipment: Vec<String>,
     /// Weekdays, 0 for Monday; empty for every day.
@@ -70,7 +70,7 @@ impl ProfileDraft {
             }
             mass
         });
-        let goals = rungs(&mut bad, "goals", self.goals.iter().map(String::as_str), catalog);
+        let goals = self.check_goals(&mut bad, catalog);
         let equipment = self.check_equipment(&mut bad, catalog);
         let days = self.check_days(&mut bad);
         let limits = self.check_limits(&mut bad, catalog);
@@ -90,6 +90,29 @@ impl ProfileDraft {
             clearances,
             bands,
         })
+    }
+
+    fn check_goals(&self, bad: &mut Findings, catalog: &Catalog) -> Vec<Goal> {
+        let mut found: Vec<Goal> = Vec::new();
+        for (i, (text, by)) in self.goals.iter().enumerate() {
+            let at = bad.0.len();
+            let by = by.and_then(|(y, m, d)| {
+                let date = CivilDate::from_parts(y, m, d).ok();
+                if date.is_none() {
+                    bad.add("by_date", format!("{y}-{m}-{d}"), "a day that exists, from 1900 to 2199");
+                }
+                date
+            });
+            match check_rung(bad, text, catalog) {
+                Some((name, ..)) if found.iter().any(|g| g.rung == name) => {
+                    bad.add("rung", format!("{} again", quoted(text)), "each goal once");
+                }
+                Some((rung, ..)) => found.push(Goal { rung, by }),
+                None => {}
+            }
+            prefix(bad, at, &format!("goals[{i}]"));
+        }
+        found
     }
 
     fn check_equipment(&self, bad: &mut Findings, catalog: &Catalog) -> BTreeSet<EquipmentId> {
@@ -208,29 +231,6 @@ fn check_past(bad: &mut Findings, field: &str, (y, m, d): DateParts, today: Civi
         bad.add(field, format!("{y}-{m}-{d}"), format!("a day that exists, not after {today}"));
     }
     date
-}
-
-fn rungs<'t>(
-    bad: &mut Findings,
-    field: &str,
-    texts: impl Iterator<Item = &'t str>,
-    catalog: &Catalog,
-) -> Vec<crate::ids::RungRef> {
-    let mut found = Vec::new();
-    for (i, text) in texts.enumerate() {
-        let at = bad.0.len();
-        match check_rung(bad, text, catalog) {
-            Some((name, ..)) if found.contains(&name) => {
-                bad.add("rung", format!("{} again", quoted(text)), "each goal once");
-            }
-            Some((name, ..)) => found.push(name),
-            None => {}
-        }
-        for problem in bad.0.iter_mut().skip(at) {
-            problem.field = format!("{field}[{i}]");
-        }
-    }
-    found
 }
 
 /// Bands over the defaults; nothing when no unit is overridden.
