@@ -3,7 +3,7 @@
 
 Run without arguments. Prints every derived difficulty and load share, the units three made-up profiles are predicted
 to manage on each rung, and notes on order and gates. Exits with 1 when a derived difficulty differs from its own value
-by more than 0.005, a load share by more than 0.0006, a head comment from its prediction, or a belief does not hold.
+or sd by more than 0.005, a load share by more than 0.0006, a head comment from its prediction, or a belief does not hold.
 
 Difficulty step between two rungs of one movement family, easy share f1 and hard share f2 of body mass: somebody with
 four reps on the hard one has, by 1RM = w (1 + 0.025 r) (O'Conner; form seen), r = (f2/f1 * 1.1 - 1) / 0.025 reps on the
@@ -128,7 +128,7 @@ PROFILES = {
         "vertical-pull": math.log(19), "horizontal-pull": math.log(22), "vertical-push": math.log(9),
         "horizontal-push": math.log(50), "straight-arm-pull": math.log(40), "straight-arm-push": math.log(20),
         "compression": math.log(30), "knee-extension": math.log(12), "hamstring": math.log(9),
-        "hand-balance": math.log(37), "single-leg-balance": math.log(25), "line": math.log(74),
+        "hand-balance": math.log(37), "single-leg-balance": math.log(25), "line": math.log(90),
     },
 }
 
@@ -185,18 +185,36 @@ def own_difficulty(entry: Derived) -> float:
     return base + step(entry.against_share, entry.share)
 
 
+def chain_length(entry: Derived) -> int:
+    """How many derived steps lie between an entry and the anchor."""
+    harder = {d.rung: d for d in DERIVED}.get(entry.against)
+    return 1 + (chain_length(harder) if harder else 0)
+
+
+def own_sd(entry: Derived) -> float:
+    """Uncertainty of a derived difficulty: 0.10 a step (common practice, no source), steps taken as independent."""
+    return 0.10 * math.sqrt(chain_length(entry))
+
+
 def check_derived(rungs: dict[str, dict]) -> list[str]:
     """Compares derived difficulties with the files; every such entry must exist on both sides."""
     wrong = []
-    marked = {(n, d["ability"]): d["difficulty"] for n, r in rungs.items() for d in r["demand"] if d["basis"] == "derived"}
-    own = {(e.rung, e.ability): own_difficulty(e) for e in DERIVED}
-    print(f"{'derived difficulty':<34}{'ability':<18}{'share':>7}{'own':>9}{'file':>9}")
+    missing = {"difficulty": math.nan, "sd": math.nan}
+    marked = {(n, d["ability"]): d for n, r in rungs.items() for d in r["demand"] if d["basis"] == "derived"}
+    own = {(e.rung, e.ability): (own_difficulty(e), own_sd(e)) for e in DERIVED}
+    print(f"{'derived difficulty':<34}{'ability':<18}{'share':>7}{'own':>9}{'file':>9}{'own sd':>9}{'file sd':>9}")
     for entry in DERIVED:
         key = (entry.rung, entry.ability)
-        print(f"{entry.rung:<34}{entry.ability:<18}{entry.share:>7.4f}{own[key]:>9.3f}{marked.get(key, math.nan):>9.3f}")
-        if not abs(marked.get(key, math.nan) - own[key]) <= TOLERANCE:
-            wrong.append(f"{entry.rung}: {entry.ability} should be {own[key]:.3f}")
-    wrong += [f"{name}: {ability} is marked derived, but nothing derives it" for name, ability in marked.keys() - own.keys()]
+        difficulty, sd = own[key]
+        filed = marked.get(key, missing)
+        print(f"{entry.rung:<34}{entry.ability:<18}{entry.share:>7.4f}{difficulty:>9.3f}{filed['difficulty']:>9.3f}"
+              f"{sd:>9.3f}{filed['sd']:>9.3f}")
+        if not abs(filed["difficulty"] - difficulty) <= TOLERANCE:
+            wrong.append(f"{entry.rung}: {entry.ability} should be {difficulty:.3f}")
+        if not abs(filed["sd"] - sd) <= TOLERANCE:
+            wrong.append(f"{entry.rung}: sd on {entry.ability} should be {sd:.2f}")
+    for name, ability in sorted(marked.keys() - own.keys()):
+        wrong.append(f"{name}: {ability} is marked derived, but nothing derives it")
     return wrong
 
 
@@ -210,7 +228,8 @@ def check_load_shares(rungs: dict[str, dict]) -> list[str]:
         print(f"{name:<34}{share:>9.4f}{filed.get(name, math.nan):>9.4f}")
         if not abs(filed.get(name, math.nan) - share) <= SHARE_TOLERANCE:
             wrong.append(f"{name}: load share should be {share:.4f}")
-    wrong += [f"{name}: load share stands in the file, but nothing derives it" for name in sorted(filed.keys() - own.keys())]
+    for name in sorted(filed.keys() - own.keys()):
+        wrong.append(f"{name}: load share stands in the file, but nothing derives it")
     return wrong
 
 
@@ -253,6 +272,19 @@ def band_middle(rung: dict) -> float:
     return math.log((low + high + 1) / 2)
 
 
+def check_ends(rungs: dict[str, dict]) -> list[str]:
+    """The far rungs of each road are out of reach of the intermediate profile (common practice, no source)."""
+    names = ("pull/one-arm-pull-up", "front-lever/full", "planche/straddle", "press/free-press-deep", "l-sit/high-v-sit",
+             "push-up/one-arm-push-up", "hand-balance/one-arm-straddle", "press-to-handstand/l-sit-press",
+             "muscle-up/slow-ring-muscle-up", "hamstring-lowering/full-return-overhead", "back-lever/full-raise")
+    wrong = []
+    for name in names:
+        units, _ = predict(rungs[name], PROFILES["intermediate"])
+        if units >= 1:
+            wrong.append(f"{name}: the intermediate profile should not manage one, yet {units:.2f} are predicted")
+    return wrong
+
+
 def print_predictions(ladders: dict[str, dict]) -> None:
     """Predicted units of each profile, and where they stand to the band: below `.`, inside `=`, above `^`."""
     for ladder, body in ladders.items():
@@ -293,7 +325,7 @@ def main() -> int:
     wrong = check_derived(rungs) + check_load_shares(rungs)
     print_predictions(ladders)
     print()
-    wrong += check_beliefs(rungs) + check_heads(ladders)
+    wrong += check_beliefs(rungs) + check_ends(rungs) + check_heads(ladders)
     print_notes(ladders, rungs)
     print(f"\n{len(ladders)} ladders, {len(rungs)} rungs, {len(wrong)} wrong")
     for line in wrong:
