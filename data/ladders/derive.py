@@ -3,7 +3,8 @@
 
 Run without arguments. Prints every derived difficulty and load share, the units three made-up profiles are predicted
 to manage on each rung, and notes on order and gates. Exits with 1 when a derived difficulty differs from its own value
-or sd by more than 0.005, a load share by more than 0.0006, a head comment from its prediction, or a belief does not hold.
+or sd by more than 0.005, a load share by more than 0.0006, a head comment from its prediction, or a belief does not
+hold.
 
 Difficulty step between two rungs of one movement family, easy share f1 and hard share f2 of body mass: somebody with
 four reps on the hard one has, by 1RM = w (1 + 0.025 r) (O'Conner; form seen), r = (f2/f1 * 1.1 - 1) / 0.025 reps on the
@@ -114,8 +115,8 @@ def load_shares() -> dict[str, float]:
 PROFILES = {
     "beginner": {  # 2 pull-ups, 10 push-ups, 4 rows at 75 degrees, no free-standing balance
         "vertical-pull": math.log(2), "horizontal-pull": math.log(4), "vertical-push": -1.6,
-        "horizontal-push": math.log(10), "straight-arm-pull": 0.5, "straight-arm-push": -0.7, "compression": math.log(3),
-        "knee-extension": 0.0, "hamstring": -0.3, "hand-balance": -0.7, "single-leg-balance": math.log(5),
+        "horizontal-push": math.log(10), "straight-arm-pull": 0.5, "straight-arm-push": -0.7,
+        "compression": math.log(3), "knee-extension": 0.0, "hamstring": -0.3, "hand-balance": -0.7, "single-leg-balance": math.log(5),
         "line": math.log(12),
     },
     "intermediate": {  # 8 pull-ups, 30 push-ups, 12 rows, 1 to 2 wall presses, 12 s tuck front lever, 8 s free balance
@@ -253,7 +254,7 @@ def check_beliefs(rungs: dict[str, dict]) -> list[str]:
 
 
 def check_heads(ladders: dict[str, dict]) -> list[str]:
-    """Compares the sanity lines in each head comment (`#   rung  units unit, limiter`) with the intermediate profile."""
+    """Compares the sanity lines in the head comments (`#   rung  units unit, limiter`) with the intermediate profile."""
     wrong = []
     for ladder, body in ladders.items():
         filed = re.findall(r"^#   .+$", body["head"], re.MULTILINE)
@@ -274,8 +275,8 @@ def band_middle(rung: dict) -> float:
 
 def check_ends(rungs: dict[str, dict]) -> list[str]:
     """The far rungs of each road are out of reach of the intermediate profile (common practice, no source)."""
-    names = ("pull/one-arm-pull-up", "front-lever/full", "planche/straddle", "press/free-press-deep", "l-sit/high-v-sit",
-             "push-up/one-arm-push-up", "hand-balance/one-arm-straddle", "press-to-handstand/l-sit-press",
+    names = ("pull/one-arm-pull-up", "front-lever/full", "planche/straddle", "press/free-press-deep",
+             "l-sit/high-v-sit", "push-up/one-arm-push-up", "hand-balance/one-arm-straddle", "press-to-handstand/l-sit-press",
              "muscle-up/slow-ring-muscle-up", "hamstring-lowering/full-return-overhead", "back-lever/full-raise")
     wrong = []
     for name in names:
