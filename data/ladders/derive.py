@@ -116,8 +116,8 @@ PROFILES = {
     "beginner": {  # 2 pull-ups, 10 push-ups, 4 rows at 75 degrees, no free-standing balance
         "vertical-pull": math.log(2), "horizontal-pull": math.log(4), "vertical-push": -1.6,
         "horizontal-push": math.log(10), "straight-arm-pull": 0.5, "straight-arm-push": -0.7,
-        "compression": math.log(3), "knee-extension": 0.0, "hamstring": -0.3, "hand-balance": -0.7, "single-leg-balance": math.log(5),
-        "line": math.log(12),
+        "compression": math.log(3), "knee-extension": 0.0, "hamstring": -0.3, "hand-balance": -0.7,
+        "single-leg-balance": math.log(5), "line": math.log(12),
     },
     "intermediate": {  # 8 pull-ups, 30 push-ups, 12 rows, 1 to 2 wall presses, 12 s tuck front lever, 8 s free balance
         "vertical-pull": math.log(8), "horizontal-pull": math.log(12), "vertical-push": 0.5,
@@ -254,7 +254,7 @@ def check_beliefs(rungs: dict[str, dict]) -> list[str]:
 
 
 def check_heads(ladders: dict[str, dict]) -> list[str]:
-    """Compares the sanity lines in the head comments (`#   rung  units unit, limiter`) with the intermediate profile."""
+    """Compares the sanity lines of head comments (`#   rung  units unit, limiter`) with the intermediate profile."""
     wrong = []
     for ladder, body in ladders.items():
         filed = re.findall(r"^#   .+$", body["head"], re.MULTILINE)
@@ -276,8 +276,9 @@ def band_middle(rung: dict) -> float:
 def check_ends(rungs: dict[str, dict]) -> list[str]:
     """The far rungs of each road are out of reach of the intermediate profile (common practice, no source)."""
     names = ("pull/one-arm-pull-up", "front-lever/full", "planche/straddle", "press/free-press-deep",
-             "l-sit/high-v-sit", "push-up/one-arm-push-up", "hand-balance/one-arm-straddle", "press-to-handstand/l-sit-press",
-             "muscle-up/slow-ring-muscle-up", "hamstring-lowering/full-return-overhead", "back-lever/full-raise")
+             "l-sit/high-v-sit", "push-up/one-arm-push-up", "hand-balance/one-arm-straddle",
+             "press-to-handstand/l-sit-press", "muscle-up/slow-ring-muscle-up",
+             "hamstring-lowering/full-return-overhead", "back-lever/full-raise")
     wrong = []
     for name in names:
         units, _ = predict(rungs[name], PROFILES["intermediate"])
