@@ -3,6 +3,7 @@
 use nextrung_domain::event::EventBody;
 use nextrung_domain::ids::AthleteRef;
 
+use crate::error::StoreError;
 use crate::request::RequestKey;
 
 /// Events to add to an athlete's log, all or none.
@@ -31,4 +32,14 @@ pub struct Appended {
     pub arrived_at_ms: i64,
     /// True when the request had been answered before and nothing was written now.
     pub was_replay: bool,
+}
+
+impl Append {
+    /// Fails with [`StoreError::Refused`] when there is nothing to add.
+    pub(crate) fn check(&self) -> Result<(), StoreError> {
+        if self.events.is_empty() {
+            return Err(StoreError::Refused { field: "events", expected: "at least one event" });
+        }
+        Ok(())
+    }
 }

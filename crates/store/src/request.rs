@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::append::Appended;
 use crate::error::StoreError;
-use crate::record::{AthleteRecord, PrescriptionRecord, RosterRecord};
+use crate::record::{AthleteRecord, PrescriptionRecord, RosterRecord, Written};
 
 /// Longest request id, in characters.
 pub const MAX_REQUEST_ID: usize = 128;
@@ -47,7 +47,7 @@ pub enum Answer {
     Roster(RosterRecord),
     /// An athlete was created; as it was then.
     Athlete(AthleteRecord),
-    /// Events were added to this athlete's log.
+    /// Events were added to this athlete's log; [`Appended::was_replay`] is true.
     Appended(AthleteRef, Appended),
     /// A prescription was kept.
     Prescription(PrescriptionRecord),
@@ -65,4 +65,59 @@ pub(crate) enum Receipt {
     Appended { athlete: AthleteRef, first: u64, last: u64, arrived_at_ms: i64 },
     /// A prescription's name.
     Prescription { athlete: AthleteRef, id: PrescriptionId },
+}
+
+/// What a write answers, as it is kept and given again.
+pub(crate) trait Replayable: Sized {
+    /// What to keep beside the request.
+    fn receipt(&self) -> Receipt;
+    /// The same answer given again; nothing when the request was for something else.
+    fn again(answer: Answer) -> Option<Self>;
+}
+
+impl Replayable for Written<RosterRecord> {
+    fn receipt(&self) -> Receipt {
+        Receipt::Roster { roster: self.record.clone() }
+    }
+
+    fn again(answer: Answer) -> Option<Self> {
+        if let Answer::Roster(record) = answer { Some(Self { record, was_replay: true }) } else { None }
+    }
+}
+
+impl Replayable for Written<AthleteRecord> {
+    fn receipt(&self) -> Receipt {
+        Receipt::Athlete { athlete: self.record.clone() }
+    }
+
+    fn again(answer: Answer) -> Option<Self> {
+        if let Answer::Athlete(record) = answer { Some(Self { record, was_replay: true }) } else { None }
+    }
+}
+
+impl Replayable for Written<PrescriptionRecord> {
+    fn receipt(&self) -> Receipt {
+        Receipt::Prescription { athlete: self.record.athlete.clone(), id: self.record.id.clone() }
+    }
+
+    fn again(answer: Answer) -> Option<Self> {
+        if let Answer::Prescription(record) = answer { Some(Self { record, was_replay: true }) } else { None }
+    }
+}
+
+/// Whose log, and where the events came to stand in it.
+impl Replayable for (AthleteRef, Appended) {
+    fn receipt(&self) -> Receipt {
+        let (athlete, Appended { first_sequence, last_sequence, arrived_at_ms, was_replay: _ }) = self;
+        Receipt::Appended {
+            athlete: athlete.clone(),
+            first: *first_sequence,
+            last: *last_sequence,
+            arrived_at_ms: *arrived_at_ms,
+        }
+    }
+
+    fn again(answer: Answer) -> Option<Self> {
+        if let Answer::Appended(athlete, appended) = answer { Some((athlete, appended)) } else { None }
+    }
 }

@@ -1,0 +1,200 @@
+//! SQLite: the log in one file.
+//!
+//! One thread writes, with many writes to a commit; a few connections read snapshots. Other processes may read the file
+//! at the same time.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use nextrung_domain::event::StoredEvent;
+use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use tokio::task::spawn_blocking;
+
+use self::readers::Readers;
+pub use self::writer::WriteCounts;
+use self::writer::Writer;
+use crate::append::{Append, Appended};
+use crate::error::StoreError;
+use crate::page::{Listing, Page};
+use crate::record::{
+    AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
+};
+use crate::request::{Answer, RequestKey};
+use crate::store::Store;
+
+mod athletes;
+mod events;
+mod file;
+mod job;
+mod prescriptions;
+mod query;
+mod readers;
+mod requests;
+mod rosters;
+mod schema;
+mod writer;
+
+/// How the log's file is used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SqliteOptions {
+    /// Most reads at a time, at least 1.
+    pub readers: usize,
+    /// Most writes to a commit, at least 1.
+    pub group: usize,
+    /// Most writes waiting; further callers wait for room.
+    pub queue: usize,
+}
+
+impl Default for SqliteOptions {
+    /// Four readers, 256 writes to a commit, 1024 waiting.
+    fn default() -> Self {
+        Self { readers: 4, group: 256, queue: 1024 }
+    }
+}
+
+/// A log in a SQLite file. Dropping it finishes the writes queued, in the background; [`Store::close`] waits for them.
+pub struct SqliteStore {
+    writer: Writer,
+    readers: Arc<Readers>,
+}
+
+impl SqliteStore {
+    /// Opens a log's file; makes it when it is not there or empty. Must be called within a tokio runtime.
+    ///
+    /// Fails with [`StoreError::Foreign`] when the file is something else, [`StoreError::UnknownSchema`] when a newer
+    /// version wrote it, [`StoreError::SqliteTooOld`], [`StoreError::Backend`].
+    pub async fn open(path: impl Into<PathBuf>, options: SqliteOptions) -> Result<Self, StoreError> {
+        let path = path.into();
+        let open = move || {
+            let conn = file::for_writing(&path)?;
+            let writer = Writer::start(conn, options.group, options.queue)?;
+            Ok(Self { writer, readers: Readers::new(path, options.readers) })
+        };
+        spawn_blocking(open).await.map_err(|_| StoreError::Stopped)?
+    }
+
+    /// How much was written since the log was opened.
+    pub fn counts(&self) -> WriteCounts {
+        self.writer.counts()
+    }
+}
+
+impl Store for SqliteStore {
+    async fn create_roster(
+        &self,
+        roster: NewRoster,
+        request: Option<RequestKey>,
+    ) -> Result<Written<RosterRecord>, StoreError> {
+        let work =
+            move |conn: &_| requests::once(conn, request.as_ref(), |conn| rosters::create(conn, roster));
+        self.writer.write(work).await
+    }
+
+    async fn update_roster(
+        &self,
+        change: RosterChange,
+        request: Option<RequestKey>,
+    ) -> Result<Written<RosterRecord>, StoreError> {
+        let work =
+            move |conn: &_| requests::once(conn, request.as_ref(), |conn| rosters::update(conn, &change));
+        self.writer.write(work).await
+    }
+
+    async fn roster(&self, id: &RosterId) -> Result<RosterRecord, StoreError> {
+        let id = id.clone();
+        self.readers.read(move |conn| rosters::get(conn, &id)).await
+    }
+
+    async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
+        let page = page.clone();
+        self.readers.read(move |conn| rosters::list(conn, &page)).await
+    }
+
+    async fn create_athlete(
+        &self,
+        athlete: NewAthlete,
+        request: Option<RequestKey>,
+    ) -> Result<Written<AthleteRecord>, StoreError> {
+        let work =
+            move |conn: &_| requests::once(conn, request.as_ref(), |conn| athletes::create(conn, athlete));
+        self.writer.write(work).await
+    }
+
+    async fn athlete(&self, id: &AthleteRef) -> Result<AthleteRecord, StoreError> {
+        let id = id.clone();
+        self.readers.read(move |conn| athletes::get(conn, &id)).await
+    }
+
+    async fn athletes(&self, roster: &RosterId, page: &Page) -> Result<Listing<AthleteRecord>, StoreError> {
+        let (roster, page) = (roster.clone(), page.clone());
+        self.readers.read(move |conn| athletes::list(conn, &roster, &page)).await
+    }
+
+    async fn append(&self, append: Append) -> Result<Appended, StoreError> {
+        append.check()?;
+        let work = move |conn: &_| {
+            requests::once(conn, append.request.as_ref(), |conn| events::append(conn, &append))
+        };
+        let (_, appended) = self.writer.write(work).await?;
+        Ok(appended)
+    }
+
+    async fn events(
+        &self,
+        athlete: &AthleteRef,
+        after_sequence: u64,
+        up_to: Option<u64>,
+        limit: u32,
+    ) -> Result<Vec<StoredEvent>, StoreError> {
+        let athlete = athlete.clone();
+        self.readers.read(move |conn| events::list(conn, &athlete, (after_sequence, up_to), limit)).await
+    }
+
+    async fn events_of_sets(
+        &self,
+        athlete: &AthleteRef,
+        sets: &[ClientSetId],
+    ) -> Result<Vec<StoredEvent>, StoreError> {
+        let (athlete, sets) = (athlete.clone(), sets.to_vec());
+        self.readers.read(move |conn| events::of_sets(conn, &athlete, &sets)).await
+    }
+
+    async fn save_prescription(
+        &self,
+        prescription: PrescriptionRecord,
+        request: Option<RequestKey>,
+    ) -> Result<Written<PrescriptionRecord>, StoreError> {
+        let work = move |conn: &_| {
+            requests::once(conn, request.as_ref(), |conn| prescriptions::save(conn, prescription))
+        };
+        self.writer.write(work).await
+    }
+
+    async fn prescription(
+        &self,
+        athlete: &AthleteRef,
+        id: &PrescriptionId,
+    ) -> Result<PrescriptionRecord, StoreError> {
+        let (athlete, id) = (athlete.clone(), id.clone());
+        self.readers.read(move |conn| prescriptions::get(conn, &athlete, id.as_str())).await
+    }
+
+    async fn prescriptions(
+        &self,
+        athlete: &AthleteRef,
+        days: Days,
+        page: &Page,
+    ) -> Result<Listing<PrescriptionRecord>, StoreError> {
+        let (athlete, page) = (athlete.clone(), page.clone());
+        self.readers.read(move |conn| prescriptions::list(conn, &athlete, days, &page)).await
+    }
+
+    async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
+        let request = request.clone();
+        self.readers.read(move |conn| requests::answered(conn, &request)).await
+    }
+
+    async fn close(&self) -> Result<(), StoreError> {
+        self.writer.close().await
+    }
+}

@@ -1,0 +1,73 @@
+//! File: opening the log's file, for the writer and for readers.
+
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags};
+
+use super::query::failed;
+use super::schema;
+use crate::error::StoreError;
+
+/// Oldest SQLite taken: 3.51.3 mends a rare corruption of write-ahead logs under concurrent checkpoints
+/// (sqlite.org, release notes of 3.51.3, from memory).
+const NEEDED: (i32, &str) = (3_051_003, "3.51.3");
+
+/// How long to wait for another process that holds the file.
+const BUSY: Duration = Duration::from_secs(5);
+
+/// Statements kept ready by a connection; more than the store has.
+const STATEMENTS: usize = 64;
+
+fn check_library() -> Result<(), StoreError> {
+    if rusqlite::version_number() < NEEDED.0 {
+        return Err(StoreError::SqliteTooOld { found: rusqlite::version().to_owned(), needed: NEEDED.1 });
+    }
+    Ok(())
+}
+
+fn open(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
+    let conn = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
+        .map_err(failed("opening the file"))?;
+    conn.busy_timeout(BUSY).map_err(failed("opening the file"))?;
+    conn.set_prepared_statement_cache_capacity(STATEMENTS);
+    Ok(conn)
+}
+
+/// Opens the file for writing, creating or migrating it as needed. Nothing in the file changes before it is known to be
+/// a log or empty.
+pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
+    check_library()?;
+    let conn = open(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?;
+    schema::version(&conn, path)?;
+    let set = || {
+        // FULL syncs the write-ahead log at every commit; NORMAL would lose answered writes at a power cut.
+        conn.pragma_update(None, "synchronous", "FULL")?;
+        conn.pragma_update(None, "fullfsync", "ON")?;
+        conn.pragma_update(None, "foreign_keys", "ON")?;
+        conn.pragma_update(None, "trusted_schema", "OFF")?;
+        conn.pragma_update(None, "journal_size_limit", 64 << 20)
+    };
+    set().map_err(failed("setting up the connection"))?;
+    schema::migrate(&conn, path)?;
+    let mode: String = conn
+        .pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))
+        .map_err(failed("switching to a write-ahead log"))?;
+    if mode != "wal" {
+        let source: Box<dyn std::error::Error + Send + Sync> =
+            format!("the journal mode stays `{mode}`").into();
+        return Err(StoreError::Backend {
+            doing: "switching to a write-ahead log",
+            source: Arc::from(source),
+        });
+    }
+    Ok(conn)
+}
+
+/// Opens the file for reading; it must be there.
+pub(super) fn for_reading(path: &Path) -> Result<Connection, StoreError> {
+    let conn = open(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    conn.pragma_update(None, "trusted_schema", "OFF").map_err(failed("setting up the connection"))?;
+    Ok(conn)
+}

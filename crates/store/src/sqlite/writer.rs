@@ -1,0 +1,156 @@
+//! Writer: one thread that writes, many writes to a commit.
+//!
+//! While a commit waits for the disk, further writes queue; the next commit takes them all. Each write has a savepoint of
+//! its own, so that one that fails leaves the others alone.
+
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::{self, JoinHandle};
+
+use rusqlite::{Connection, ErrorCode};
+use tokio::sync::mpsc::{self, Receiver, Sender};
+use tokio::task::spawn_blocking;
+
+use super::job::{self, Job};
+use super::query::failed;
+use crate::error::StoreError;
+
+/// How much the writer has done since the log was opened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct WriteCounts {
+    /// Transactions committed.
+    pub transactions: u64,
+    /// Writes in them that worked.
+    pub writes: u64,
+}
+
+#[derive(Default)]
+struct Counters {
+    transactions: AtomicU64,
+    writes: AtomicU64,
+}
+
+pub(super) struct Writer {
+    queue: Mutex<Option<Sender<Box<dyn Job>>>>,
+    thread: Mutex<Option<JoinHandle<Result<(), StoreError>>>>,
+    counters: Arc<Counters>,
+}
+
+impl Writer {
+    /// Starts the thread: at most `group` writes to a commit, at most `queue` waiting.
+    pub(super) fn start(conn: Connection, group: usize, queue: usize) -> Result<Self, StoreError> {
+        let (sender, jobs) = mpsc::channel(queue.max(1));
+        let counters = Arc::new(Counters::default());
+        let service = Service { conn, jobs, group: group.max(1), counters: Arc::clone(&counters) };
+        let thread = thread::Builder::new()
+            .name("log-writer".to_owned())
+            .spawn(|| service.serve())
+            .map_err(|error| StoreError::Backend { doing: "starting the writer", source: Arc::new(error) })?;
+        Ok(Self { queue: Mutex::new(Some(sender)), thread: Mutex::new(Some(thread)), counters })
+    }
+
+    /// Queues `work` and waits for its commit. Once queued it is done even if nobody waits.
+    pub(super) async fn write<T, F>(&self, work: F) -> Result<T, StoreError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Connection) -> Result<T, StoreError> + Send + 'static,
+    {
+        let queue = self.queue.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let (job, answer) = job::new(work);
+        queue.ok_or(StoreError::Stopped)?.send(job).await.map_err(|_| StoreError::Stopped)?;
+        answer.await.map_err(|_| StoreError::Stopped)?
+    }
+
+    /// Takes no more writes, waits for those queued. Fails when a commit or the last checkpoint failed.
+    pub(super) async fn close(&self) -> Result<(), StoreError> {
+        drop(self.queue.lock().unwrap_or_else(PoisonError::into_inner).take());
+        let thread = self.thread.lock().unwrap_or_else(PoisonError::into_inner).take();
+        let Some(thread) = thread else { return Ok(()) };
+        let ended = spawn_blocking(|| thread.join()).await;
+        ended.map_err(|_| StoreError::Stopped)?.map_err(|_| StoreError::Stopped)?
+    }
+
+    pub(super) fn counts(&self) -> WriteCounts {
+        WriteCounts {
+            transactions: self.counters.transactions.load(Ordering::Relaxed),
+            writes: self.counters.writes.load(Ordering::Relaxed),
+        }
+    }
+}
+
+/// What the thread owns.
+struct Service {
+    conn: Connection,
+    jobs: Receiver<Box<dyn Job>>,
+    group: usize,
+    counters: Arc<Counters>,
+}
+
+impl Service {
+    fn serve(mut self) -> Result<(), StoreError> {
+        while let Some(first) = self.jobs.blocking_recv() {
+            let mut group = vec![first];
+            while group.len() < self.group
+                && let Ok(next) = self.jobs.try_recv()
+            {
+                group.push(next);
+            }
+            let Err(error) = self.commit(&mut group) else {
+                group.into_iter().for_each(|job| job.answer(None));
+                continue;
+            };
+            let may_go_on = self.is_clean_after(&error);
+            let lost = failed("committing")(error);
+            for job in group {
+                job.answer(Some(lost.clone()));
+            }
+            if !may_go_on {
+                tracing::error!(error = %lost, "the log takes no more writes");
+                self.refuse_all();
+                return Err(lost);
+            }
+        }
+        checkpoint(&self.conn)
+    }
+
+    fn commit(&self, group: &mut [Box<dyn Job>]) -> rusqlite::Result<()> {
+        let step = |sql| self.conn.prepare_cached(sql)?.execute(()).map(drop);
+        step("BEGIN IMMEDIATE")?;
+        let mut writes = 0;
+        for job in group {
+            step("SAVEPOINT one")?;
+            if job.run(&self.conn) {
+                writes += 1;
+            } else {
+                step("ROLLBACK TO one")?;
+            }
+            step("RELEASE one")?;
+        }
+        step("COMMIT")?;
+        self.counters.transactions.fetch_add(1, Ordering::Relaxed);
+        self.counters.writes.fetch_add(writes, Ordering::Relaxed);
+        Ok(())
+    }
+
+    /// True when nothing of the failed commit lingers and its cause may pass: another process held the file, or the
+    /// disk was full. After any other failure, above all a failed sync, the kernel may have dropped pages that a second
+    /// try would take for written; so there is none.
+    fn is_clean_after(&self, error: &rusqlite::Error) -> bool {
+        let may_pass =
+            matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseBusy | ErrorCode::DiskFull));
+        let is_out = self.conn.is_autocommit() || self.conn.execute_batch("ROLLBACK").is_ok();
+        may_pass && is_out
+    }
+
+    fn refuse_all(&mut self) {
+        self.jobs.close();
+        while let Some(job) = self.jobs.blocking_recv() {
+            job.answer(Some(StoreError::Stopped));
+        }
+    }
+}
+
+/// Moves everything from the write-ahead log into the file; readers still at work may keep it from emptying it.
+fn checkpoint(conn: &Connection) -> Result<(), StoreError> {
+    conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", (), |_| Ok(())).map_err(failed("moving the log's tail"))
+}
