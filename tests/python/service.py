@@ -70,7 +70,8 @@ class Service:
             return self._process.wait(STOP_SECONDS)
         except subprocess.TimeoutExpired:
             self.kill()
-            raise RuntimeError(f"still running {STOP_SECONDS} s after SIGTERM: {self.log.read_text()[-2000:]}") from None
+            said = self.log.read_text()[-2000:]
+            raise RuntimeError(f"still running {STOP_SECONDS} s after SIGTERM: {said}") from None
 
     def kill(self) -> None:
         """Ends it at once, as a crash would."""

@@ -85,7 +85,11 @@ class ServiceCase(unittest.TestCase):
     def new_athlete(self, equipment=("bar", "wall", "box", "parallel-bars", "rings"), **more):
         """An invented adult with common equipment, in a roster of its own."""
         athlete = api.Athlete(
-            display_name="Invented Athlete", birth_date=date(1990, 6, 15), body_mass_kg=70.0, equipment=equipment, **more
+            display_name="Invented Athlete",
+            birth_date=date(1990, 6, 15),
+            body_mass_kg=70.0,
+            equipment=equipment,
+            **more,
         )
         request = api.CreateAthleteRequest(
             parent=self.new_roster().name, athlete_id="one", athlete=athlete, request_id=request_id()

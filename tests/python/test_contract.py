@@ -6,7 +6,14 @@ from google.protobuf import descriptor
 
 from contract import FILES, api
 
-SERVICES = ("RosterService", "AthleteService", "SetLogService", "PrescriptionService", "CapacityService", "LadderService")
+SERVICES = (
+    "RosterService",
+    "AthleteService",
+    "SetLogService",
+    "PrescriptionService",
+    "CapacityService",
+    "LadderService",
+)
 
 
 def file_descriptors():

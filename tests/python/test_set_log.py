@@ -104,7 +104,9 @@ class Changing(ServiceCase):
         self.assertEqual([one.reps for one in self.listed(athlete).sets], [4])
         self.assertEqual(len(self.listed(athlete, include_withdrawn=True).sets), 2)
         self.assertEqual(self.log.WithdrawSet(request, timeout=SECONDS), answer)
-        correct = api.CorrectSetRequest(name=name, replacement=self.pull_up(1, 6), reason="late", request_id=request_id())
+        correct = api.CorrectSetRequest(
+            name=name, replacement=self.pull_up(1, 6), reason="late", request_id=request_id()
+        )
         refusal = self.refused(self.log.CorrectSet, correct)
         self.assertEqual((refusal.code, refusal.reason), (grpc.StatusCode.FAILED_PRECONDITION, "SET_WITHDRAWN"))
 

@@ -191,7 +191,10 @@ impl Scanner {
 
 #[cfg(test)]
 mod tests {
+    use std::path::Path;
+
     use super::*;
+    use crate::tidy::Tree;
 
     fn code(text: &str) -> String {
         RustText::of(text).code
@@ -238,5 +241,22 @@ mod tests {
         for text in ["/* a", "\"a", "r#\"a\"", "'", "'\\", "\"\\"] {
             assert_eq!(code(text).chars().count(), text.chars().count(), "{text}");
         }
+    }
+
+    /// A literal or comment taken for code, or the other way round, would leave a brace over.
+    #[test]
+    fn the_braces_of_every_file_of_the_project_balance() {
+        let tree =
+            Tree::tracked(&Path::new(env!("CARGO_MANIFEST_DIR")).join("..")).expect("the tracked files");
+        let mut files = 0;
+        for file in tree.with_extension("rs") {
+            files += 1;
+            let code = code(&file.text);
+            let count = |brace: char| code.chars().filter(|&c| c == brace).count();
+            for (open, close) in [('{', '}'), ('(', ')'), ('[', ']')] {
+                assert_eq!(count(open), count(close), "{open} in {}", file.path);
+            }
+        }
+        assert!(files > 20, "{files} files");
     }
 }
