@@ -8,6 +8,7 @@ pub mod done;
 pub mod dynamics;
 pub mod evidence;
 pub mod filter;
+pub mod incidence;
 pub mod linear;
 pub mod load;
 pub mod logistic;
