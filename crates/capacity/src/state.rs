@@ -6,6 +6,7 @@
 
 use nextrung_domain::ability::{AbilityIx, AbilityKind};
 
+use crate::dynamics::Transition;
 use crate::linear::Sym;
 use crate::model::Model;
 use crate::params::{KindParameters, Parameters};
@@ -49,6 +50,39 @@ impl Row {
     /// The entries.
     pub fn entries(&self) -> &[(usize, f64)] {
         &self.entries[..self.len]
+    }
+}
+
+/// What the days between two sessions do to level and slope (F-03).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Crossing {
+    /// The trend.
+    pub transition: Transition,
+    /// Change of the level by time off, ln units.
+    pub shift: f64,
+    /// Variance added to the level by time off and by what is still strange, ln units squared.
+    pub doubt: f64,
+}
+
+/// What entering a session does to a block: the days in between (F-03), then a new form of the day (F-04).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Entry {
+    /// The days in between; nothing when the session is on the day of the one before.
+    pub crossing: Option<Crossing>,
+    /// Variance of the new day's form, ln units squared.
+    pub day_variance: f64,
+}
+
+impl Entry {
+    /// Moves a block's mean and covariance into the session.
+    pub fn apply(&self, mean: &mut [f64], covariance: &mut Sym) {
+        if let Some(Crossing { transition, shift, doubt }) = &self.crossing {
+            covariance.propagate(mean, (LEVEL, SLOPE), transition);
+            mean[LEVEL] += shift;
+            covariance.add(LEVEL, LEVEL, *doubt);
+        }
+        mean[DAY] = 0.0;
+        covariance.renew(DAY, self.day_variance);
     }
 }
 
@@ -103,29 +137,30 @@ impl AbilityState {
         }
     }
 
-    /// Moves the block to a session: across the days in between (F-03), and into a new day's form (F-04) unless the
-    /// block stands in that session already. Days never go back; an earlier one is taken for the present one.
+    /// Moves the block to a session; nothing when it stands there already.
     pub fn enter(&mut self, parameters: &Parameters, day: i32, session: u8) {
-        let p = parameters.of(self.kind);
-        if day > self.day {
-            self.cross(p, day);
-        } else if session == self.session {
-            return;
+        if let Some(entry) = self.entry(parameters, day, session) {
+            entry.apply(&mut self.mean, &mut self.covariance);
+            self.day = self.day.max(day);
+            self.session = session;
+            self.work = 0.0;
         }
-        self.session = session;
-        self.mean[DAY] = 0.0;
-        self.covariance.renew(DAY, p.day_sd * p.day_sd);
-        self.work = 0.0;
     }
 
-    fn cross(&mut self, p: &KindParameters, day: i32) {
+    /// What entering a session does to the block; nothing when it stands there already. Days never go back; an earlier
+    /// one is taken for the present one.
+    pub fn entry(&self, parameters: &Parameters, day: i32, session: u8) -> Option<Entry> {
+        let p = parameters.of(self.kind);
+        let crossing = (day > self.day).then(|| self.crossing(p, day));
+        let entry = Entry { crossing, day_variance: p.day_sd * p.day_sd };
+        (crossing.is_some() || session != self.session).then_some(entry)
+    }
+
+    fn crossing(&self, p: &KindParameters, day: i32) -> Crossing {
         let days = f64::from(day - self.day);
-        self.covariance.propagate(&mut self.mean, (LEVEL, SLOPE), &p.trend().transition(days));
         let (shift, doubt) = p.idleness().over(f64::from(self.day - self.last_work), days);
-        self.mean[LEVEL] += shift;
         let strange = p.familiarisation().over(f64::from(self.day - self.first_day), days);
-        self.covariance.add(LEVEL, LEVEL, doubt + strange);
-        self.day = day;
+        Crossing { transition: p.trend().transition(days), shift, doubt: doubt + strange }
     }
 
     /// Coordinate of an offset, if it was met.
