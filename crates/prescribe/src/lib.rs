@@ -1,1 +1,20 @@
-//! Gates, rung choice, dose, reasons.
+//! Gates, rung choice, dose, reasons: what one athlete should train on one day, and why.
+//!
+//! [`session::prescribe`] is the one entry. It is a pure function of the athlete's state and history, the profile, the
+//! policy and the date: same input, same answer. Hold-backs ([`hold_back`]) come before any score ([`candidate`]).
+
+pub mod candidate;
+pub mod choice;
+pub mod day;
+pub mod dose;
+pub mod explain;
+pub mod goal;
+pub mod history;
+pub mod hold_back;
+pub mod policy;
+pub mod prescription;
+pub mod reason;
+pub mod session;
+pub mod situation;
+mod story;
+mod test_session;

@@ -1,0 +1,134 @@
+//! Day: rest or training, and which side of the training is due.
+
+use nextrung_domain::ids::LadderId;
+use nextrung_domain::ladder::Side;
+
+use crate::reason::{Figure, Reason, ReasonCode};
+use crate::situation::Situation;
+
+const WEEKDAYS: [&str; 7] =
+    ["Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays"];
+/// Ladders trained when no goal is set and nothing was trained lately; common practice, no source.
+const STARTERS: [&str; 3] = ["pull", "push-up", "one-leg-squat"];
+
+/// What kind of day it is.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Day {
+    /// Rest, and why.
+    Rest(Reason),
+    /// Training of these sides, and why; balance may be practised too.
+    Train {
+        /// Bent-arm or straight-arm, and legs; empty when only balance is left.
+        sides: Vec<Side>,
+        /// Why.
+        reasons: Vec<Reason>,
+    },
+}
+
+/// Ladders that lead to the athlete's goals, the dearest first; without goals those trained lately, else a plain start.
+pub fn wanted_ladders(at: &Situation<'_>) -> Vec<LadderId> {
+    let mut wanted: Vec<LadderId> = Vec::new();
+    for goal in &at.profile.goals {
+        if !wanted.contains(&goal.rung.ladder) {
+            wanted.push(goal.rung.ladder.clone());
+        }
+    }
+    if wanted.is_empty() {
+        let lately =
+            at.history.ladders.iter().filter(|(_, n)| at.day() - n.day <= crate::history::MEMORY_DAYS);
+        wanted.extend(lately.map(|(number, _)| at.catalog().ladders()[*number].id.clone()));
+    }
+    if wanted.is_empty() {
+        wanted.extend(STARTERS.iter().filter_map(|id| {
+            at.catalog().ladders().iter().find(|l| l.id.as_str() == *id).map(|l| l.id.clone())
+        }));
+    }
+    wanted
+}
+
+fn side_of(at: &Situation<'_>, ladder: &LadderId) -> Option<Side> {
+    at.catalog().ladder(ladder).map(|l| l.side)
+}
+
+/// Rest or training, from the weekday and the work of the last days.
+pub fn decide(at: &Situation<'_>, wanted: &[LadderId]) -> Day {
+    let weekday = at.date.weekday();
+    if !at.profile.days.has(weekday) {
+        let name = WEEKDAYS[usize::from(weekday)];
+        let sentence = format!("The athlete does not train on {name}.");
+        return Day::Rest(Reason::new(ReasonCode::WeekdayNotAvailable, sentence, Vec::new()));
+    }
+    let in_row = at.history.days_in_row_to(at.day() - 1);
+    if in_row >= at.policy.days_in_row {
+        let sentence = format!("{in_row} training days in a row: today is for rest.");
+        let figures = vec![Figure::count("days-in-row", in_row, "days")];
+        return Day::Rest(Reason::new(ReasonCode::RestAfterRecentWork, sentence, figures));
+    }
+    choose_sides(at, wanted)
+}
+
+/// Days since a side was last trained; a large number when it was not.
+fn days_since(at: &Situation<'_>, side: Side) -> i32 {
+    at.history.last_day_on(side, at.policy.side_sets).map_or(i32::MAX, |day| at.day() - day)
+}
+
+fn choose_sides(at: &Situation<'_>, wanted: &[LadderId]) -> Day {
+    let wants = |side: Side| wanted.iter().any(|l| side_of(at, l) == Some(side));
+    let mut arms: Vec<Side> = Vec::new();
+    for ladder in wanted {
+        if let Some(side @ (Side::BentArm | Side::StraightArm)) = side_of(at, ladder)
+            && !arms.contains(&side)
+        {
+            arms.push(side);
+        }
+    }
+    let rested = |side: &Side| days_since(at, *side) >= 2;
+    let due =
+        arms.iter().copied().filter(rested).max_by_key(|s| (days_since(at, *s), arms.first() == Some(s)));
+    let legs = wants(Side::Legs) && rested(&Side::Legs);
+    let mut sides: Vec<Side> = due.into_iter().collect();
+    if legs {
+        sides.push(Side::Legs);
+    }
+    if sides.is_empty() && !wants(Side::Balance) {
+        let since = arms.iter().map(|s| days_since(at, *s)).min().unwrap_or(0);
+        let sentence = "The muscles and tendons of the goals were worked hard yesterday: today is for rest.";
+        let figures = vec![Figure::count("days-since", since, "days")];
+        return Day::Rest(Reason::new(ReasonCode::RestAfterRecentWork, sentence, figures));
+    }
+    Day::Train { reasons: due.map(|side| side_reason(at, side, &arms)).into_iter().collect(), sides }
+}
+
+fn side_reason(at: &Situation<'_>, side: Side, arms: &[Side]) -> Reason {
+    let since = days_since(at, side);
+    let mut figures = Vec::new();
+    if since != i32::MAX {
+        figures.push(Figure::count("days-since", since, "days"));
+    }
+    let other = arms.iter().find(|s| **s != side);
+    let sentence = match other {
+        Some(other) if days_since(at, *other) != i32::MAX => {
+            let days = days_since(at, *other);
+            figures.push(Figure::count("days-since-other", days, "days"));
+            let when = crate::hold_back::ago(days);
+            format!("{} day: the {} side was trained {when}.", capital(side.word()), other.word())
+        }
+        Some(_) => {
+            format!("{} day: both sides are fresh, and the dearest goal lies here.", capital(side.word()))
+        }
+        None => format!("{} day: all arm goals lie on this side.", capital(side.word())),
+    };
+    Reason::new(ReasonCode::SideAlternation, sentence, figures)
+}
+
+/// The text with its first letter raised.
+pub(crate) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// Ladders of the day, in the order of the goals.
+pub fn ladders_of_day(at: &Situation<'_>, wanted: &[LadderId], sides: &[Side]) -> Vec<LadderId> {
+    let fits = |l: &&LadderId| side_of(at, l).is_some_and(|s| sides.contains(&s));
+    wanted.iter().filter(fits).take(at.policy.ladders_a_session).cloned().collect()
+}

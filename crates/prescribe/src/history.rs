@@ -1,0 +1,177 @@
+//! History: what was trained lately, as far as the choice needs it. A fold over the same ordered sets as the state.
+
+use std::collections::BTreeMap;
+
+use nextrung_domain::ability::{AbilityIx, AbilityKind};
+use nextrung_domain::catalog::{Catalog, RungIx};
+use nextrung_domain::ids::ShadingId;
+use nextrung_domain::ladder::Side;
+use nextrung_domain::measure::{Grams, Pain};
+use nextrung_domain::set::SetEntry;
+use nextrung_domain::stop::{Purpose, Stop};
+
+/// Days of sessions that are remembered one by one.
+pub const MEMORY_DAYS: i32 = 28;
+
+/// One day's work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DayNote {
+    /// Days since 1970-01-01.
+    pub day: i32,
+    /// Sets by side, in the order of [`Side::ALL`].
+    pub sets: [u16; 4],
+}
+
+/// What was shown on a rung.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RungNote {
+    /// Most clean units in a set without easing: no shading, no kilograms taken off.
+    pub best: u16,
+    /// Last day.
+    pub day: i32,
+}
+
+/// Where a ladder stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LadderNote {
+    /// Rung of the last working set.
+    pub rung: RungIx,
+    /// Its shadings.
+    pub shadings: Vec<ShadingId>,
+    /// Its load.
+    pub load: Option<Grams>,
+    /// Day of the last working set.
+    pub day: i32,
+    /// Working sets in a row that ended below their target.
+    pub misses: u16,
+    /// Sessions in a row on this rung and shading.
+    pub sessions: u16,
+}
+
+/// The last pain told about an ability.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PainNote {
+    /// The day.
+    pub day: i32,
+    /// The worst of that day; nothing when a set was stopped for pain and no figure was given.
+    pub pain: Option<Pain>,
+    /// The rung on which it was told.
+    pub rung: RungIx,
+}
+
+/// What was trained lately.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct History {
+    /// The last [`MEMORY_DAYS`] days with work, oldest first.
+    pub days: Vec<DayNote>,
+    /// By rung.
+    pub rungs: BTreeMap<RungIx, RungNote>,
+    /// By number of ladder: working sets.
+    pub ladders: BTreeMap<usize, LadderNote>,
+    /// By ability: the last pain told.
+    pub pains: BTreeMap<AbilityIx, PainNote>,
+}
+
+impl History {
+    /// Takes in one set. Sets must come in training order; a set of an unknown rung is passed over.
+    pub fn observe(&mut self, catalog: &Catalog, set: &SetEntry) {
+        let Some(rung) = catalog.find(&set.rung) else { return };
+        let day = set.date.day_number();
+        self.note_day(catalog.rung(rung).side, day);
+        self.note_rung(rung, set, day);
+        self.note_pain(catalog, rung, set, day);
+        if set.purpose == Purpose::Working {
+            self.note_ladder(catalog.ladder_number(rung), rung, set, day);
+        }
+    }
+
+    fn note_day(&mut self, side: Side, day: i32) {
+        if self.days.last().is_none_or(|d| d.day < day) {
+            self.days.retain(|d| day - d.day < MEMORY_DAYS);
+            self.days.push(DayNote { day, sets: [0; 4] });
+        }
+        let place = Side::ALL.iter().position(|s| *s == side).unwrap_or(0);
+        if let Some(note) = self.days.last_mut() {
+            note.sets[place] = note.sets[place].saturating_add(1);
+        }
+    }
+
+    fn note_rung(&mut self, rung: RungIx, set: &SetEntry, day: i32) {
+        let note = self.rungs.entry(rung).or_insert(RungNote { best: 0, day });
+        note.day = day;
+        let is_eased = !set.shadings.is_empty() || set.load.is_some_and(|l| l.kg() < 0.0);
+        if !is_eased {
+            note.best = note.best.max(set.done);
+        }
+    }
+
+    fn note_pain(&mut self, catalog: &Catalog, rung: RungIx, set: &SetEntry, day: i32) {
+        let unsaid = set.stop == Stop::Pain && set.pain.is_none();
+        if set.pain.is_none() && !unsaid {
+            return;
+        }
+        for demand in &catalog.rung(rung).demands {
+            if catalog.ability(demand.ability).kind != AbilityKind::Strength
+                && catalog.rung(rung).demands.len() > 1
+            {
+                continue;
+            }
+            let worst = match self.pains.get(&demand.ability).filter(|n| n.day == day) {
+                Some(PainNote { pain: None, .. }) => None,
+                Some(PainNote { pain, .. }) if !unsaid => (*pain).max(set.pain),
+                _ => set.pain,
+            };
+            self.pains.insert(demand.ability, PainNote { day, pain: worst, rung });
+        }
+    }
+
+    fn note_ladder(&mut self, ladder: usize, rung: RungIx, set: &SetEntry, day: i32) {
+        let is_miss = set.target.is_some_and(|t| set.done < t) && set.stop.is_failure();
+        let before = self.ladders.get(&ladder);
+        let is_same =
+            before.is_some_and(|n| n.rung == rung && n.shadings == set.shadings && n.load == set.load);
+        let misses = before.filter(|_| is_miss && is_same).map_or(0, |n| n.misses);
+        let sessions = match before.filter(|_| is_same) {
+            Some(n) if n.day == day => n.sessions,
+            Some(n) => n.sessions.saturating_add(1),
+            None => 1,
+        };
+        let note = LadderNote {
+            rung,
+            shadings: set.shadings.clone(),
+            load: set.load,
+            day,
+            misses: if is_miss { misses.saturating_add(1) } else { 0 },
+            sessions,
+        };
+        self.ladders.insert(ladder, note);
+    }
+
+    /// Last day with at least `sets` sets on a side, among those remembered.
+    pub fn last_day_on(&self, side: Side, sets: u16) -> Option<i32> {
+        let place = Side::ALL.iter().position(|s| *s == side)?;
+        self.days.iter().rev().find(|d| d.sets[place] >= sets).map(|d| d.day)
+    }
+
+    /// Days with work in a row that end on `day`.
+    pub fn days_in_row_to(&self, day: i32) -> i32 {
+        let mut expected = day;
+        for note in self.days.iter().rev() {
+            if note.day != expected {
+                break;
+            }
+            expected -= 1;
+        }
+        day - expected
+    }
+
+    /// Bytes held, for the cache's budget.
+    pub fn bytes(&self) -> usize {
+        let node = 3 * size_of::<usize>();
+        size_of::<Self>()
+            + self.days.capacity() * size_of::<DayNote>()
+            + self.rungs.len() * (size_of::<RungNote>() + node)
+            + self.ladders.len() * (size_of::<LadderNote>() + node)
+            + self.pains.len() * (size_of::<PainNote>() + node)
+    }
+}

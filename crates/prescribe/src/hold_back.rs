@@ -1,0 +1,254 @@
+//! Hold-backs: reasons not to train a rung now, found before any score.
+
+use nextrung_capacity::outlook::Strain;
+use nextrung_capacity::task::Task;
+use nextrung_domain::ability::{AbilityIx, AbilityKind};
+use nextrung_domain::catalog::RungIx;
+use nextrung_domain::date::CivilDate;
+use nextrung_domain::ids::{EquipmentId, RungRef};
+use nextrung_domain::ladder::{Gate, GateNeed};
+use nextrung_domain::measure::Pain;
+use nextrung_domain::profile::Clearance;
+use serde::{Deserialize, Serialize};
+
+use crate::history::PainNote;
+use crate::reason::Figure;
+use crate::situation::Situation;
+
+/// The kinds of hold-backs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HoldBackKind {
+    /// Pain at or over the limit.
+    Pain,
+    /// Units on another rung not shown yet.
+    Gate,
+    /// A clearance not confirmed.
+    Clearance,
+    /// Equipment missing.
+    Equipment,
+    /// Banned by the coach.
+    Banned,
+}
+
+/// A reason not to train a rung now.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct HoldBack {
+    /// The rung.
+    pub rung: RungRef,
+    /// What holds it back.
+    pub kind: HoldBackKind,
+    /// What would open it, in a sentence.
+    pub opened_by: String,
+    /// What was found, in a sentence.
+    pub detail: String,
+    /// The figures behind it.
+    pub figures: Vec<Figure>,
+}
+
+/// Pain that still holds back all that loads an ability.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PainHold {
+    /// The ability.
+    pub ability: AbilityIx,
+    /// What was told.
+    pub note: PainNote,
+    /// First day on which the hold is over.
+    pub until: i32,
+}
+
+/// The pain that holds back a rung, if any: told at or over the limit on one of the strengths it loads, and not yet
+/// long enough ago. A later day with less pain on the same ability lifts it.
+pub fn pain_on(at: &Situation<'_>, rung: RungIx) -> Option<PainHold> {
+    let demands = &at.rung(rung).demands;
+    let is_strength = |a: AbilityIx| at.catalog().ability(a).kind == AbilityKind::Strength;
+    demands
+        .iter()
+        .filter(|d| demands.len() == 1 || is_strength(d.ability))
+        .filter_map(|d| pain_hold(at, d.ability))
+        .max_by_key(|hold| hold.until)
+}
+
+fn pain_hold(at: &Situation<'_>, ability: AbilityIx) -> Option<PainHold> {
+    let note = *at.history.pains.get(&ability)?;
+    let is_over = note.pain.is_none_or(|p| p >= at.profile.limits.max_pain);
+    let is_strong = note.pain.is_some_and(|p| p.get() >= 7);
+    let days = if is_strong { at.policy.strong_pain_days } else { at.policy.pain_days };
+    let until = note.day.saturating_add(days);
+    (is_over && at.day() < until).then_some(PainHold { ability, note, until })
+}
+
+/// True when pain over the limit was told on one of the rung's strengths so lately that work is kept easy.
+pub fn is_after_pain(at: &Situation<'_>, rung: RungIx) -> bool {
+    let window = at.policy.strong_pain_days + at.policy.pain_return_days;
+    at.rung(rung).demands.iter().any(|d| {
+        at.history.pains.get(&d.ability).is_some_and(|note| {
+            let is_over = note.pain.is_none_or(|p| p >= at.profile.limits.max_pain);
+            is_over && at.day() - note.day < window
+        })
+    })
+}
+
+/// True when a gate asking for units is met: they were shown, or the estimate is all but sure of them.
+fn is_shown(at: &Situation<'_>, rung: RungIx, at_least: u16) -> bool {
+    at.history.rungs.get(&rung).is_some_and(|n| n.best >= at_least) || {
+        let (chance, doubt) = expected(at, rung, at_least);
+        chance >= at.policy.gate_chance && doubt <= at.policy.gate_doubt
+    }
+}
+
+fn expected(at: &Situation<'_>, rung: RungIx, at_least: u16) -> (f64, f64) {
+    let outlook = at.state.outlook(at.model, &Task::new(at.catalog(), rung, &[], 1.0));
+    (outlook.at_least(f64::from(at_least), Strain::NONE), outlook.doubt())
+}
+
+fn is_gate_met(at: &Situation<'_>, gate: &Gate) -> bool {
+    match &gate.need {
+        GateNeed::Units { rung, at_least } => {
+            at.catalog().find(rung).is_some_and(|ix| is_shown(at, ix, *at_least))
+        }
+        GateNeed::Clearance(clearance) => at.profile.is_cleared(*clearance, at.date),
+    }
+}
+
+fn has(at: &Situation<'_>, equipment: &[EquipmentId]) -> bool {
+    equipment.iter().all(|e| at.profile.equipment.contains(e))
+}
+
+/// True when nothing holds the rung back; the quick form of [`of_rung`].
+pub fn is_open(at: &Situation<'_>, rung: RungIx) -> bool {
+    let r = at.rung(rung);
+    has(at, &r.equipment)
+        && (!r.inverted || at.profile.is_cleared(Clearance::InvertedWork, at.date))
+        && (at.profile.limits.bans.is_empty() || at.profile.ban_on(&at.catalog().name(rung)).is_none())
+        && pain_on(at, rung).is_none()
+        && r.gates.iter().all(|gate| is_gate_met(at, gate))
+}
+
+/// Everything that holds a rung back now: pain first, then bans, clearances, gates, equipment.
+pub fn of_rung(at: &Situation<'_>, rung: RungIx) -> Vec<HoldBack> {
+    let r = at.rung(rung);
+    let name = at.catalog().name(rung);
+    let mut found = Vec::new();
+    found.extend(pain_on(at, rung).map(|hold| pain_words(at, &name, &hold)));
+    if let Some(ban) = at.profile.ban_on(&name) {
+        let why = if ban.reason.is_empty() { "no reason given" } else { ban.reason.as_str() };
+        found.push(HoldBack {
+            rung: name.clone(),
+            kind: HoldBackKind::Banned,
+            opened_by: "The coach takes the ban off.".to_owned(),
+            detail: format!("The coach has banned it: {why}."),
+            figures: Vec::new(),
+        });
+    }
+    let asked_by_gates = r.gates.iter().filter_map(|g| match g.need {
+        GateNeed::Clearance(c) => Some((c, g.why.as_str())),
+        GateNeed::Units { .. } => None,
+    });
+    let inverted =
+        r.inverted.then_some((Clearance::InvertedWork, "The head is below the heart on this rung."));
+    for (clearance, why) in inverted.into_iter().chain(asked_by_gates) {
+        let is_new =
+            !found.iter().any(|h| h.kind == HoldBackKind::Clearance && h.detail.contains(clearance.word()));
+        if is_new && !at.profile.is_cleared(clearance, at.date) {
+            found.push(clearance_words(&name, clearance, why));
+        }
+    }
+    for gate in &r.gates {
+        if let (GateNeed::Units { rung, at_least }, false) = (&gate.need, is_gate_met(at, gate)) {
+            found.push(gate_words(at, &name, (rung, *at_least), &gate.why));
+        }
+    }
+    let missing: Vec<&str> =
+        r.equipment.iter().filter(|e| !at.profile.equipment.contains(*e)).map(EquipmentId::as_str).collect();
+    if !missing.is_empty() {
+        let list = missing.join(", ");
+        found.push(HoldBack {
+            rung: name,
+            kind: HoldBackKind::Equipment,
+            opened_by: format!("Add {list} to the athlete's equipment."),
+            detail: format!("It needs {list}, which the athlete does not have."),
+            figures: Vec::new(),
+        });
+    }
+    found
+}
+
+fn pain_words(at: &Situation<'_>, name: &RungRef, hold: &PainHold) -> HoldBack {
+    let limit = at.profile.limits.max_pain;
+    let ability = &at.catalog().ability(hold.ability).name;
+    let told_on = at.catalog().rung(hold.note.rung);
+    let days_ago = at.day() - hold.note.day;
+    let until = CivilDate::from_day_number(hold.until).map_or_else(|_| String::new(), |d| d.to_string());
+    let told = match hold.note.pain {
+        Some(pain) => format!("Pain {} of 10", pain.get()),
+        None => "A set stopped for pain".to_owned(),
+    };
+    let mut figures = vec![
+        Figure::count("limit", limit.get(), "pain-0-10"),
+        Figure::count("days-since", days_ago, "days"),
+        Figure::count("days-left", hold.until - at.day(), "days"),
+    ];
+    figures.extend(hold.note.pain.map(|p: Pain| Figure::count("pain", p.get(), "pain-0-10")));
+    HoldBack {
+        rung: name.clone(),
+        kind: HoldBackKind::Pain,
+        opened_by: format!(
+            "Nothing that loads {} before {until}; if it still hurts then, or at rest, see a professional first.",
+            ability.to_lowercase()
+        ),
+        detail: format!(
+            "{told} was logged {} on {} (limit {}).",
+            ago(days_ago),
+            told_on.name.to_lowercase(),
+            limit.get()
+        ),
+        figures,
+    }
+}
+
+/// `today`, `yesterday` or `n days ago`.
+pub(crate) fn ago(days: i32) -> String {
+    match days {
+        0 => "today".to_owned(),
+        1 => "yesterday".to_owned(),
+        n => format!("{n} days ago"),
+    }
+}
+
+fn clearance_words(name: &RungRef, clearance: Clearance, why: &str) -> HoldBack {
+    let opened_by = match clearance {
+        Clearance::InvertedWork => {
+            "Somebody qualified confirms that head-down work is suitable (eye and blood pressure rise), and the coach records it."
+        }
+        Clearance::ExitPractised => "The coach has seen the way out practised and records it.",
+        Clearance::SlowLoweringFullRange => {
+            "The coach has seen a slow lowering through the whole range and records it."
+        }
+    };
+    HoldBack {
+        rung: name.clone(),
+        kind: HoldBackKind::Clearance,
+        opened_by: opened_by.to_owned(),
+        detail: format!("The clearance {} is not confirmed. {why}", clearance.word()),
+        figures: Vec::new(),
+    }
+}
+
+fn gate_words(at: &Situation<'_>, name: &RungRef, (rung, at_least): (&RungRef, u16), why: &str) -> HoldBack {
+    let found = at.catalog().find(rung);
+    let best = found.and_then(|ix| at.history.rungs.get(&ix)).map_or(0, |n| n.best);
+    let (label, unit) = found.map_or((rung.to_string(), "units"), |ix| {
+        (at.rung(ix).name.to_lowercase(), at.rung(ix).unit.short())
+    });
+    let mut figures = vec![Figure::count("asked", at_least, "units"), Figure::count("shown", best, "units")];
+    figures.extend(found.map(|ix| Figure::chance("p-now", expected(at, ix, at_least).0)));
+    let shown = if best == 0 { "none logged".to_owned() } else { format!("{best} {unit} logged") };
+    HoldBack {
+        rung: name.clone(),
+        kind: HoldBackKind::Gate,
+        opened_by: format!("Show {at_least} clean {unit} of {label} ({rung})."),
+        detail: format!("{why} Asked: {at_least} {unit} of {label}; so far {shown}."),
+        figures,
+    }
+}
