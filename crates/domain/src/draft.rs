@@ -3,7 +3,7 @@
 use crate::catalog::Catalog;
 use crate::date::CivilDate;
 use crate::ids::{ClientSetId, RungRef, ShadingId};
-use crate::ladder::{Ladder, Rung};
+use crate::ladder::Rung;
 use crate::measure::{Grams, Pain, Reserve, RestSeconds, SessionNumber, SetNumber, Tempo, Unit};
 use crate::problem::{Problem, did_you_mean};
 use crate::profile::Profile;
@@ -53,7 +53,7 @@ pub struct SetDraft {
     pub reps_in_reserve: Option<i64>,
     /// Rest before the set.
     pub rest_seconds: Option<i64>,
-    /// Kilograms added or removed.
+    /// Kilograms added or removed; 0 is body mass alone, as if not given.
     pub load_kg: Option<f64>,
     /// Body mass on the day; the profile's stands in when a load is given.
     pub body_mass_kg: Option<f64>,
@@ -130,25 +130,29 @@ impl SetDraft {
         let mut bad = Findings(Vec::new());
         let client_set_id = self.check_id(&mut bad);
         let date = check_date(&mut bad, self.training_date, setting);
-        let session =
-            bad.whole("session", self.session.max(i64::from(self.session == 0)), SessionNumber::new, (1, 9));
+        let session = bad.whole(
+            "session",
+            if self.session == 0 { 1 } else { self.session },
+            SessionNumber::new,
+            (1, 9),
+        );
         let number = bad.whole("set_number", self.set_number, SetNumber::new, (1, 200));
         let purpose = check_choice(&mut bad, "purpose", &self.purpose, &Purpose::ALL.map(Purpose::word));
         let stop = check_choice(&mut bad, "stop", &self.stop, &Stop::ALL.map(Stop::word));
         let rung = check_rung(&mut bad, &self.rung, setting.catalog);
-        let shadings = rung.as_ref().and_then(|(_, l, r)| self.check_shadings(&mut bad, l, r));
-        let done = self.check_done(&mut bad, rung.as_ref().map(|(_, _, r)| r.unit));
+        let shadings = rung.as_ref().and_then(|(_, r)| self.check_shadings(&mut bad, r));
+        let done = self.check_done(&mut bad, rung.as_ref().map(|(_, r)| r.unit));
         let target = self.check_target(&mut bad);
         let reserve =
             self.reps_in_reserve.and_then(|v| bad.whole("reps_in_reserve", v, Reserve::new, (0, 10)));
         let rest = self.rest_seconds.and_then(|v| bad.whole("rest_seconds", v, RestSeconds::new, (0, 3600)));
         let pain = self.pain.and_then(|v| bad.whole("pain", v, Pain::new, (0, 10)));
         let tempo = self.check_tempo(&mut bad);
-        let (load, body_mass) =
-            self.check_masses(&mut bad, rung.as_ref().map(|(_, _, r)| *r), setting.profile);
+        let (load, body_mass) = self.check_masses(&mut bad, rung.as_ref().map(|(_, r)| *r), setting.profile);
         check_text(&mut bad, "note", &self.note);
-        if let (Some(stop), Some((unit, done))) = (stop, done) {
-            fit::check_stop(&mut bad, &fit::Ending { stop, unit, done, target, reserve, pain });
+        if let Some(stop) = stop {
+            let planned = self.planned_target.is_some();
+            fit::check_stop(&mut bad, &fit::Ending { stop, done, planned, target, reserve, pain });
         }
         let entry = (|| {
             let (unit, done) = done?;
@@ -191,19 +195,19 @@ impl SetDraft {
         id
     }
 
-    fn check_shadings(&self, bad: &mut Findings, ladder: &Ladder, rung: &Rung) -> Option<Vec<ShadingId>> {
+    fn check_shadings(&self, bad: &mut Findings, rung: &Rung) -> Option<Vec<ShadingId>> {
         let mut found: Vec<ShadingId> = Vec::new();
         for (i, word) in self.shadings.iter().enumerate() {
             let field = format!("shadings[{i}]");
             match rung.shadings.iter().find(|s| s.as_str() == word) {
                 Some(id) if found.contains(id) => {
-                    bad.add(&field, format!("{} again", quoted(word)), "each shading once")
+                    bad.add(&field, format!("{} again", quoted(word)), "each shading once");
                 }
                 Some(id) => found.push(id.clone()),
                 None => {
                     let offered: Vec<&str> = rung.shadings.iter().map(ShadingId::as_str).collect();
                     let list = if offered.is_empty() { "none".to_owned() } else { offered.join(", ") };
-                    let guess = did_you_mean(word, ladder.shadings.iter().map(|s| s.id.as_str()));
+                    let guess = did_you_mean(word, offered.iter().copied());
                     bad.add(
                         &field,
                         quoted(word),
@@ -263,6 +267,7 @@ impl SetDraft {
         rung: Option<&Rung>,
         profile: &Profile,
     ) -> (Option<Grams>, Option<Grams>) {
+        let load_kg = self.load_kg.filter(|kg| *kg != 0.0);
         let body = match self.body_mass_kg {
             Some(kg) => {
                 let mass = Grams::from_kg(kg, 20.0, 300.0);
@@ -271,9 +276,9 @@ impl SetDraft {
                 }
                 mass
             }
-            None => self.load_kg.and(profile.body_mass),
+            None => load_kg.and(profile.body_mass),
         };
-        let Some(kg) = self.load_kg else { return (None, body) };
+        let Some(kg) = load_kg else { return (None, body) };
         let load = Grams::from_kg(kg, -200.0, 200.0);
         let share = rung.and_then(|r| r.load_share.as_ref()).map(|(share, _)| *share);
         match (load, rung, share, body) {
@@ -357,9 +362,9 @@ pub(crate) fn check_rung<'c>(
     bad: &mut Findings,
     text: &str,
     catalog: &'c Catalog,
-) -> Option<(RungRef, &'c Ladder, &'c Rung)> {
+) -> Option<(RungRef, &'c Rung)> {
     let name = RungRef::parse(text).ok();
-    let found = name.and_then(|n| catalog.find(&n).map(|ix| (n, catalog.ladder_of(ix), catalog.rung(ix))));
+    let found = name.and_then(|n| catalog.find(&n).map(|ix| (n, catalog.rung(ix))));
     if found.is_none() {
         let names: Vec<String> = catalog
             .ladders()

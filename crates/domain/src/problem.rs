@@ -35,11 +35,15 @@ impl fmt::Display for Problem {
     }
 }
 
-/// The known word nearest to `text`, if one is near enough to be worth suggesting.
+/// The known word nearest to `text`, if one is near enough to be worth suggesting. Costs little on a text of any
+/// length: a distance takes memory as the product of both lengths, so words of far other length are left out first.
 pub fn nearest<'a>(text: &str, known: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+    let length = text.chars().count();
+    let reach = |word: &str| 1 + word.len() / 4;
     known
+        .filter(|word| word.chars().count().abs_diff(length) <= reach(word))
         .map(|word| (strsim::damerau_levenshtein(text, word), word))
-        .filter(|(distance, word)| *distance <= 1 + word.len() / 4)
+        .filter(|(distance, word)| *distance <= reach(word))
         .min()
         .map(|(_, word)| word)
 }

@@ -7,8 +7,10 @@ use crate::stop::Stop;
 /// How a set ended, with what must agree with it.
 pub(super) struct Ending {
     pub(super) stop: Stop,
-    pub(super) unit: Unit,
-    pub(super) done: u16,
+    /// Units done; nothing when they were refused.
+    pub(super) done: Option<(Unit, u16)>,
+    /// True when a target was given, sound or not.
+    pub(super) planned: bool,
     pub(super) target: Option<u16>,
     pub(super) reserve: Option<Reserve>,
     pub(super) pain: Option<Pain>,
@@ -17,19 +19,17 @@ pub(super) struct Ending {
 /// Reports each way in which the stop contradicts the set.
 pub(super) fn check_stop(bad: &mut Findings, end: &Ending) {
     let word = end.stop.word();
-    match (end.stop, end.target) {
-        (Stop::Target, None) => {
-            bad.add("planned_target", "nothing", "the target set before the set, since the stop is `target`");
-        }
-        (Stop::Target, Some(target)) if end.done < target => {
+    if end.stop == Stop::Target && !end.planned {
+        bad.add("planned_target", "nothing", "the target set before the set, since the stop is `target`");
+    }
+    if let (Some((unit, done)), Some(target)) = (end.done, end.target) {
+        let found = format!("`{word}` at {done} {}", unit.short());
+        if end.stop == Stop::Target && done < target {
             let expected = format!("a stop other than `target`, or at least the planned target of {target}");
-            bad.add("stop", format!("`target` at {} {}", end.done, end.unit.short()), expected);
+            bad.add("stop", found, expected);
+        } else if end.stop == Stop::Chosen && done >= target {
+            bad.add("stop", found, format!("`target`, since the planned target of {target} was reached"));
         }
-        (Stop::Chosen, Some(target)) if end.done >= target => {
-            let expected = format!("`target`, since the planned target of {target} was reached");
-            bad.add("stop", format!("`chosen` at {} {}", end.done, end.unit.short()), expected);
-        }
-        _ => {}
     }
     if end.stop.is_failure() && end.reserve.is_some_and(|r| r.get() > 0) {
         let expected = format!("0 or nothing, since the stop `{word}` says that the next unit failed");
