@@ -1,22 +1,28 @@
 //! Ability file: reads and checks `abilities.toml`.
 
-use toml::de::DeTable;
-
 use crate::ability::{Ability, AbilityKind};
 use crate::ids::{AbilityId, RungRef};
-use crate::ladder_file::{LadderProblem, NamedText};
+use crate::ladder_file::{LadderProblem, NamedText, parse};
 use crate::toml_reader::{Source, Table};
 
 const KEYS: [&str; 7] = ["id", "name", "kind", "anchor", "start_level", "start_sd", "source"];
 /// Abilities are numbered by a byte.
 const MOST_ABILITIES: usize = 64;
 
+/// The abilities of a file, with the lines that later checks speak of.
+#[derive(Debug, Clone)]
+pub struct ReadAbilities {
+    /// The file.
+    pub file: String,
+    /// The abilities; their anchors may still name rungs that do not exist.
+    pub abilities: Vec<Ability>,
+    /// Line of each anchor.
+    pub anchor_lines: Vec<usize>,
+}
+
 /// Reads every ability of a file. Fails with every problem found.
-pub fn read_abilities(file: NamedText<'_>) -> Result<Vec<Ability>, Vec<LadderProblem>> {
-    let table = match DeTable::parse(file.text) {
-        Ok(table) => table,
-        Err(error) => return Err(vec![LadderProblem::syntax(file, &error)]),
-    };
+pub fn read_abilities(file: NamedText<'_>) -> Result<ReadAbilities, Vec<LadderProblem>> {
+    let table = parse(file)?;
     let mut src = Source { file: file.name, text: file.text, problems: Vec::new() };
     let root = Table::root(table.get_ref());
     root.only(&mut src, &["ability"]);
@@ -26,6 +32,7 @@ pub fn read_abilities(file: NamedText<'_>) -> Result<Vec<Ability>, Vec<LadderPro
         src.report(0, "ability", found, ("1 to 64 tables [[ability]]", String::new()));
     }
     let mut abilities: Vec<Ability> = Vec::new();
+    let mut anchor_lines = Vec::new();
     for table in &tables {
         if let Some(ability) = read_one(&mut src, table) {
             if abilities.iter().any(|a| a.id == ability.id) {
@@ -33,9 +40,14 @@ pub fn read_abilities(file: NamedText<'_>) -> Result<Vec<Ability>, Vec<LadderPro
                 src.report(table.place("id"), &table.key("id"), found, ("an id used once", String::new()));
             }
             abilities.push(ability);
+            anchor_lines.push(src.line(table.place("anchor")));
         }
     }
-    if src.problems.is_empty() { Ok(abilities) } else { Err(src.problems) }
+    if src.problems.is_empty() {
+        Ok(ReadAbilities { file: file.name.to_owned(), abilities, anchor_lines })
+    } else {
+        Err(src.problems)
+    }
 }
 
 fn read_one(src: &mut Source<'_>, table: &Table<'_, '_>) -> Option<Ability> {

@@ -14,9 +14,10 @@ pub struct Band {
 }
 
 impl Band {
-    /// A band, or nothing when `low` is 0 or above `high`.
-    pub fn new(low: u16, high: u16) -> Option<Self> {
-        (low >= 1 && low <= high).then_some(Self { low, high })
+    /// A band in `unit`, or nothing when `low` is below 1 or above `high`, or `high` more than is taken for real.
+    pub fn new(unit: Unit, low: i64, high: i64) -> Option<Self> {
+        let (low, high) = (u16::try_from(low).ok()?, u16::try_from(high).ok()?);
+        (1 <= low && low <= high && high <= unit.most()).then_some(Self { low, high })
     }
 
     /// True when `units` whole units lie in the band.

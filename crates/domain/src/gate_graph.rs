@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use crate::ability::Ability;
+use crate::ability_file::ReadAbilities;
 use crate::ids::RungRef;
 use crate::ladder::{GateNeed, Rung};
-use crate::ladder_file::{LadderProblem, NamedText, ReadLadder};
+use crate::ladder_file::{LadderProblem, ReadLadder};
 use crate::problem::did_you_mean;
 
 /// A rung with where it was read.
@@ -19,15 +19,11 @@ type Nodes<'a> = BTreeMap<RungRef, Node<'a>>;
 
 /// Checks ladders against each other and against the anchors of the abilities: ladder ids used once, gates that name
 /// rungs that exist, no cycle of gates, every anchor there with difficulty 0.
-pub(crate) fn check_across(
-    abilities_file: NamedText<'_>,
-    abilities: &[Ability],
-    ladders: &[ReadLadder],
-) -> Vec<LadderProblem> {
+pub(crate) fn check_across(abilities: &ReadAbilities, ladders: &[ReadLadder]) -> Vec<LadderProblem> {
     let mut problems = repeated_ids(ladders);
     let nodes = collect(ladders);
     problems.extend(unknown_gates(&nodes));
-    problems.extend(bad_anchors(abilities_file, abilities, &nodes));
+    problems.extend(bad_anchors(abilities, &nodes));
     problems.extend(cycles(&nodes));
     problems
 }
@@ -39,7 +35,7 @@ fn repeated_ids(ladders: &[ReadLadder]) -> Vec<LadderProblem> {
         if let Some(other) = seen.insert(read.ladder.id.as_str(), &read.file) {
             problems.push(LadderProblem {
                 file: read.file.clone(),
-                line: 1,
+                line: read.id_line,
                 key: "id".to_owned(),
                 found: format!("`{}`, which {other} has too", read.ladder.id),
                 expected: "an id used by one ladder".to_owned(),
@@ -104,25 +100,31 @@ fn unknown_gates(nodes: &Nodes<'_>) -> Vec<LadderProblem> {
     problems
 }
 
-fn bad_anchors(file: NamedText<'_>, abilities: &[Ability], nodes: &Nodes<'_>) -> Vec<LadderProblem> {
+fn bad_anchors(read: &ReadAbilities, nodes: &Nodes<'_>) -> Vec<LadderProblem> {
+    let names: Vec<String> = nodes.keys().map(ToString::to_string).collect();
     let mut problems = Vec::new();
-    for (a, ability) in abilities.iter().enumerate() {
-        let demand =
-            nodes.get(&ability.anchor).and_then(|n| n.rung.demands.iter().find(|d| d.ability.at() == a));
+    for (a, ability) in read.abilities.iter().enumerate() {
+        let node = nodes.get(&ability.anchor);
+        let demand = node.and_then(|n| n.rung.demands.iter().find(|d| d.ability.at() == a));
         if demand.is_some_and(|d| d.difficulty == 0.0) {
             continue;
         }
-        let found = match demand {
-            Some(d) => format!("`{}` with difficulty {}", ability.anchor, d.difficulty),
-            None => format!("`{}`, which makes no demand on it", ability.anchor),
+        let mut suggestion = String::new();
+        let found = match (node, demand) {
+            (_, Some(d)) => format!("`{}` with difficulty {}", ability.anchor, d.difficulty),
+            (Some(_), None) => format!("`{}`, which makes no demand on it", ability.anchor),
+            (None, None) => {
+                suggestion = did_you_mean(&ability.anchor.to_string(), names.iter().map(String::as_str));
+                format!("`{}`, which is on no ladder", ability.anchor)
+            }
         };
         problems.push(LadderProblem {
-            file: file.name.to_owned(),
-            line: 1,
-            key: format!("anchor of `{}`", ability.id),
+            file: read.file.clone(),
+            line: read.anchor_lines.get(a).copied().unwrap_or(1),
+            key: format!("{}: anchor", ability.id),
             found,
             expected: "a rung whose difficulty on this ability is 0".to_owned(),
-            suggestion: String::new(),
+            suggestion: suggestion.trim_start_matches("; ").to_owned(),
         });
     }
     problems

@@ -3,10 +3,11 @@
 use std::fmt;
 
 use serde::Serialize;
+use toml::Spanned;
 use toml::de::DeTable;
 
 use crate::ability::Ability;
-use crate::ability_file::read_abilities;
+use crate::ability_file::{ReadAbilities, read_abilities};
 use crate::catalog::Catalog;
 use crate::gate_graph::check_across;
 use crate::ids::{EquipmentId, LadderId, ShadingId};
@@ -78,6 +79,8 @@ pub struct ReadLadder {
     pub file: String,
     /// The ladder; its gates may still name rungs that do not exist.
     pub ladder: Ladder,
+    /// Line of its id.
+    pub id_line: usize,
     /// Line of each gate, as (rung, gate, line), the first two counted from 0.
     pub gate_lines: Vec<(usize, usize, usize)>,
 }
@@ -86,23 +89,29 @@ const LADDER_KEYS: [&str; 8] = ["id", "name", "version", "side", "about", "cauti
 const SHADING_KEYS: [&str; 6] = ["id", "name", "change", "sd", "source", "equipment"];
 pub(crate) const SIDES: [&str; 4] = ["bent-arm", "straight-arm", "balance", "legs"];
 
+/// Parses a file that is not too large.
+pub(crate) fn parse<'t>(file: NamedText<'t>) -> Result<Spanned<DeTable<'t>>, Vec<LadderProblem>> {
+    if file.text.len() > MAX_BYTES {
+        let mut src = Source { file: file.name, text: file.text, problems: Vec::new() };
+        let expected = format!("at most {MAX_BYTES} bytes");
+        src.report(0, "", format!("{} bytes", file.text.len()), (&expected, String::new()));
+        return Err(src.problems);
+    }
+    DeTable::parse(file.text).map_err(|error| vec![LadderProblem::syntax(file, &error)])
+}
+
 /// Reads one ladder against the abilities it may name. Fails with every problem found in the file; gates to other
 /// ladders are checked by [`load_catalog`].
 pub fn read_ladder(file: NamedText<'_>, abilities: &[Ability]) -> Result<ReadLadder, Vec<LadderProblem>> {
+    let table = parse(file)?;
+    let root = Table::root(table.get_ref());
     let mut src = Source { file: file.name, text: file.text, problems: Vec::new() };
-    if file.text.len() > MAX_BYTES {
-        src.report(0, "", format!("{} bytes", file.text.len()), ("at most 524288 bytes", String::new()));
-        return Err(src.problems);
-    }
-    let table = match DeTable::parse(file.text) {
-        Ok(table) => table,
-        Err(error) => return Err(vec![LadderProblem::syntax(file, &error)]),
-    };
     let mut gate_lines = Vec::new();
-    let ladder = read_body(&mut src, &Table::root(table.get_ref()), abilities, &mut gate_lines);
+    let ladder = read_body(&mut src, &root, abilities, &mut gate_lines);
     match ladder {
         Some(ladder) if src.problems.is_empty() => {
-            Ok(ReadLadder { file: file.name.to_owned(), ladder, gate_lines })
+            let id_line = src.line(root.place("id"));
+            Ok(ReadLadder { file: file.name.to_owned(), ladder, id_line, gate_lines })
         }
         _ => Err(src.problems),
     }
@@ -146,11 +155,16 @@ fn read_shadings(src: &mut Source<'_>, root: &Table<'_, '_>, abilities: &[Abilit
         let source = table.text(src, "source");
         let equipment = read_equipment(src, &table);
         let mut change = Vec::new();
+        let before = src.problems.len();
         for (at, word, value) in table.numbers(src, "change", -4.0, 4.0) {
             match find_ability(abilities, &word) {
                 Some(ix) => change.push((ix, value)),
                 None => report_unknown_ability(src, (at, &table.key("change")), &word, abilities),
             }
+        }
+        if change.is_empty() && src.problems.len() == before {
+            let expected = "what the shading adds to the difficulty, for at least one ability";
+            src.report(table.place("change"), &table.key("change"), "no ability", (expected, String::new()));
         }
         change.sort_by_key(|(ix, _)| *ix);
         if let (Some(id), Some(name), Some(sd), Some(source)) = (id, name, sd, source) {
@@ -208,22 +222,24 @@ pub fn load_catalog(
     let mut read = Vec::new();
     let mut problems = Vec::new();
     for file in ladders {
-        match read_ladder(*file, &known) {
+        match read_ladder(*file, &known.abilities) {
             Ok(ladder) => read.push(ladder),
             Err(found) => problems.extend(found),
         }
     }
     if problems.is_empty() {
-        problems = check_across(abilities, &known, &read);
+        problems = check_across(&known, &read);
     }
     if problems.is_empty() {
-        Ok(Catalog::join(known, read.into_iter().map(|r| r.ladder).collect()))
+        Ok(Catalog::join(known.abilities, read.into_iter().map(|r| r.ladder).collect()))
     } else {
         Err(problems)
     }
 }
 
-/// Checks one ladder text as if it stood in `catalog`, replacing the ladder of the same id. Empty when all is well.
+/// Checks one ladder text as if it stood in `catalog`, replacing the ladder of the same id. Empty when all is well. A
+/// problem that this text brings to another ladder (a gate there names a rung that is gone) is reported with that
+/// ladder's id in place of the file, one that it brings to an ability with this file; both at line 1.
 pub fn check_in_catalog(file: NamedText<'_>, catalog: &Catalog) -> Vec<LadderProblem> {
     let read = match read_ladder(file, catalog.abilities()) {
         Ok(read) => read,
@@ -233,10 +249,13 @@ pub fn check_in_catalog(file: NamedText<'_>, catalog: &Catalog) -> Vec<LadderPro
         .ladders()
         .iter()
         .filter(|l| l.id != read.ladder.id)
-        .map(|l| ReadLadder { file: l.id.to_string(), ladder: l.clone(), gate_lines: Vec::new() })
+        .map(|l| ReadLadder { file: l.id.to_string(), ladder: l.clone(), id_line: 1, gate_lines: Vec::new() })
         .collect();
     all.push(read);
-    let mut problems = check_across(file, catalog.abilities(), &all);
-    problems.retain(|p| p.file == file.name);
-    problems
+    let abilities = ReadAbilities {
+        file: file.name.to_owned(),
+        abilities: catalog.abilities().to_vec(),
+        anchor_lines: Vec::new(),
+    };
+    check_across(&abilities, &all)
 }

@@ -7,7 +7,7 @@ use crate::catalog::Catalog;
 use crate::date::CivilDate;
 use crate::draft::{Choice, Findings, check_choice, check_rung, check_text, quoted};
 use crate::ids::EquipmentId;
-use crate::measure::{Grams, Pain};
+use crate::measure::{Grams, Pain, Unit};
 use crate::problem::{Problem, did_you_mean};
 use crate::profile::{Ban, Clearance, Confirmation, Goal, Limits, Profile, Weekdays};
 
@@ -174,26 +174,38 @@ impl ProfileDraft {
         };
         let max_sets = number("limits.max_sets_per_session", self.max_sets_per_session, 60, default.max_sets);
         let max_minutes = number("limits.max_minutes", self.max_minutes, 300, default.max_minutes);
-        let mut bans = Vec::new();
-        for (i, (rung, reason)) in self.bans.iter().enumerate() {
+        Limits { max_pain, max_sets, max_minutes, bans: self.check_bans(bad, catalog) }
+    }
+
+    fn check_bans(&self, bad: &mut Findings, catalog: &Catalog) -> Vec<Ban> {
+        let mut bans: Vec<Ban> = Vec::new();
+        for (i, (text, reason)) in self.bans.iter().enumerate() {
             let at = bad.0.len();
+            if reason.trim().is_empty() {
+                bad.add("reason", "nothing", "why the rung is banned");
+            }
             check_text(bad, "reason", reason);
-            if let Some((name, ..)) = check_rung(bad, rung, catalog) {
-                bans.push(Ban { rung: name, reason: reason.clone() });
+            match check_rung(bad, text, catalog) {
+                Some((name, ..)) if bans.iter().any(|b| b.rung == name) => {
+                    bad.add("rung", format!("{} again", quoted(text)), "each rung once");
+                }
+                Some((rung, ..)) => bans.push(Ban { rung, reason: reason.clone() }),
+                None => {}
             }
             prefix(bad, at, &format!("limits.banned_rungs[{i}]"));
         }
-        Limits { max_pain, max_sets, max_minutes, bans }
+        bans
     }
 
     fn check_clearances(&self, bad: &mut Findings, today: CivilDate) -> Vec<Confirmation> {
-        let mut found = Vec::new();
+        let mut found: Vec<Confirmation> = Vec::new();
         for (i, draft) in self.clearances.iter().enumerate() {
             let at = bad.0.len();
             let clearance =
                 check_choice(bad, "clearance", &draft.clearance, &Clearance::ALL.map(Clearance::word));
             let on = match draft.confirmed_date {
-                Some(parts) => check_past(bad, "confirmed_date", parts, today),
+                // As with training dates: one day more, for those who live east of the service.
+                Some(parts) => check_past(bad, "confirmed_date", parts, today.plus_days(1)),
                 None => {
                     bad.add("confirmed_date", "nothing", "the day on which it was confirmed");
                     None
@@ -203,6 +215,9 @@ impl ProfileDraft {
                 bad.add("confirmed_by", "nothing", "who confirmed it");
             }
             check_text(bad, "confirmed_by", &draft.confirmed_by);
+            if let Some(again) = clearance.filter(|c| found.iter().any(|f| f.clearance == *c)) {
+                bad.add("clearance", format!("`{}` again", again.word()), "each clearance once");
+            }
             if let (Some(clearance), Some(on)) = (clearance, on) {
                 found.push(Confirmation { clearance, on, by: draft.confirmed_by.clone() });
             }
@@ -245,20 +260,18 @@ fn check_bands(bad: &mut Findings, draft: &BandsDraft) -> Option<Bands> {
         return None;
     }
     let mut bands = Bands::default();
-    let names = ["reps", "hold_seconds", "lowering_seconds"];
     let places = [&mut bands.reps, &mut bands.hold, &mut bands.lowering];
-    for ((name, place), given) in names.into_iter().zip(places).zip(draft) {
+    for ((unit, place), given) in Unit::ALL.into_iter().zip(places).zip(draft) {
         let Some((a, b, c, d)) = *given else { continue };
-        let band = |low: i64, high: i64| Band::new(u16::try_from(low).ok()?, u16::try_from(high).ok()?);
-        match (band(a, b), band(c, d)) {
+        match (Band::new(unit, a, b), Band::new(unit, c, d)) {
             (Some(working), Some(attempt)) => *place = BandPair { working, attempt },
             _ => {
                 let found = format!("working {a}-{b}, attempt {c}-{d}");
-                bad.add(
-                    &format!("bands.{name}"),
-                    found,
-                    "for each, a low of at least 1 that is not above the high",
+                let most = unit.most();
+                let expected = format!(
+                    "for each, a low of at least 1 that is not above the high, and a high of at most {most}"
                 );
+                bad.add(&format!("bands.{}", unit.field()), found, expected);
             }
         }
     }

@@ -87,21 +87,31 @@ fn read_rung(
         let found = format!("{} cues", cues.len());
         src.report(table.place("cues"), &table.key("cues"), found, ("1 to 4 short cues", String::new()));
     }
+    let cautions = table.texts(src, "cautions").into_iter().map(|(_, t)| t).collect();
+    let equipment = read_equipment(src, table);
+    let shadings = read_offered(src, table, context.shadings);
+    let inverted = table.flag(src, "inverted");
+    let load_share = read_load_share(src, table);
+    let band = read_band(src, table, "band", unit);
+    let attempt_band = read_band(src, table, "attempt_band", unit);
+    let demands = read_demands(src, table, context.abilities);
+    let gates = read_gates(src, table, gates_at);
+    // Only now may a missing field end the reading: what is wrong with the others has been reported.
     Some(Rung {
         id: id?,
         name: name?,
         unit: unit?,
         side: side?,
         cues,
-        cautions: table.texts(src, "cautions").into_iter().map(|(_, t)| t).collect(),
-        equipment: read_equipment(src, table),
-        shadings: read_offered(src, table, context.shadings),
-        inverted: table.flag(src, "inverted"),
-        load_share: read_load_share(src, table),
-        band: read_band(src, table, "band"),
-        attempt_band: read_band(src, table, "attempt_band"),
-        demands: read_demands(src, table, context.abilities),
-        gates: read_gates(src, table, gates_at),
+        cautions,
+        equipment,
+        shadings,
+        inverted,
+        load_share,
+        band,
+        attempt_band,
+        demands,
+        gates,
     })
 }
 
@@ -136,12 +146,14 @@ fn read_load_share(src: &mut Source<'_>, table: &Table<'_, '_>) -> Option<(f64, 
     }
 }
 
-fn read_band(src: &mut Source<'_>, table: &Table<'_, '_>, field: &str) -> Option<Band> {
+fn read_band(src: &mut Source<'_>, table: &Table<'_, '_>, field: &str, unit: Option<Unit>) -> Option<Band> {
     let (low, high) = table.pair(src, field)?;
-    let band = u16::try_from(low).ok().zip(u16::try_from(high).ok()).and_then(|(l, h)| Band::new(l, h));
+    let unit = unit.unwrap_or(Unit::HoldSeconds);
+    let band = Band::new(unit, low, high);
     if band.is_none() {
-        let expected = ("two whole numbers, the first at least 1 and not above the second", String::new());
-        src.report(table.place(field), &table.key(field), format!("[{low}, {high}]"), expected);
+        let expected = format!("two whole numbers from 1 to {}, the first not above the second", unit.most());
+        let found = format!("[{low}, {high}]");
+        src.report(table.place(field), &table.key(field), found, (&expected, String::new()));
     }
     band
 }
@@ -211,6 +223,11 @@ fn read_need(src: &mut Source<'_>, table: &Table<'_, '_>) -> Option<GateNeed> {
             Some(GateNeed::Units { rung: rung?, at_least: at_least? })
         }
         (false, true) => {
+            if table.has("at_least") {
+                let fix = ("`at_least` only beside `rung`", "remove it".to_owned());
+                let found = "`at_least` beside `clearance`";
+                src.report(table.place("at_least"), &table.key("at_least"), found, fix);
+            }
             let expected =
                 ("inverted-work, exit-practised or slow-lowering-full-range", CLEARANCES.as_slice());
             table.parsed(src, "clearance", Clearance::from_word, expected).map(GateNeed::Clearance)

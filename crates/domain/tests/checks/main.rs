@@ -1,7 +1,13 @@
 //! Checks of the two doors into the service: ladder files and drafts of sets and profiles.
 
 #[cfg(test)]
+mod catalog_faults;
+#[cfg(test)]
 mod fixture;
+#[cfg(test)]
+mod ladder_faults;
+#[cfg(test)]
+mod profile_faults;
 #[cfg(test)]
 mod set_contradictions;
 #[cfg(test)]
