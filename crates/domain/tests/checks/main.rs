@@ -9,6 +9,10 @@ mod ladder_faults;
 #[cfg(test)]
 mod profile_faults;
 #[cfg(test)]
+mod properties;
+#[cfg(test)]
+mod real_catalog;
+#[cfg(test)]
 mod set_contradictions;
 #[cfg(test)]
 mod set_faults;
