@@ -5,6 +5,8 @@
 
 pub mod append;
 mod batch;
+#[cfg(feature = "conformance")]
+pub mod conformance;
 pub mod error;
 mod event_text;
 pub mod page;

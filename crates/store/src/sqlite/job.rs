@@ -9,8 +9,8 @@ use crate::error::StoreError;
 pub(super) trait Job: Send {
     /// Does the write; true when it worked.
     fn run(&mut self, conn: &Connection) -> bool;
-    /// Answers the caller: with the result, or with `lost` when the commit took it away. A caller that went away is
-    /// no reason to stop.
+    /// Answers the caller: with the result or, when the commit took it away, with `lost`; even an error may have come
+    /// from what was lost. A caller that went away is no reason to stop.
     fn answer(self: Box<Self>, lost: Option<StoreError>);
 }
 
@@ -43,10 +43,6 @@ where
     }
 
     fn answer(self: Box<Self>, lost: Option<StoreError>) {
-        let answer = match lost {
-            Some(error) => self.done.and(Err(error)),
-            None => self.done,
-        };
-        drop(self.caller.send(answer));
+        drop(self.caller.send(lost.map_or(self.done, Err)));
     }
 }
