@@ -236,16 +236,10 @@ const SECOND_MOMENT_SERIES: [f64; 8] =
     [-32_432_400.0, 1_891_890.0, -124_740.0, 9_450.0, -840.0, 90.0, -12.0, 2.0];
 
 impl TailMoments {
-    /// Moments past `z >= 0`.
+    /// Moments past a `z` above [`TAIL_DISTANCE`].
     #[inline]
     pub(crate) fn past(z: f64) -> Self {
-        let y = z * FRAC_1_SQRT_2;
-        if y <= TAIL_START {
-            let zeroth = mills(z);
-            let first = 1.0 - z * zeroth;
-            return Self { zeroth, first, second: zeroth - z * first };
-        }
-        let first = SQRT_PI * erfcx_tail_gap(y);
+        let first = SQRT_PI * erfcx_tail_gap(z * FRAC_1_SQRT_2);
         let zeroth = (1.0 - first) / z;
         let second = if z < ASYMPTOTIC_START {
             zeroth - z * first
