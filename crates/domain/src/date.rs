@@ -22,6 +22,9 @@ pub struct BadDate {
 }
 
 impl CivilDate {
+    /// The last date taken, 2199-12-31.
+    pub const LAST: Self = Self { days: 84_005 };
+
     /// From year, month (1-12) and day (1-31). Fails with [`BadDate`] on a day that does not exist.
     pub fn from_parts(year: i64, month: i64, day: i64) -> Result<Self, BadDate> {
         let bad = || BadDate { text: format!("{year:04}-{month:02}-{day:02}") };

@@ -1,1 +1,20 @@
 //! Use cases: record, correct, withdraw, prescribe, why; the state cache.
+//!
+//! [`engine::Engine`] is the service without its transport. The log is the truth: every state is a fold over it
+//! ([`set_log`], [`fold`]), kept in a bounded [`cache`] only to be quick. Edges (the clock, the store) come in from
+//! outside.
+
+pub mod athlete;
+pub mod cache;
+pub mod capacity;
+pub mod clock;
+pub mod engine;
+pub mod error;
+pub mod fold;
+pub mod issued;
+pub mod prescribe;
+pub mod record;
+pub mod request;
+pub mod roster;
+pub mod set_log;
+pub mod why;

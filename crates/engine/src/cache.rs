@@ -1,0 +1,50 @@
+//! Cache: heads of the athletes used last, bounded by count.
+
+use std::num::NonZeroUsize;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use lru::LruCache;
+use nextrung_domain::ids::AthleteRef;
+
+use crate::fold::Head;
+
+/// Heads of the athletes used last. What is dropped is folded again from the log when asked for.
+#[derive(Debug)]
+pub struct Cache {
+    heads: Mutex<LruCache<AthleteRef, Arc<Head>>>,
+}
+
+impl Cache {
+    /// An empty cache for at most `athletes` heads.
+    pub fn new(athletes: NonZeroUsize) -> Self {
+        Self { heads: Mutex::new(LruCache::new(athletes)) }
+    }
+
+    fn lock(&self) -> MutexGuard<'_, LruCache<AthleteRef, Arc<Head>>> {
+        self.heads.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// A head, marked as used.
+    pub fn get(&self, athlete: &AthleteRef) -> Option<Arc<Head>> {
+        self.lock().get(athlete).cloned()
+    }
+
+    /// Keeps a head, unless a later one of the same athlete is there.
+    pub fn put(&self, athlete: &AthleteRef, head: Arc<Head>) {
+        let mut heads = self.lock();
+        if heads.peek(athlete).is_none_or(|kept| kept.position <= head.position) {
+            heads.put(athlete.clone(), head);
+        }
+    }
+
+    /// Drops a head.
+    pub fn forget(&self, athlete: &AthleteRef) {
+        self.lock().pop(athlete);
+    }
+
+    /// How many heads are held, and how many bytes they take, about.
+    pub fn size(&self) -> (usize, usize) {
+        let heads = self.lock();
+        (heads.len(), heads.iter().map(|(_, head)| head.bytes()).sum())
+    }
+}

@@ -1,0 +1,64 @@
+//! Errors: why a use case did not do as it was asked.
+
+use nextrung_domain::ids::ClientSetId;
+use nextrung_domain::problem::Problem;
+use nextrung_store::error::StoreError;
+
+/// Why a use case did not do as it was asked. After any of them nothing of the call is kept, but see [`StoreError`].
+#[derive(Debug, Clone, thiserror::Error)]
+pub enum EngineError {
+    /// Fields of the call are bad; all of them are listed.
+    #[error("{} bad {}", problems.len(), if problems.len() == 1 { "field" } else { "fields" })]
+    BadFields {
+        /// Every bad field.
+        problems: Vec<Problem>,
+    },
+    /// Sets recorded before with other content.
+    #[error("recorded before with other content: {}", list(ids))]
+    SetReused {
+        /// The sets.
+        ids: Vec<ClientSetId>,
+    },
+    /// There is no such set.
+    #[error("there is no set `{name}`")]
+    SetNotFound {
+        /// Its full name.
+        name: String,
+    },
+    /// The set was withdrawn and cannot be changed any more.
+    #[error("the set `{name}` was withdrawn")]
+    SetWithdrawn {
+        /// Its full name.
+        name: String,
+    },
+    /// The ladders or the model that a prescription was made with are not those loaded.
+    #[error("`{name}` was made with {version}, which is not loaded")]
+    VersionNotAvailable {
+        /// The prescription.
+        name: String,
+        /// What it was made with.
+        version: String,
+    },
+    /// A stored prescription cannot be made again from its own log position: a fault of the service.
+    #[error("`{name}` cannot be made again from its log position: {detail}")]
+    Drifted {
+        /// The prescription.
+        name: String,
+        /// What differs.
+        detail: String,
+    },
+    /// The store did not do as it was asked.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+}
+
+impl EngineError {
+    /// One bad field.
+    pub fn bad_field(field: &str, found: impl Into<String>, expected: impl Into<String>) -> Self {
+        Self::BadFields { problems: vec![Problem::new(field, found, expected)] }
+    }
+}
+
+fn list(ids: &[ClientSetId]) -> String {
+    ids.iter().map(ClientSetId::as_str).collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,154 @@
+//! Fold: state and history of one athlete at one point of the log.
+
+use nextrung_capacity::filter::Scratch;
+use nextrung_capacity::model::Model;
+use nextrung_capacity::state::AthleteState;
+use nextrung_domain::date::CivilDate;
+use nextrung_domain::event::{EventBody, OrderKey, StoredEvent};
+use nextrung_domain::profile::Profile;
+use nextrung_prescribe::history::History;
+
+use crate::set_log::{LoggedSet, SetLog};
+
+/// Days of training between checkpoints.
+const CHECKPOINT_DAYS: i32 = 28;
+
+/// What a log comes to: a pure function of its ordered sets, the ladders and the parameters.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Folded {
+    /// Belief about the athlete.
+    pub state: AthleteState,
+    /// What was trained lately.
+    pub history: History,
+    /// The last set taken in.
+    pub last: Option<OrderKey>,
+}
+
+impl Folded {
+    /// Nothing taken in yet.
+    pub fn new(model: &Model) -> Self {
+        Self { state: AthleteState::new(&model.parameters), history: History::default(), last: None }
+    }
+
+    /// Takes in a set that comes after all others so far.
+    pub fn take(&mut self, model: &Model, scratch: &mut Scratch, logged: &LoggedSet) {
+        if let Some((task, done)) = model.read(&logged.set) {
+            self.state.observe(model, scratch, (&task, &done));
+        }
+        self.history.observe(&model.catalog, &logged.set);
+        self.last = Some(logged.order_key());
+    }
+
+    /// Training date of the last set.
+    pub fn last_date(&self) -> Option<CivilDate> {
+        self.last.map(|key| key.place.date)
+    }
+
+    /// Bytes held, about.
+    pub fn bytes(&self) -> usize {
+        self.state.bytes() + self.history.bytes() + size_of::<Self>()
+    }
+}
+
+/// A fold at the head of a log, with one checkpoint behind it from which late sets can be replayed.
+#[derive(Debug, Clone)]
+pub struct Head {
+    /// The fold over every set that counts.
+    pub folded: Folded,
+    /// An earlier fold, from before a whole number of 28-day periods; nothing in the first one.
+    pub checkpoint: Option<Box<Folded>>,
+    /// The profile in force.
+    pub profile: Profile,
+    /// Sequence of the last event taken in.
+    pub position: u64,
+}
+
+impl Head {
+    /// Folds a whole log; nothing when the log has no profile, which no athlete's log lacks.
+    pub fn of(model: &Model, log: &SetLog) -> Option<Self> {
+        let profile = log.profile()?.clone();
+        let mut head =
+            Self { folded: Folded::new(model), checkpoint: None, profile, position: log.position() };
+        head.replay(model, log);
+        Some(head)
+    }
+
+    /// Takes in events that follow the head's position in the log, when they need nothing but the head: profiles, and
+    /// sets that come after all others in training order. False when one of them does; the head is then spoilt.
+    pub fn follow(&mut self, model: &Model, events: &[StoredEvent]) -> bool {
+        let mut scratch = Scratch::default();
+        for event in events {
+            if event.sequence != self.position + 1 {
+                return false;
+            }
+            self.position = event.sequence;
+            match &event.body {
+                EventBody::Profiled { profile } => self.profile = (**profile).clone(),
+                EventBody::Recorded { set } => {
+                    let logged = LoggedSet {
+                        set: set.clone(),
+                        first_sequence: event.sequence,
+                        arrived_at_ms: event.arrived_at_ms,
+                        status: crate::set_log::SetStatus::Active,
+                    };
+                    if self.folded.last.is_some_and(|last| logged.order_key() <= last) {
+                        return false;
+                    }
+                    self.step(model, &mut scratch, &logged);
+                }
+                EventBody::Corrected { .. } | EventBody::Withdrawn { .. } => return false,
+            }
+        }
+        true
+    }
+
+    /// The head of a changed log, replayed from the checkpoint when the change comes after it in training order. `from`
+    /// is the earliest place, before or after the change, of any set that was added, corrected or withdrawn.
+    pub fn rebuilt(self, model: &Model, log: &SetLog, from: OrderKey) -> Self {
+        let is_before_change = |folded: &Folded| folded.last.is_some_and(|last| last < from);
+        let start = self.checkpoint.filter(|c| is_before_change(c));
+        let folded = start.as_deref().cloned().unwrap_or_else(|| Folded::new(model));
+        let profile = log.profile().cloned().unwrap_or(self.profile);
+        let mut head = Self { folded, checkpoint: start, profile, position: log.position() };
+        head.replay(model, log);
+        head
+    }
+
+    fn replay(&mut self, model: &Model, log: &SetLog) {
+        let mut scratch = Scratch::default();
+        let after = self.folded.last;
+        for logged in log.ordered() {
+            let is_new = after.is_none_or(|last| logged.order_key() > last);
+            if is_new && logged.counts() {
+                self.step(model, &mut scratch, logged);
+            }
+        }
+    }
+
+    fn step(&mut self, model: &Model, scratch: &mut Scratch, logged: &LoggedSet) {
+        let period = |date: CivilDate| date.day_number().div_euclid(CHECKPOINT_DAYS);
+        if self.folded.last_date().is_some_and(|last| period(last) != period(logged.set.date)) {
+            self.checkpoint = Some(Box::new(self.folded.clone()));
+        }
+        self.folded.take(model, scratch, logged);
+    }
+
+    /// Bytes held, about.
+    pub fn bytes(&self) -> usize {
+        let profile = size_of::<Profile>()
+            + self.profile.display_name.len()
+            + self.profile.goals.len() * size_of::<nextrung_domain::profile::Goal>()
+            + self.profile.equipment.len() * 48;
+        self.folded.bytes() + self.checkpoint.as_ref().map_or(0, |c| c.bytes()) + profile
+    }
+}
+
+/// The fold over the sets that count and were trained before `date`.
+pub fn folded_before(model: &Model, log: &SetLog, date: CivilDate) -> Folded {
+    let mut folded = Folded::new(model);
+    let mut scratch = Scratch::default();
+    for logged in log.ordered().into_iter().filter(|s| s.counts() && s.set.date < date) {
+        folded.take(model, &mut scratch, logged);
+    }
+    folded
+}

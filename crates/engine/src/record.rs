@@ -1,0 +1,305 @@
+//! Sets: record, correct, withdraw, list.
+
+use std::collections::BTreeMap;
+
+use nextrung_domain::date::CivilDate;
+use nextrung_domain::draft::{MAX_NOTE, SetDraft, Setting};
+use nextrung_domain::event::{EventBody, OrderKey, StoredEvent};
+use nextrung_domain::ids::{AthleteRef, ClientSetId};
+use nextrung_domain::problem::Problem;
+use nextrung_domain::profile::Profile;
+use nextrung_domain::set::SetEntry;
+use nextrung_store::append::{Append, Appended};
+use nextrung_store::request::{Answer, RequestKey};
+use nextrung_store::store::Store;
+
+use crate::engine::{Change, Engine};
+use crate::error::EngineError;
+use crate::request::Request;
+use crate::set_log::{LoggedSet, SetLog, SetStatus};
+
+/// Most sets of a batch.
+pub const MAX_BATCH: usize = 1000;
+
+/// Sets as they stand after a call, and the log's position.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Recorded {
+    /// The sets, in the order asked.
+    pub sets: Vec<LoggedSet>,
+    /// Sequence of the log's last event that the answer rests on.
+    pub position: u64,
+}
+
+/// Which sets to list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SetQuery {
+    /// First training date.
+    pub from: Option<CivilDate>,
+    /// Last training date.
+    pub to: Option<CivilDate>,
+    /// True to list withdrawn sets too.
+    pub with_withdrawn: bool,
+    /// Start after this place.
+    pub after: Option<OrderKey>,
+    /// Most sets.
+    pub size: usize,
+}
+
+impl<S: Store> Engine<S> {
+    /// Records a batch, whole or not at all. A set recorded before with the same content is answered and not recorded
+    /// again. With `validate_only` everything is checked and nothing kept; the sets then have sequence 0.
+    pub async fn record_sets(
+        &self,
+        athlete: &AthleteRef,
+        drafts: &[SetDraft],
+        request: &Request,
+        validate_only: bool,
+    ) -> Result<Recorded, EngineError> {
+        let key = request.key(&athlete.roster)?;
+        check_size(drafts.len())?;
+        let _turn = self.write_turn(athlete).await;
+        if let Some(Answer::Appended(_, appended)) = self.store.requested(&key).await? {
+            let ids =
+                drafts.iter().filter_map(|d| ClientSetId::new(&d.client_set_id).ok()).collect::<Vec<_>>();
+            return self.as_answered(athlete, &ids, appended).await;
+        }
+        let head = self.head_in_turn(athlete).await?;
+        let entries = self.check_batch(drafts, &head.profile)?;
+        let ids: Vec<ClientSetId> = entries.iter().map(|e| e.client_set_id.clone()).collect();
+        let mut known = self.sets_of(athlete, &ids, None).await?;
+        let fresh = split(&entries, &known)?;
+        if validate_only || fresh.is_empty() {
+            let sets =
+                entries.into_iter().map(|e| known.remove(&e.client_set_id).unwrap_or_else(|| unkept(e)));
+            return Ok(Recorded { sets: sets.collect(), position: head.position });
+        }
+        let bodies: Vec<EventBody> = fresh.into_iter().map(|set| EventBody::Recorded { set }).collect();
+        let from = bodies.iter().filter_map(place_of).min();
+        let appended = self.append(athlete, key, None, (bodies, from)).await?;
+        self.as_answered(athlete, &ids, appended).await
+    }
+
+    /// Replaces a set's content. Fails when there is no such set, it was withdrawn, or a field is bad.
+    pub async fn correct_set(
+        &self,
+        athlete: &AthleteRef,
+        id: &ClientSetId,
+        (draft, reason): (&SetDraft, &str),
+        request: &Request,
+    ) -> Result<Recorded, EngineError> {
+        let key = request.key(&athlete.roster)?;
+        let _turn = self.write_turn(athlete).await;
+        if let Some(Answer::Appended(_, appended)) = self.store.requested(&key).await? {
+            return self.as_answered(athlete, std::slice::from_ref(id), appended).await;
+        }
+        let head = self.head_in_turn(athlete).await?;
+        let before = self.changeable(athlete, id).await?;
+        let set = self.check_replacement(id, draft, reason, &head.profile)?;
+        let after = OrderKey { place: set.place(), first_sequence: before.first_sequence };
+        let from = Some(before.order_key().min(after));
+        let body = EventBody::Corrected { set, reason: reason.to_owned() };
+        let appended = self.append(athlete, key, Some(head.position), (vec![body], from)).await?;
+        self.as_answered(athlete, std::slice::from_ref(id), appended).await
+    }
+
+    /// Takes a set out of the count. Fails when there is no such set, or it was withdrawn already.
+    pub async fn withdraw_set(
+        &self,
+        athlete: &AthleteRef,
+        id: &ClientSetId,
+        reason: &str,
+        request: &Request,
+    ) -> Result<Recorded, EngineError> {
+        let key = request.key(&athlete.roster)?;
+        let _turn = self.write_turn(athlete).await;
+        if let Some(Answer::Appended(_, appended)) = self.store.requested(&key).await? {
+            return self.as_answered(athlete, std::slice::from_ref(id), appended).await;
+        }
+        let head = self.head_in_turn(athlete).await?;
+        let before = self.changeable(athlete, id).await?;
+        let problems: Vec<Problem> = bad_reason(reason).into_iter().collect();
+        if !problems.is_empty() {
+            return Err(EngineError::BadFields { problems });
+        }
+        let body = EventBody::Withdrawn { client_set_id: id.clone(), reason: reason.to_owned() };
+        let from = Some(before.order_key());
+        let appended = self.append(athlete, key, Some(head.position), (vec![body], from)).await?;
+        self.as_answered(athlete, std::slice::from_ref(id), appended).await
+    }
+
+    /// Sets in training order, the place to go on from, and the log's position.
+    pub async fn list_sets(
+        &self,
+        athlete: &AthleteRef,
+        query: &SetQuery,
+    ) -> Result<(Vec<LoggedSet>, Option<OrderKey>, u64), EngineError> {
+        let log = self.read_log(athlete, None).await?;
+        let wanted = |s: &&LoggedSet| {
+            query.from.is_none_or(|d| s.set.date >= d)
+                && query.to.is_none_or(|d| s.set.date <= d)
+                && (query.with_withdrawn || s.counts())
+                && query.after.is_none_or(|key| s.order_key() > key)
+        };
+        let mut found: Vec<&LoggedSet> =
+            log.ordered().into_iter().filter(wanted).take(query.size + 1).collect();
+        let has_more = found.len() > query.size;
+        found.truncate(query.size);
+        let next = found.last().filter(|_| has_more).map(|s| s.order_key());
+        Ok((found.into_iter().cloned().collect(), next, log.position()))
+    }
+
+    fn check_batch(&self, drafts: &[SetDraft], profile: &Profile) -> Result<Vec<SetEntry>, EngineError> {
+        let setting = Setting { catalog: &self.model.catalog, profile, today: self.clock.today() };
+        let mut entries = Vec::with_capacity(drafts.len());
+        let mut problems = Vec::new();
+        let mut first_use: BTreeMap<&str, usize> = BTreeMap::new();
+        for (i, draft) in drafts.iter().enumerate() {
+            let place = format!("sets[{i}]");
+            match draft.check(&setting) {
+                Ok(entry) => entries.push(entry),
+                Err(found) => problems.extend(found.into_iter().map(|p| p.under(&place))),
+            }
+            if let Some(first) = first_use.get(draft.client_set_id.as_str()) {
+                let found = format!("`{}`, which sets[{first}] has too", draft.client_set_id);
+                let expected = "a key of its own for every set of the batch";
+                problems.push(Problem::new(format!("{place}.client_set_id"), found, expected));
+            } else if !draft.client_set_id.is_empty() {
+                first_use.insert(&draft.client_set_id, i);
+            }
+        }
+        if problems.is_empty() { Ok(entries) } else { Err(EngineError::BadFields { problems }) }
+    }
+
+    fn check_replacement(
+        &self,
+        id: &ClientSetId,
+        draft: &SetDraft,
+        reason: &str,
+        profile: &Profile,
+    ) -> Result<SetEntry, EngineError> {
+        let setting = Setting { catalog: &self.model.catalog, profile, today: self.clock.today() };
+        let mut problems: Vec<Problem> = bad_reason(reason).into_iter().collect();
+        let named = SetDraft { client_set_id: id.to_string(), ..draft.clone() };
+        if !draft.client_set_id.is_empty() && draft.client_set_id != id.as_str() {
+            let expected = format!("nothing, or `{id}`: a set keeps its key");
+            let found = format!("`{}`", draft.client_set_id);
+            problems.push(Problem::new("replacement.client_set_id", found, expected));
+        }
+        match named.check(&setting) {
+            Ok(set) if problems.is_empty() => Ok(set),
+            Ok(_) => Err(EngineError::BadFields { problems }),
+            Err(found) => {
+                problems.extend(found.into_iter().map(|p| p.under("replacement")));
+                Err(EngineError::BadFields { problems })
+            }
+        }
+    }
+
+    /// Sets by key as they stood at a position of the log, or stand now.
+    async fn sets_of(
+        &self,
+        athlete: &AthleteRef,
+        ids: &[ClientSetId],
+        up_to: Option<u64>,
+    ) -> Result<BTreeMap<ClientSetId, LoggedSet>, EngineError> {
+        let mut log = SetLog::default();
+        let events = self.store.events_of_sets(athlete, ids).await?;
+        events.into_iter().filter(|e| up_to.is_none_or(|p| e.sequence <= p)).for_each(|e| log.apply(e));
+        Ok(ids.iter().filter_map(|id| log.get(id).map(|s| (id.clone(), s.clone()))).collect())
+    }
+
+    async fn changeable(&self, athlete: &AthleteRef, id: &ClientSetId) -> Result<LoggedSet, EngineError> {
+        let name = || format!("{athlete}/sets/{id}");
+        match self.sets_of(athlete, std::slice::from_ref(id), None).await?.remove(id) {
+            None => Err(EngineError::SetNotFound { name: name() }),
+            Some(set) if !set.counts() => Err(EngineError::SetWithdrawn { name: name() }),
+            Some(set) => Ok(set),
+        }
+    }
+
+    async fn append(
+        &self,
+        athlete: &AthleteRef,
+        key: RequestKey,
+        expected_sequence: Option<u64>,
+        (events, from): (Vec<EventBody>, Option<OrderKey>),
+    ) -> Result<Appended, EngineError> {
+        let arrived_at_ms = self.clock.now_ms();
+        let append = Append {
+            athlete: athlete.clone(),
+            request: Some(key),
+            expected_sequence,
+            arrived_at_ms,
+            events: events.clone(),
+        };
+        let appended = self.store.append(append).await?;
+        let stored: Vec<StoredEvent> = (appended.first_sequence..)
+            .zip(events)
+            .map(|(sequence, body)| StoredEvent { sequence, arrived_at_ms, body })
+            .collect();
+        let from = from
+            .map(|key| OrderKey { first_sequence: key.first_sequence.min(appended.first_sequence), ..key });
+        if let Err(error) = self.advance(athlete, Change { events: &stored, from }).await {
+            // The events are kept; only the cached head is behind them.
+            self.cache.forget(athlete);
+            tracing::warn!(%error, "cached state dropped after a write");
+        }
+        Ok(appended)
+    }
+
+    async fn as_answered(
+        &self,
+        athlete: &AthleteRef,
+        ids: &[ClientSetId],
+        appended: Appended,
+    ) -> Result<Recorded, EngineError> {
+        let position = appended.last_sequence;
+        let mut sets = self.sets_of(athlete, ids, Some(position)).await?;
+        Ok(Recorded { sets: ids.iter().filter_map(|id| sets.remove(id)).collect(), position })
+    }
+}
+
+fn check_size(count: usize) -> Result<(), EngineError> {
+    if (1..=MAX_BATCH).contains(&count) {
+        return Ok(());
+    }
+    let expected = format!("1 to {MAX_BATCH} sets; send more in several calls");
+    Err(EngineError::bad_field("sets", format!("{count} sets"), expected))
+}
+
+/// The entries not known yet. Fails with every key that is known with other content.
+fn split(
+    entries: &[SetEntry],
+    known: &BTreeMap<ClientSetId, LoggedSet>,
+) -> Result<Vec<SetEntry>, EngineError> {
+    let is_other = |e: &&SetEntry| known.get(&e.client_set_id).is_some_and(|k| k.set != **e);
+    let reused: Vec<ClientSetId> = entries.iter().filter(is_other).map(|e| e.client_set_id.clone()).collect();
+    if !reused.is_empty() {
+        return Err(EngineError::SetReused { ids: reused });
+    }
+    Ok(entries.iter().filter(|e| !known.contains_key(&e.client_set_id)).cloned().collect())
+}
+
+fn unkept(set: SetEntry) -> LoggedSet {
+    LoggedSet { set, first_sequence: 0, arrived_at_ms: 0, status: SetStatus::Active }
+}
+
+fn place_of(body: &EventBody) -> Option<OrderKey> {
+    match body {
+        EventBody::Recorded { set } | EventBody::Corrected { set, .. } => {
+            Some(OrderKey { place: set.place(), first_sequence: u64::MAX })
+        }
+        EventBody::Withdrawn { .. } | EventBody::Profiled { .. } => None,
+    }
+}
+
+fn bad_reason(reason: &str) -> Option<Problem> {
+    let too_long = reason.len() > MAX_NOTE;
+    if reason.trim().is_empty() {
+        Some(Problem::new("reason", "nothing", "why, in a few words"))
+    } else {
+        too_long.then(|| {
+            Problem::new("reason", format!("{} bytes", reason.len()), format!("at most {MAX_NOTE} bytes"))
+        })
+    }
+}

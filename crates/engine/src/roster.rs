@@ -1,0 +1,52 @@
+//! Rosters: create, get, list, update.
+
+use nextrung_domain::band::Bands;
+use nextrung_domain::ids::RosterId;
+use nextrung_store::page::{Listing, Page};
+use nextrung_store::record::{NewRoster, RosterChange, RosterRecord};
+use nextrung_store::store::Store;
+
+use crate::engine::Engine;
+use crate::error::EngineError;
+use crate::request::Request;
+
+impl<S: Store> Engine<S> {
+    /// Creates a roster. Fails when it exists.
+    pub async fn create_roster(
+        &self,
+        id: RosterId,
+        (title, bands): (String, Option<Bands>),
+        request: &Request,
+    ) -> Result<RosterRecord, EngineError> {
+        let key = request.key(&id)?;
+        let roster = NewRoster { id, title, bands, created_at_ms: self.clock.now_ms() };
+        let written = self.store.create_roster(roster, Some(key)).await?;
+        Ok(written.record)
+    }
+
+    /// A roster. Fails when there is none.
+    pub async fn roster(&self, id: &RosterId) -> Result<RosterRecord, EngineError> {
+        self.roster_record(id).await
+    }
+
+    /// Rosters in id order.
+    pub async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, EngineError> {
+        Ok(self.store.rosters(page).await?)
+    }
+
+    /// Changes the given fields of a roster. Fails when there is none.
+    pub async fn update_roster(
+        &self,
+        id: RosterId,
+        (title, bands): (Option<String>, Option<Option<Bands>>),
+        request: &Request,
+    ) -> Result<RosterRecord, EngineError> {
+        let key = request.key(&id)?;
+        let change = RosterChange { id, title, bands, updated_at_ms: self.clock.now_ms() };
+        let written = self.store.update_roster(change, Some(key)).await?;
+        if !written.was_replay {
+            self.remember_roster(written.record.clone());
+        }
+        Ok(written.record)
+    }
+}

@@ -1,0 +1,82 @@
+//! Why: explains a kept prescription from the very state it was made from.
+
+use nextrung_capacity::params::MODEL_VERSION;
+use nextrung_domain::ids::{AthleteRef, PrescriptionId};
+use nextrung_prescribe::explain::{Explanation, explain};
+use nextrung_prescribe::situation::Situation;
+use nextrung_store::store::Store;
+
+use crate::capacity::{CapacityEstimate, estimate};
+use crate::engine::Engine;
+use crate::error::EngineError;
+use crate::fold::folded_before;
+use crate::issued::Issued;
+
+/// Why a prescription is as it is.
+#[derive(Debug, Clone)]
+pub struct Why {
+    /// The prescription as issued.
+    pub issued: Issued,
+    /// What was considered.
+    pub explanation: Explanation,
+    /// What was known: ability levels, and the capacity on the rungs that were considered.
+    pub known: CapacityEstimate,
+}
+
+impl<S: Store> Engine<S> {
+    /// Explains a kept prescription: replays the log up to its position, makes it again and checks that it is the same.
+    /// Fails when there is none, when its ladders or model are not loaded, or when it cannot be made again.
+    pub async fn why(&self, athlete: &AthleteRef, id: &PrescriptionId) -> Result<Why, EngineError> {
+        let issued = self.prescription(athlete, id).await?;
+        self.check_versions(&issued)?;
+        let log = self.read_log(athlete, Some(issued.log_position)).await?;
+        let date = issued.prescription.date;
+        let folded = folded_before(&self.model, &log, date);
+        let profile = log.profile().ok_or_else(|| drifted(&issued, "its log holds no profile"))?;
+        let state = folded.state.on(&self.model.parameters, date.day_number());
+        let situation = Situation {
+            model: &self.model,
+            state: &state,
+            history: &folded.history,
+            profile,
+            policy: &issued.policy,
+            date,
+        };
+        let explanation = explain(&situation);
+        if explanation.prescription != issued.prescription {
+            return Err(drifted(&issued, "another one came out"));
+        }
+        let rungs: Vec<_> = explanation
+            .items
+            .iter()
+            .flat_map(|i| i.candidates.iter().filter_map(|c| self.model.catalog.find(&c.rung)))
+            .collect();
+        let known = estimate(&self.model, &state, &issued.policy, |rung| rungs.contains(&rung));
+        Ok(Why { issued, explanation, known })
+    }
+
+    fn check_versions(&self, issued: &Issued) -> Result<(), EngineError> {
+        let unavailable = |version: String| EngineError::VersionNotAvailable { name: name(issued), version };
+        let model = format!("{MODEL_VERSION}/{}", self.model.parameters.version);
+        if issued.prescription.model_version != model {
+            return Err(unavailable(format!("model {}", issued.prescription.model_version)));
+        }
+        let mut then = issued.prescription.ladder_versions.iter();
+        let other = then.find(|(id, version)| {
+            self.model.catalog.ladder(id).is_none_or(|ladder| ladder.version != *version)
+        });
+        match other {
+            Some((id, version)) => Err(unavailable(format!("ladder {id} version {version}"))),
+            None => Ok(()),
+        }
+    }
+}
+
+fn name(issued: &Issued) -> String {
+    let id = issued.id.as_ref().map_or("", |id| id.as_str());
+    format!("{}/prescriptions/{id}", issued.athlete)
+}
+
+fn drifted(issued: &Issued, detail: &str) -> EngineError {
+    EngineError::Drifted { name: name(issued), detail: detail.to_owned() }
+}
