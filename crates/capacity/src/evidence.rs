@@ -79,11 +79,11 @@ pub fn read(parameters: &Parameters, task: &Task, done: &Done, standing: &[Stand
             verdict.flagged = !failed(&mut verdict.by_demand, task, done, standing);
         }
     }
-    if let (Some(reserve), false) = (done.reserve, done.stop.is_failure()) {
-        if let Some(at) = limiting_strength(task, standing) {
-            let heard = report(&parameters.reserve, units, f64::from(reserve), limit);
-            verdict.by_demand[at] = heard.unwrap_or(verdict.by_demand[at]);
-        }
+    if let (Some(reserve), false) = (done.reserve, done.stop.is_failure())
+        && let Some(at) = limiting_strength(task, standing)
+    {
+        let heard = report(&parameters.reserve, units, f64::from(reserve), limit);
+        verdict.by_demand[at] = heard.unwrap_or(verdict.by_demand[at]);
     }
     verdict
 }

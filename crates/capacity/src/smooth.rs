@@ -1,1 +1,66 @@
-//! Smoothing of one athlete's history (F-08).
+//! Smoothing: what the whole history says about every session of it (F-08).
+//!
+//! The filter reads the log once. What each set told stays as it was, with the fatigue of the time; only the blame for a
+//! failure whose cause was not said is shared anew between sweeps, by what the other abilities are believed to have been.
+//! Given that, abilities are independent, and each is a [`chain::Chain`]. How near an athlete stops by choice, and of which
+//! strength a report of reserve speaks, stay as the filter took them to be.
+
+pub mod chain;
+mod hindsight;
+mod history;
+mod message;
+pub mod site;
+
+pub use hindsight::{Smoothed, SmoothedAbility};
+
+use crate::done::Done;
+use crate::model::Model;
+use crate::task::Task;
+use history::{History, Strand};
+
+/// When to stop sweeping.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sweeps {
+    /// Most sweeps, the filter's own pass counted; at least one.
+    pub most: u32,
+    /// Enough when no belief about a set moved further than this: a mean in its standard deviations, a variance in its own
+    /// size.
+    pub tolerance: f64,
+}
+
+impl Default for Sweeps {
+    /// The filter's pass and two more.
+    fn default() -> Self {
+        Self { most: 3, tolerance: 1e-6 }
+    }
+}
+
+/// Smooths one athlete's history: tasks and outcomes in training order.
+#[must_use]
+pub fn smooth(model: &Model, sets: &[(Task, Done)], sweeps: Sweeps) -> Smoothed {
+    let mut history = settled(model, sets, sweeps);
+    Smoothed {
+        log_evidence: evidence_of(&mut history),
+        abilities: history.strands.values_mut().map(Strand::hindsight).collect(),
+    }
+}
+
+/// The log evidence of [`smooth`] alone.
+#[must_use]
+pub fn log_evidence(model: &Model, sets: &[(Task, Done)], sweeps: Sweeps) -> f64 {
+    evidence_of(&mut settled(model, sets, sweeps))
+}
+
+fn settled<'a>(model: &'a Model, sets: &'a [(Task, Done)], sweeps: Sweeps) -> History<'a> {
+    let mut history = History::read(model, sets);
+    for _ in 1..sweeps.most {
+        if history.sweep() <= sweeps.tolerance {
+            break;
+        }
+    }
+    history
+}
+
+fn evidence_of(history: &mut History<'_>) -> f64 {
+    history.strands.values_mut().map(|strand| strand.chain.log_evidence()).sum()
+}

@@ -74,6 +74,11 @@ pub struct Entry {
 }
 
 impl Entry {
+    /// Into the first session of all.
+    pub fn first(p: &KindParameters) -> Self {
+        Self { crossing: None, day_variance: p.day_sd * p.day_sd }
+    }
+
     /// Moves a block's mean and covariance into the session.
     pub fn apply(&self, mean: &mut [f64], covariance: &mut Sym) {
         if let Some(Crossing { transition, shift, doubt }) = &self.crossing {
@@ -152,7 +157,7 @@ impl AbilityState {
     pub fn entry(&self, parameters: &Parameters, day: i32, session: u8) -> Option<Entry> {
         let p = parameters.of(self.kind);
         let crossing = (day > self.day).then(|| self.crossing(p, day));
-        let entry = Entry { crossing, day_variance: p.day_sd * p.day_sd };
+        let entry = Entry { crossing, ..Entry::first(p) };
         (crossing.is_some() || session != self.session).then_some(entry)
     }
 
@@ -161,6 +166,12 @@ impl AbilityState {
         let (shift, doubt) = p.idleness().over(f64::from(self.day - self.last_work), days);
         let strange = p.familiarisation().over(f64::from(self.day - self.first_day), days);
         Crossing { transition: p.trend().transition(days), shift, doubt: doubt + strange }
+    }
+
+    /// Belief about one coordinate.
+    pub fn about(&self, coordinate: usize) -> Gaussian {
+        let variance = self.covariance.get(coordinate, coordinate);
+        Gaussian { mean: self.mean[coordinate], variance }
     }
 
     /// Coordinate of an offset, if it was met.
