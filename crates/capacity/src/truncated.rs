@@ -149,6 +149,23 @@ impl<const N: usize> Slices<N> {
     #[inline]
     fn between(lower: &[f64; N], upper: &[f64; N]) -> Self {
         let exponent = exponent_for(lower[0]);
+        let narrow: [bool; N] = from_fn(|i| (upper[i] - lower[i]) * upper[i].max(1.0) < NARROW);
+        if !narrow.contains(&false) {
+            return Self::narrow(lower, upper, exponent);
+        }
+        let mut slices = Self::from_edges(lower, upper, exponent);
+        for i in (0..N).filter(|&i| narrow[i]) {
+            let single = Slices::narrow(&[lower[i]], &[upper[i]], exponent);
+            slices.mass[i] = single.mass[0];
+            slices.mean[i] = single.mean[0];
+            slices.variance[i] = single.variance[0];
+        }
+        slices
+    }
+
+    /// Intervals wide enough to be told from what lies past their edges.
+    #[inline]
+    fn from_edges(lower: &[f64; N], upper: &[f64; N], exponent: f64) -> Self {
         let [low, high] = [lower, upper].map(|edge| densities(edge, exponent));
         let below = normal::beyond(&lower.map(f64::abs), &low);
         let above = normal::beyond(upper, &high);
@@ -159,11 +176,8 @@ impl<const N: usize> Slices<N> {
             from_fn(|i| 1.0 - mean[i] * mean[i] + (lower[i] * low[i] - upper[i] * high[i]) / mass[i]);
         let mut slices = Self { exponent, mass, mean, variance };
         for i in 0..N {
-            let width = upper[i] - lower[i];
-            if width * upper[i].max(1.0) < NARROW {
-                slices.put_narrow(i, lower[i] + 0.5 * width, 0.5 * width);
-            } else if lower[i] > TAIL_DISTANCE {
-                slices.put(i, (lower[i], low[i]), moments_within(lower[i], width));
+            if lower[i] > TAIL_DISTANCE {
+                slices.put(i, (lower[i], low[i]), moments_within(lower[i], upper[i] - lower[i]));
             }
         }
         slices
@@ -178,25 +192,32 @@ impl<const N: usize> Slices<N> {
         self.variance[i] = second / zeroth - past * past;
     }
 
-    /// Sets a slice so narrow that `exp(-c t - t^2/2)`, t from its middle c, is a short series in Hermite polynomials.
-    fn put_narrow(&mut self, i: usize, middle: f64, half: f64) {
-        let square = half * half;
-        let slope = half * middle;
-        let (mut zeroth, mut first, mut second) = (0.0, 0.0, 0.0);
-        // `term` is He_n(middle) (-half)^n / n!, which multiplies (t / half)^n.
-        let (mut before, mut term) = (0.0, 1.0);
+    /// Slices so narrow that `exp(-c t - t^2/2)`, t from the middle c, is a short series in Hermite polynomials.
+    #[inline]
+    fn narrow(lower: &[f64; N], upper: &[f64; N], exponent: f64) -> Self {
+        let half: [f64; N] = from_fn(|i| 0.5 * (upper[i] - lower[i]));
+        let middle: [f64; N] = from_fn(|i| lower[i] + half[i]);
+        // `term` is He_n(middle) (-half)^n / n!, which multiplies (t / half)^n; `before` the one of n - 1.
+        let (mut before, mut term) = ([0.0; N], [1.0; N]);
+        let (mut zeroth, mut first, mut second) = ([0.0; N], [0.0; N], [0.0; N]);
         for &[odd, even, next_odd] in &RECIPROCALS {
-            zeroth += term * odd;
-            second += term * next_odd;
-            (before, term) = (term, -(slope * term + square * before) * odd);
-            first += term * next_odd;
-            (before, term) = (term, -(slope * term + square * before) * even);
+            for i in 0..N {
+                let (slope, square) = (half[i] * middle[i], half[i] * half[i]);
+                zeroth[i] += term[i] * odd;
+                second[i] += term[i] * next_odd;
+                before[i] = -(slope * term[i] + square * before[i]) * odd;
+                first[i] += before[i] * next_odd;
+                term[i] = -(slope * before[i] + square * term[i]) * even;
+            }
         }
-        let [density] = densities(&[middle], self.exponent);
-        let shift = half * (first / zeroth);
-        self.mass[i] = density * 2.0 * half * zeroth;
-        self.mean[i] = middle + shift;
-        self.variance[i] = square * (second / zeroth) - shift * shift;
+        let density = densities(&middle, exponent);
+        let shift: [f64; N] = from_fn(|i| half[i] * (first[i] / zeroth[i]));
+        Self {
+            exponent,
+            mass: from_fn(|i| density[i] * 2.0 * half[i] * zeroth[i]),
+            mean: from_fn(|i| middle[i] + shift[i]),
+            variance: from_fn(|i| half[i] * half[i] * (second[i] / zeroth[i]) - shift[i] * shift[i]),
+        }
     }
 }
 
