@@ -1,0 +1,77 @@
+//! Set writer: drafts out as a sheet.
+
+use std::borrow::Cow;
+use std::io::{self, Write};
+
+use nextrung_domain::draft::{Choice, SetDraft};
+use nextrung_domain::measure::Unit;
+use nextrung_domain::stop::{Purpose, Stop};
+
+use crate::column::Column;
+
+/// Writes a sheet that [`crate::read_sets`] reads back: a header of every column, then a row for each athlete and set,
+/// separated by commas, lines ended by a line feed. A draft's values are written as they are, sound or not. Fails when
+/// `out` does. Texts that a spreadsheet would take for a formula are not guarded against yet.
+pub fn write_sets<'a>(
+    mut out: impl Write,
+    sets: impl IntoIterator<Item = (&'a str, &'a SetDraft)>,
+) -> io::Result<()> {
+    write_row(&mut out, &Column::ALL.map(|column| Cow::Borrowed(column.name())))?;
+    for (athlete, draft) in sets {
+        write_row(&mut out, &Column::ALL.map(|column| cell(column, athlete, draft)))?;
+    }
+    out.flush()
+}
+
+fn cell<'a>(column: Column, athlete: &'a str, draft: &'a SetDraft) -> Cow<'a, str> {
+    let whole = |value: Option<i64>| Cow::Owned(value.map(|v| v.to_string()).unwrap_or_default());
+    let done = |unit| whole(draft.done.filter(|(u, _)| *u == unit).map(|(_, count)| count));
+    let kg = |value: Option<f64>| Cow::Owned(value.map(|v| v.to_string()).unwrap_or_default());
+    match column {
+        Column::Athlete => Cow::Borrowed(athlete),
+        Column::TrainingDate => {
+            let day = draft.training_date.map(|(y, m, d)| format!("{y:04}-{m:02}-{d:02}"));
+            Cow::Owned(day.unwrap_or_default())
+        }
+        Column::Session => whole(Some(draft.session)),
+        Column::SetNumber => whole(Some(draft.set_number)),
+        Column::Rung => Cow::Borrowed(&draft.rung),
+        Column::Purpose => chosen(&draft.purpose, Purpose::word),
+        Column::Shadings => Cow::Owned(draft.shadings.join(" ")),
+        Column::Reps => done(Unit::Reps),
+        Column::HoldSeconds => done(Unit::HoldSeconds),
+        Column::LoweringSeconds => done(Unit::LoweringSeconds),
+        Column::PlannedTarget => whole(draft.planned_target),
+        Column::Stop => chosen(&draft.stop, Stop::word),
+        Column::RepsInReserve => whole(draft.reps_in_reserve),
+        Column::RestSeconds => whole(draft.rest_seconds),
+        Column::LoadKg => kg(draft.load_kg),
+        Column::BodyMassKg => kg(draft.body_mass_kg),
+        Column::Tempo => Cow::Borrowed(&draft.tempo),
+        Column::Pain => whole(draft.pain),
+        Column::ClientSetId => Cow::Borrowed(&draft.client_set_id),
+        Column::Note => Cow::Borrowed(&draft.note),
+    }
+}
+
+fn chosen<'a, T: Copy>(choice: &'a Choice<T>, word_of: fn(T) -> &'static str) -> Cow<'a, str> {
+    match choice {
+        Choice::Known(one) => Cow::Borrowed(word_of(*one)),
+        Choice::Unknown(text) => Cow::Borrowed(text),
+        Choice::Missing => Cow::Borrowed(""),
+    }
+}
+
+fn write_row(out: &mut impl Write, cells: &[Cow<'_, str>; Column::COUNT]) -> io::Result<()> {
+    for (n, cell) in cells.iter().enumerate() {
+        if n > 0 {
+            out.write_all(b",")?;
+        }
+        if cell.contains([',', ';', '"', '\n', '\r']) {
+            write!(out, "\"{}\"", cell.replace('"', "\"\""))?;
+        } else {
+            out.write_all(cell.as_bytes())?;
+        }
+    }
+    out.write_all(b"\n")
+}
