@@ -306,8 +306,8 @@ fn merge(all: &mut Vec<HoldBack>, more: Vec<HoldBack>) {
     for hold in more {
         let is_same = |h: &HoldBack| {
             h.kind == hold.kind
-                && (h.rung == hold.rung || (h.kind == HoldBackKind::Pain && h.detail == hold.detail))
                 && h.detail == hold.detail
+                && (h.rung == hold.rung || h.kind == HoldBackKind::Pain)
         };
         if !all.iter().any(is_same) {
             all.push(hold);

@@ -19,7 +19,7 @@ const OVER: u16 = 3;
 
 /// Why a ladder needs a test, if it does: its limiting abilities were never seen, or the doubt about its best open
 /// candidate is wider than the policy allows.
-pub fn needed(at: &Situation<'_>, scored: &[Scored], best: Option<usize>) -> Option<Reason> {
+pub(crate) fn needed(at: &Situation<'_>, scored: &[Scored], best: Option<usize>) -> Option<Reason> {
     let best = best?;
     let doubt = scored[best].outlook.doubt();
     let figures = vec![Figure::new("doubt", doubt, "ln-units")];
@@ -40,7 +40,7 @@ pub fn needed(at: &Situation<'_>, scored: &[Scored], best: Option<usize>) -> Opt
 
 /// The test item of a ladder: the hardest open plain rung, never an inverted one, on which the lower end of the band is
 /// likely; the easiest such rung when none is. Nothing when every rung is held back or inverted.
-pub fn item(at: &Situation<'_>, ladder: &LadderId, scored: &[Scored], reason: Reason) -> Option<Item> {
+pub(crate) fn item(at: &Situation<'_>, ladder: &LadderId, scored: &[Scored], reason: Reason) -> Option<Item> {
     let is_plain = |c: &Candidate| c.shading.is_none() && c.load_kg == 0.0;
     let safe =
         |s: &&Scored| is_plain(&s.candidate) && s.candidate.is_open && !at.rung(s.candidate.rung).inverted;
