@@ -1,0 +1,2 @@
+//! Benchmark of a warm prescription; filled below.
+fn main() {}
