@@ -1,8 +1,8 @@
 //! Record: how fast sets are recorded and read, on the disk under the target directory.
 //!
-//! `cargo bench -p nextrung-store`. Recording: 16 clients with 4 appends of one set each in flight, against the same
-//! appends one at a time with one transaction each, in turns on the same file system. Reading: the whole log of one
-//! athlete with 4,500 sets, warm.
+//! `cargo bench -p nextrung-store --bench record -- [recording] [reading]`. Recording: 16 clients with 4 appends of one
+//! set each in flight, against the same with a commit for each append, and against one append at a time; in turns on the
+//! same file system. Reading: the whole log of one athlete with 4,500 sets, warm.
 
 use std::error::Error;
 use std::io::Write;
@@ -30,25 +30,46 @@ const READS: usize = 200;
 #[tokio::main(flavor = "multi_thread", worker_threads = 2)]
 async fn main() -> Outcome<()> {
     let dir = tempfile::tempdir_in(env!("CARGO_TARGET_TMPDIR"))?;
-    let mut out = std::io::stdout();
-    let (mut grouped, mut single) = (Vec::new(), Vec::new());
-    for turn in 0..TURNS {
-        let path = dir.path().join(format!("grouped-{turn}.sqlite"));
-        grouped.push(recording(&path, SqliteOptions::default(), CLIENTS * IN_FLIGHT).await?);
-        let path = dir.path().join(format!("single-{turn}.sqlite"));
-        single.push(recording(&path, SqliteOptions { group: 1, ..SqliteOptions::default() }, 1).await?);
+    let asked: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with('-')).collect();
+    let is_wanted = |what: &str| asked.is_empty() || asked.iter().any(|word| word == what);
+    if is_wanted("recording") {
+        compare(dir.path()).await?;
     }
-    for (name, rates) in [("grouped", &grouped), ("one at a time", &single)] {
-        for Rate { per_second, per_transaction } in rates {
-            writeln!(out, "{name}: {per_second:.0} sets/s, {per_transaction:.1} to a transaction")?;
+    if is_wanted("reading") {
+        let mut times = reading(&dir.path().join("read.sqlite")).await?;
+        times.sort_unstable();
+        let at = |share: usize| times.get(READS * share / 100).copied().unwrap_or_default();
+        let (fastest, median, most) = (at(0), at(50), at(90));
+        say(&format!("reading {SETS} sets: fastest {fastest:?}, median {median:?}, 90 % within {most:?}"))?;
+    }
+    Ok(())
+}
+
+fn say(line: &str) -> Outcome<()> {
+    Ok(writeln!(std::io::stdout(), "{line}")?)
+}
+
+/// Takes turns, so that a slow moment of the disk or the machine falls on every way of recording.
+async fn compare(dir: &Path) -> Outcome<()> {
+    let one = SqliteOptions { group: 1, ..SqliteOptions::default() };
+    let all = CLIENTS * IN_FLIGHT;
+    let ways =
+        [("grouped", SqliteOptions::default(), all), ("a commit each", one, all), ("one at a time", one, 1)];
+    let mut rates = ways.map(|_| Vec::new());
+    for turn in 0..TURNS {
+        for ((way, options, tasks), rates) in ways.iter().zip(&mut rates) {
+            let rate = recording(&dir.join(format!("{way} {turn}.sqlite")), *options, *tasks).await?;
+            let Rate { per_second, per_transaction } = rate;
+            say(&format!("{way}: {per_second:.0} sets/s, {per_transaction:.1} to a commit"))?;
+            rates.push(rate);
         }
     }
-    writeln!(out, "ratio of the medians: {:.1}", median(&mut grouped) / median(&mut single))?;
-    let mut times = reading(&dir.path().join("read.sqlite")).await?;
-    times.sort_unstable();
-    let at = |share: usize| times.get(READS * share / 100).copied().unwrap_or_default();
-    writeln!(out, "reading {SETS} sets: fastest {:?}, median {:?}, 90 % within {:?}", at(0), at(50), at(90))?;
-    Ok(())
+    let [grouped, each, single] = rates.map(median);
+    say(&format!(
+        "medians: grouped is {:.1} x a commit each, {:.1} x one at a time",
+        grouped / each,
+        grouped / single
+    ))
 }
 
 struct Rate {
@@ -56,7 +77,7 @@ struct Rate {
     per_transaction: f64,
 }
 
-fn median(rates: &mut [Rate]) -> f64 {
+fn median(mut rates: Vec<Rate>) -> f64 {
     rates.sort_by(|a, b| a.per_second.total_cmp(&b.per_second));
     rates.get(rates.len() / 2).map_or(f64::NAN, |rate| rate.per_second)
 }

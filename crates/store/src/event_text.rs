@@ -1,10 +1,17 @@
 //! Event text: an event's body as it is kept, JSON in the domain's own spelling.
 
+use std::error::Error;
+
 use nextrung_domain::event::EventBody;
 use nextrung_domain::ids::ClientSetId;
 use nextrung_domain::profile::Profile;
-use nextrung_domain::set::SetEntry;
 use serde::Deserialize;
+
+use self::set_text::{Neighbours, SetText};
+
+mod set_text;
+#[cfg(test)]
+mod tests;
 
 /// The `kind` of a body; the same word as in its text.
 pub(crate) fn kind(body: &EventBody) -> &'static str {
@@ -16,43 +23,51 @@ pub(crate) fn kind(body: &EventBody) -> &'static str {
     }
 }
 
-/// Writes a body. Fails only if the domain's own serialisation does.
-pub(crate) fn write(body: &EventBody) -> Result<String, serde_json::Error> {
-    serde_json::to_string(body)
+/// Reads the bodies of a log, one after the other.
+pub(crate) struct Reader {
+    neighbours: Neighbours,
 }
 
-/// Reads a body of a known kind. Knowing the kind first spares the copy that a tagged enum makes of the whole text.
-/// Fails when the text is no such body.
-pub(crate) fn read(kind: &str, text: &str) -> Result<EventBody, serde_json::Error> {
-    match kind {
-        "recorded" => {
-            let Recorded { set } = serde_json::from_str(text)?;
-            Ok(EventBody::Recorded { set })
-        }
-        "corrected" => {
-            let Corrected { set, reason } = serde_json::from_str(text)?;
-            Ok(EventBody::Corrected { set, reason })
-        }
-        "withdrawn" => {
-            let Withdrawn { client_set_id, reason } = serde_json::from_str(text)?;
-            Ok(EventBody::Withdrawn { client_set_id, reason })
-        }
-        "profiled" => {
-            let Profiled { profile } = serde_json::from_str(text)?;
-            Ok(EventBody::Profiled { profile })
-        }
-        _ => serde_json::from_str(text),
+impl Reader {
+    pub(crate) fn new() -> Self {
+        Self { neighbours: Neighbours::NONE }
+    }
+
+    /// Reads a body. Knowing its kind first spares the copy that a tagged enum makes of the whole text.
+    /// Fails when the text is no such body.
+    pub(crate) fn read(&mut self, kind: &str, text: &str) -> Result<EventBody, Box<dyn Error + Send + Sync>> {
+        Ok(match kind {
+            "recorded" => {
+                let Recorded { set } = serde_json::from_str(text)?;
+                EventBody::Recorded { set: self.neighbours.set(set)? }
+            }
+            "corrected" => {
+                let Corrected { set, reason } = serde_json::from_str(text)?;
+                EventBody::Corrected { set: self.neighbours.set(set)?, reason }
+            }
+            "withdrawn" => {
+                let Withdrawn { client_set_id, reason } = serde_json::from_str(text)?;
+                EventBody::Withdrawn { client_set_id, reason }
+            }
+            "profiled" => {
+                let Profiled { profile } = serde_json::from_str(text)?;
+                EventBody::Profiled { profile }
+            }
+            _ => return Err(format!("`{kind}` is no kind of event").into()),
+        })
     }
 }
 
 #[derive(Deserialize)]
-struct Recorded {
-    set: SetEntry,
+struct Recorded<'t> {
+    #[serde(borrow)]
+    set: SetText<'t>,
 }
 
 #[derive(Deserialize)]
-struct Corrected {
-    set: SetEntry,
+struct Corrected<'t> {
+    #[serde(borrow)]
+    set: SetText<'t>,
     reason: String,
 }
 

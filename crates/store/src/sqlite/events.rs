@@ -1,21 +1,22 @@
 //! Events in SQL.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
 
 use nextrung_domain::event::{EventBody, StoredEvent};
 use nextrung_domain::ids::{AthleteRef, ClientSetId};
 use rusqlite::{Connection, Row, params};
 
 use super::athletes;
-use super::query::{all, change, column, corrupt, count, first, integer, text};
+use super::query::{all, change, column, corrupt, count, first, integer, text, to_json};
 use crate::append::{Append, Appended};
 use crate::error::StoreError;
+use crate::event_text::Reader;
 use crate::{batch, event_text};
 
-fn read(row: &Row<'_>, athlete: &AthleteRef) -> Result<StoredEvent, StoreError> {
+fn read(row: &Row<'_>, athlete: &AthleteRef, bodies: &mut Reader) -> Result<StoredEvent, StoreError> {
     let sequence = count(row, 0)?;
-    let body = event_text::read(text(row, 1)?, text(row, 3)?)
+    let body = bodies
+        .read(text(row, 1)?, text(row, 3)?)
         .map_err(|error| corrupt(format!("event {sequence} of {athlete}"), error))?;
     Ok(StoredEvent { sequence, arrived_at_ms: column(row, 2)?, body })
 }
@@ -30,10 +31,8 @@ pub(super) fn insert(
     let sql = "INSERT INTO events (roster, athlete, sequence, kind, client_set_id, arrived_at_ms, body)
                VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)";
     let set = body.client_set_id().map(ClientSetId::as_str);
-    let text = event_text::write(body)
-        .map_err(|error| StoreError::Backend { doing: "encoding", source: Arc::new(error) })?;
     let (roster, id) = (athlete.roster.as_str(), athlete.athlete.as_str());
-    let kind = event_text::kind(body);
+    let (kind, text) = (event_text::kind(body), to_json(body)?);
     change(conn, sql, params![roster, id, integer(sequence), kind, set, arrived_at_ms, text])?;
     Ok(())
 }
@@ -69,7 +68,7 @@ fn recorded<'e>(
     athlete: &AthleteRef,
     events: &'e [EventBody],
 ) -> Result<BTreeSet<&'e ClientSetId>, StoreError> {
-    let sql = "SELECT 1 FROM events
+    let sql = "SELECT 1 FROM events INDEXED BY events_recorded
                WHERE roster = ?1 AND athlete = ?2 AND client_set_id = ?3 AND kind = 'recorded'";
     let mut found = BTreeSet::new();
     for set in batch::sets(events) {
@@ -93,7 +92,8 @@ pub(super) fn list(
                ORDER BY sequence LIMIT ?5";
     let (roster, id) = (athlete.roster.as_str(), athlete.athlete.as_str());
     let up_to = integer(up_to.unwrap_or(u64::MAX));
-    all(conn, sql, params![roster, id, integer(after), up_to, limit], |row| read(row, athlete))
+    let mut bodies = Reader::new();
+    all(conn, sql, params![roster, id, integer(after), up_to, limit], |row| read(row, athlete, &mut bodies))
 }
 
 pub(super) fn of_sets(
@@ -102,15 +102,16 @@ pub(super) fn of_sets(
     sets: &[ClientSetId],
 ) -> Result<Vec<StoredEvent>, StoreError> {
     athletes::last_sequence(conn, athlete)?;
-    let sql = "SELECT sequence, kind, arrived_at_ms, body FROM events
+    // Left to itself the planner walks the athlete's whole log.
+    let sql = "SELECT sequence, kind, arrived_at_ms, body FROM events INDEXED BY events_recorded
                WHERE roster = ?1 AND athlete = ?2 AND client_set_id = ?3 AND kind = 'recorded'
                UNION ALL
-               SELECT sequence, kind, arrived_at_ms, body FROM events
+               SELECT sequence, kind, arrived_at_ms, body FROM events INDEXED BY events_amending
                WHERE roster = ?1 AND athlete = ?2 AND client_set_id = ?3 AND kind IN ('corrected', 'withdrawn')";
-    let mut found = Vec::new();
+    let (mut found, mut bodies) = (Vec::new(), Reader::new());
     for set in sets.iter().collect::<BTreeSet<_>>() {
         let params = params![athlete.roster.as_str(), athlete.athlete.as_str(), set.as_str()];
-        found.extend(all(conn, sql, params, |row| read(row, athlete))?);
+        found.extend(all(conn, sql, params, |row| read(row, athlete, &mut bodies))?);
     }
     found.sort_by_key(|event| event.sequence);
     Ok(found)

@@ -10,6 +10,9 @@ use super::query::failed;
 use super::schema;
 use crate::error::StoreError;
 
+#[cfg(test)]
+mod tests;
+
 /// Oldest SQLite taken: 3.51.3 mends a rare corruption of write-ahead logs under concurrent checkpoints
 /// (sqlite.org, release notes of 3.51.3, from memory).
 const NEEDED: (i32, &str) = (3_051_003, "3.51.3");

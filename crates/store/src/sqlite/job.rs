@@ -7,8 +7,8 @@ use crate::error::StoreError;
 
 /// A write whose result type the queue need not know.
 pub(super) trait Job: Send {
-    /// Does the write; true when it worked.
-    fn run(&mut self, conn: &Connection) -> bool;
+    /// Does the write.
+    fn run(&mut self, conn: &Connection) -> Result<(), StoreError>;
     /// Answers the caller: with the result or, when the commit took it away, with `lost`; even an error may have come
     /// from what was lost. A caller that went away is no reason to stop.
     fn answer(self: Box<Self>, lost: Option<StoreError>);
@@ -35,11 +35,11 @@ where
     T: Send,
     F: FnOnce(&Connection) -> Result<T, StoreError> + Send,
 {
-    fn run(&mut self, conn: &Connection) -> bool {
+    fn run(&mut self, conn: &Connection) -> Result<(), StoreError> {
         if let Some(work) = self.work.take() {
             self.done = work(conn);
         }
-        self.done.is_ok()
+        self.done.as_ref().map(drop).map_err(StoreError::clone)
     }
 
     fn answer(self: Box<Self>, lost: Option<StoreError>) {

@@ -22,8 +22,17 @@ pub(super) fn failed(doing: &'static str) -> impl Fn(rusqlite::Error) -> StoreEr
     }
 }
 
-pub(super) fn corrupt(what: impl Into<String>, error: impl Error + Send + Sync + 'static) -> StoreError {
-    StoreError::Corrupt { what: what.into(), source: Arc::new(error) }
+/// SQLite's code of an error, if it came from there.
+pub(super) fn code(error: &StoreError) -> Option<ErrorCode> {
+    if let StoreError::Backend { source, .. } = error {
+        source.downcast_ref::<rusqlite::Error>()?.sqlite_error_code()
+    } else {
+        None
+    }
+}
+
+pub(super) fn corrupt(what: impl Into<String>, error: impl Into<Box<dyn Error + Send + Sync>>) -> StoreError {
+    StoreError::Corrupt { what: what.into(), source: Arc::from(error.into()) }
 }
 
 /// Runs a statement to its end; the number of rows changed.

@@ -12,8 +12,11 @@ use tokio::sync::mpsc::{self, Receiver, Sender};
 use tokio::task::spawn_blocking;
 
 use super::job::{self, Job};
-use super::query::failed;
+use super::query::{code, failed};
 use crate::error::StoreError;
+
+#[cfg(test)]
+mod tests;
 
 /// How much the writer has done since the log was opened.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -95,12 +98,11 @@ impl Service {
             {
                 group.push(next);
             }
-            let Err(error) = self.commit(&mut group) else {
+            let Err(lost) = self.commit(&mut group) else {
                 group.into_iter().for_each(|job| job.answer(None));
                 continue;
             };
-            let may_go_on = self.is_clean_after(&error);
-            let lost = failed("committing")(error);
+            let may_go_on = self.is_clean_after(&lost);
             for job in group {
                 job.answer(Some(lost.clone()));
             }
@@ -113,16 +115,20 @@ impl Service {
         checkpoint(&self.conn)
     }
 
-    fn commit(&self, group: &mut [Box<dyn Job>]) -> rusqlite::Result<()> {
-        let step = |sql| self.conn.prepare_cached(sql)?.execute(()).map(drop);
+    fn commit(&self, group: &mut [Box<dyn Job>]) -> Result<(), StoreError> {
+        let step = |sql| {
+            let run = || self.conn.prepare_cached(sql)?.execute(());
+            run().map(drop).map_err(failed("committing"))
+        };
         step("BEGIN IMMEDIATE")?;
         let mut writes = 0;
         for job in group {
             step("SAVEPOINT one")?;
-            if job.run(&self.conn) {
-                writes += 1;
-            } else {
-                step("ROLLBACK TO one")?;
+            match job.run(&self.conn) {
+                Ok(()) => writes += 1,
+                // SQLite itself ended the whole transaction, as it does when the disk is full.
+                Err(error) if self.conn.is_autocommit() => return Err(error),
+                Err(_) => step("ROLLBACK TO one")?,
             }
             step("RELEASE one")?;
         }
@@ -135,9 +141,8 @@ impl Service {
     /// True when nothing of the failed commit lingers and its cause may pass: another process held the file, or the
     /// disk was full. After any other failure, above all a failed sync, the kernel may have dropped pages that a second
     /// try would take for written; so there is none.
-    fn is_clean_after(&self, error: &rusqlite::Error) -> bool {
-        let may_pass =
-            matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseBusy | ErrorCode::DiskFull));
+    fn is_clean_after(&self, error: &StoreError) -> bool {
+        let may_pass = matches!(code(error), Some(ErrorCode::DatabaseBusy | ErrorCode::DiskFull));
         let is_out = self.conn.is_autocommit() || self.conn.execute_batch("ROLLBACK").is_ok();
         may_pass && is_out
     }

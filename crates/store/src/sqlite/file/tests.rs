@@ -1,0 +1,31 @@
+use super::{for_reading, for_writing};
+
+#[test]
+fn a_commit_is_synced_and_references_are_checked() {
+    let dir = tempfile::tempdir().unwrap();
+    let conn = for_writing(&dir.path().join("log.sqlite")).unwrap();
+    let setting = |name: &str| conn.pragma_query_value(None, name, |row| row.get::<_, i64>(0)).unwrap();
+    assert_eq!(setting("synchronous"), 2, "2 is FULL");
+    assert_eq!(setting("foreign_keys"), 1);
+    let mode: String = conn.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+    assert_eq!(mode, "wal");
+}
+
+#[test]
+fn a_reader_cannot_write() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("log.sqlite");
+    let _writer = for_writing(&path).unwrap();
+    let reader = for_reading(&path).unwrap();
+    let error = reader.execute("DELETE FROM rosters", ()).unwrap_err();
+    assert_eq!(error.sqlite_error_code(), Some(rusqlite::ErrorCode::ReadOnly));
+}
+
+#[test]
+fn every_statement_of_the_schema_is_strict() {
+    let dir = tempfile::tempdir().unwrap();
+    let conn = for_writing(&dir.path().join("log.sqlite")).unwrap();
+    let sql = "SELECT count(*), sum(strict) FROM pragma_table_list WHERE schema = 'main' AND name NOT LIKE 'sqlite%'";
+    let found: (i64, i64) = conn.query_row(sql, (), |row| Ok((row.get(0)?, row.get(1)?))).unwrap();
+    assert_eq!(found, (5, 5));
+}
