@@ -1,1 +1,8 @@
 //! Simulated athletes and batch evaluation.
+//!
+//! Everything random here comes from one seed ([`dice`]): the same seed gives the same bits on every machine. [`hall`]
+//! invents the demo roster; its truth is of another family than the model.
+
+pub mod dice;
+pub mod hall;
+pub mod ladders;
