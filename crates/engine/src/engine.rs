@@ -60,6 +60,16 @@ impl<S: Store> Engine<S> {
         &self.model
     }
 
+    /// The rules of choice.
+    pub fn policy(&self) -> &Policy {
+        &self.policy
+    }
+
+    /// The date in UTC, as the engine's clock has it.
+    pub fn today(&self) -> nextrung_domain::date::CivilDate {
+        self.clock.today()
+    }
+
     /// The store, to close it.
     pub fn store(&self) -> &S {
         &self.store

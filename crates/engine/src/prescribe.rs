@@ -20,7 +20,7 @@ use crate::issued::{Body, Issued};
 use crate::request::Request;
 
 /// Days ahead of today for which a prescription is made.
-pub const MAX_DAYS_AHEAD: i32 = 60;
+pub const MAX_DAYS_AHEAD: i32 = 366;
 /// Prescriptions of one athlete for one day from one log position.
 const MOST_ALIKE: u32 = 1000;
 
@@ -77,6 +77,10 @@ impl<S: Store> Engine<S> {
             return Err(EngineError::bad_field("date", date.to_string(), expected));
         }
         let head = self.head(athlete).await?;
+        if let Some(birth) = head.profile.birth_date.filter(|birth| date < *birth) {
+            let expected = format!("a day not before the athlete's birth on {birth}");
+            return Err(EngineError::bad_field("date", date.to_string(), expected));
+        }
         let policy = self.policy_for(athlete, &head).await?;
         let folded = self.folded_for(athlete, &head, date).await?;
         let prescription = self.make(&folded, &head, &policy, date);

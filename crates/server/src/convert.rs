@@ -1,0 +1,12 @@
+//! Conversions between the contract and the domain, all of them. Messages that come in are taken apart field by field, so
+//! that a new field breaks the build until somebody decides what it means.
+
+pub mod athlete;
+pub mod band;
+pub mod capacity;
+pub mod explanation;
+pub mod ladder;
+pub mod prescription;
+pub mod roster;
+pub mod set;
+pub mod words;

@@ -1,0 +1,189 @@
+//! Athletes.
+
+use nextrung_api::v1;
+use nextrung_domain::draft::Choice;
+use nextrung_domain::ids::EquipmentId;
+use nextrung_domain::profile::{Clearance, Profile};
+use nextrung_domain::profile_draft::{ConfirmationDraft, ProfileDraft};
+use nextrung_store::record::AthleteRecord;
+
+use super::{band, words};
+use crate::names;
+
+/// A profile as it comes in. Names, and times the service sets, are left to the caller.
+pub fn draft(message: v1::Athlete) -> ProfileDraft {
+    let v1::Athlete {
+        name: _,
+        display_name,
+        birth_date,
+        body_mass_kg,
+        goals,
+        equipment,
+        available_weekdays,
+        limits,
+        clearances,
+        bands,
+        create_time: _,
+        update_time: _,
+    } = message;
+    let v1::AthleteLimits { max_pain, max_sets_per_session, max_minutes, banned_rungs } =
+        limits.unwrap_or_default();
+    ProfileDraft {
+        display_name,
+        birth_date: birth_date.map(words::date_parts),
+        body_mass_kg,
+        goals: goals.into_iter().map(goal).collect(),
+        equipment,
+        available_weekdays: available_weekdays.into_iter().map(weekday).collect(),
+        max_pain: max_pain.map(i64::from),
+        max_sets_per_session: max_sets_per_session.map(i64::from),
+        max_minutes: max_minutes.map(i64::from),
+        bans: banned_rungs.into_iter().map(ban).collect(),
+        clearances: clearances.into_iter().map(confirmation).collect(),
+        bands: band::draft(bands),
+    }
+}
+
+fn goal(message: v1::Goal) -> (String, Option<(i64, i64, i64)>) {
+    let v1::Goal { rung, by_date } = message;
+    (names::rung_text(&rung), by_date.map(words::date_parts))
+}
+
+/// Monday is 1 in the contract and 0 in the domain; anything else becomes a day that the domain refuses.
+fn weekday(number: i32) -> u8 {
+    u8::try_from(number).ok().and_then(|n| n.checked_sub(1)).unwrap_or(u8::MAX)
+}
+
+fn ban(message: v1::BannedRung) -> (String, String) {
+    let v1::BannedRung { rung, reason } = message;
+    (names::rung_text(&rung), reason)
+}
+
+fn confirmation(message: v1::Confirmation) -> ConfirmationDraft {
+    let v1::Confirmation { clearance, confirmed_date, confirmed_by } = message;
+    ConfirmationDraft {
+        clearance: words::clearance(clearance),
+        confirmed_date: confirmed_date.map(words::date_parts),
+        confirmed_by,
+    }
+}
+
+/// A profile as a draft, to change some of its fields and check the whole again.
+pub fn draft_of(profile: &Profile) -> ProfileDraft {
+    let parts = |date: nextrung_domain::date::CivilDate| {
+        let (y, m, d) = date.parts();
+        (i64::from(y), i64::from(m), i64::from(d))
+    };
+    ProfileDraft {
+        display_name: profile.display_name.clone(),
+        birth_date: profile.birth_date.map(parts),
+        body_mass_kg: profile.body_mass.map(nextrung_domain::measure::Grams::kg),
+        goals: profile.goals.iter().map(|g| (g.rung.to_string(), g.by.map(parts))).collect(),
+        equipment: profile.equipment.iter().map(ToString::to_string).collect(),
+        available_weekdays: profile.days.days().collect(),
+        max_pain: Some(i64::from(profile.limits.max_pain.get())),
+        max_sets_per_session: Some(i64::from(profile.limits.max_sets)),
+        max_minutes: Some(i64::from(profile.limits.max_minutes)),
+        bans: profile.limits.bans.iter().map(|b| (b.rung.to_string(), b.reason.clone())).collect(),
+        clearances: profile
+            .clearances
+            .iter()
+            .map(|c| ConfirmationDraft {
+                clearance: Choice::Known(c.clearance),
+                confirmed_date: Some(parts(c.on)),
+                confirmed_by: c.by.clone(),
+            })
+            .collect(),
+        bands: band::draft_of(profile.bands.as_ref()),
+    }
+}
+
+/// Takes the fields named in `paths` from `change`; fails with the path that is no field.
+pub fn merge(base: &mut ProfileDraft, change: &ProfileDraft, paths: &[String]) -> Result<(), String> {
+    for path in paths {
+        match path.as_str() {
+            "display_name" => base.display_name.clone_from(&change.display_name),
+            "birth_date" => base.birth_date = change.birth_date,
+            "body_mass_kg" => base.body_mass_kg = change.body_mass_kg,
+            "goals" => base.goals.clone_from(&change.goals),
+            "equipment" => base.equipment.clone_from(&change.equipment),
+            "available_weekdays" => base.available_weekdays.clone_from(&change.available_weekdays),
+            "limits" => {
+                base.max_pain = change.max_pain;
+                base.max_sets_per_session = change.max_sets_per_session;
+                base.max_minutes = change.max_minutes;
+                base.bans.clone_from(&change.bans);
+            }
+            "limits.max_pain" => base.max_pain = change.max_pain,
+            "limits.max_sets_per_session" => base.max_sets_per_session = change.max_sets_per_session,
+            "limits.max_minutes" => base.max_minutes = change.max_minutes,
+            "limits.banned_rungs" => base.bans.clone_from(&change.bans),
+            "clearances" => base.clearances.clone_from(&change.clearances),
+            "bands" => base.bands = change.bands,
+            other => return Err(other.to_owned()),
+        }
+    }
+    Ok(())
+}
+
+/// Every path that [`merge`] takes.
+pub const PATHS: [&str; 13] = [
+    "display_name",
+    "birth_date",
+    "body_mass_kg",
+    "goals",
+    "equipment",
+    "available_weekdays",
+    "limits",
+    "limits.max_pain",
+    "limits.max_sets_per_session",
+    "limits.max_minutes",
+    "limits.banned_rungs",
+    "clearances",
+    "bands",
+];
+
+/// An athlete's message.
+pub fn of_record(record: &AthleteRecord) -> v1::Athlete {
+    let p = &record.profile;
+    v1::Athlete {
+        name: record.id.to_string(),
+        display_name: p.display_name.clone(),
+        birth_date: p.birth_date.map(words::of_date),
+        body_mass_kg: p.body_mass.map(nextrung_domain::measure::Grams::kg),
+        goals: p
+            .goals
+            .iter()
+            .map(|g| v1::Goal { rung: names::of_rung(&g.rung), by_date: g.by.map(words::of_date) })
+            .collect(),
+        equipment: p.equipment.iter().map(EquipmentId::to_string).collect(),
+        available_weekdays: p.days.days().map(|d| i32::from(d) + 1).collect(),
+        limits: Some(limits(p)),
+        clearances: p
+            .clearances
+            .iter()
+            .map(|c| v1::Confirmation {
+                clearance: words::number(&Clearance::ALL, &c.clearance),
+                confirmed_date: Some(words::of_date(c.on)),
+                confirmed_by: c.by.clone(),
+            })
+            .collect(),
+        bands: p.bands.as_ref().map(band::of_bands),
+        create_time: Some(words::of_moment(record.created_at_ms)),
+        update_time: Some(words::of_moment(record.updated_at_ms)),
+    }
+}
+
+fn limits(p: &Profile) -> v1::AthleteLimits {
+    v1::AthleteLimits {
+        max_pain: Some(i32::from(p.limits.max_pain.get())),
+        max_sets_per_session: Some(i32::from(p.limits.max_sets)),
+        max_minutes: Some(i32::from(p.limits.max_minutes)),
+        banned_rungs: p
+            .limits
+            .bans
+            .iter()
+            .map(|b| v1::BannedRung { rung: names::of_rung(&b.rung), reason: b.reason.clone() })
+            .collect(),
+    }
+}

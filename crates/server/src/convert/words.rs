@@ -1,0 +1,122 @@
+//! Words: enums, dates and times, both ways.
+
+use nextrung_api::v1;
+use nextrung_domain::date::CivilDate;
+use nextrung_domain::draft::Choice;
+use nextrung_domain::ladder::{Basis, Side};
+use nextrung_domain::measure::Unit;
+use nextrung_domain::problem::Problem;
+use nextrung_domain::profile::Clearance;
+use nextrung_domain::stop::{Purpose, Stop};
+use tonic::Status;
+
+use crate::status::bad_fields;
+
+/// The member of `all` at a contract number, which is its place in the list plus one; 0 is missing.
+fn choice<T: Copy>(all: &[T], number: i32) -> Choice<T> {
+    match usize::try_from(number) {
+        Ok(0) => Choice::Missing,
+        Ok(n) => all.get(n - 1).map_or_else(|| Choice::Unknown(number.to_string()), |v| Choice::Known(*v)),
+        Err(_) => Choice::Unknown(number.to_string()),
+    }
+}
+
+/// The contract number of a member: its place in the list plus one.
+pub fn number<T: PartialEq>(all: &[T], member: &T) -> i32 {
+    all.iter().position(|m| m == member).and_then(|at| i32::try_from(at + 1).ok()).unwrap_or(0)
+}
+
+/// A stop.
+pub fn stop(number: i32) -> Choice<Stop> {
+    choice(&Stop::ALL, number)
+}
+
+/// A purpose.
+pub fn purpose(number: i32) -> Choice<Purpose> {
+    choice(&Purpose::ALL, number)
+}
+
+/// A clearance.
+pub fn clearance(number: i32) -> Choice<Clearance> {
+    choice(&Clearance::ALL, number)
+}
+
+/// A unit's number.
+pub fn of_unit(unit: Unit) -> i32 {
+    number(&Unit::ALL, &unit)
+}
+
+/// A side's number.
+pub fn of_side(side: Side) -> i32 {
+    number(&Side::ALL, &side)
+}
+
+/// A basis's number.
+pub fn of_basis(basis: Basis) -> i32 {
+    number(&Basis::ALL, &basis)
+}
+
+/// Year, month, day of a date message.
+pub fn date_parts(date: v1::Date) -> (i64, i64, i64) {
+    let v1::Date { year, month, day } = date;
+    (i64::from(year), i64::from(month), i64::from(day))
+}
+
+/// A date that must be there and exist.
+pub fn date(field: &str, date: Option<v1::Date>) -> Result<CivilDate, Status> {
+    match optional_date(field, date)? {
+        Some(date) => Ok(date),
+        None => Err(bad_fields(&[Problem::new(field, "nothing", "a date: year, month and day")])),
+    }
+}
+
+/// A date that must exist when it is there.
+pub fn optional_date(field: &str, date: Option<v1::Date>) -> Result<Option<CivilDate>, Status> {
+    let Some(message) = date else { return Ok(None) };
+    let (y, m, d) = date_parts(message);
+    CivilDate::from_parts(y, m, d).map(Some).map_err(|_| {
+        bad_fields(&[Problem::new(field, format!("{y}-{m}-{d}"), "a day that exists, from 1900 to 2199")])
+    })
+}
+
+/// A date's message.
+pub fn of_date(date: CivilDate) -> v1::Date {
+    let (year, month, day) = date.parts();
+    v1::Date { year: i32::from(year), month: i32::from(month), day: i32::from(day) }
+}
+
+/// A moment's message, from milliseconds since 1970-01-01 UTC.
+pub fn of_moment(ms: i64) -> prost_types::Timestamp {
+    let nanos = i32::try_from(ms.rem_euclid(1000) * 1_000_000).unwrap_or(0);
+    prost_types::Timestamp { seconds: ms.div_euclid(1000), nanos }
+}
+
+/// A log position's number.
+pub fn of_position(position: u64) -> i64 {
+    i64::try_from(position).unwrap_or(i64::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_those_of_the_contract() {
+        assert_eq!(number(&Stop::ALL, &Stop::Pain), i32::from(v1::Stop::Pain));
+        assert_eq!(number(&Stop::ALL, &Stop::Other), i32::from(v1::Stop::Other));
+        assert_eq!(number(&Purpose::ALL, &Purpose::Free), i32::from(v1::Purpose::Free));
+        assert_eq!(of_unit(Unit::LoweringSeconds), i32::from(v1::Unit::LoweringSeconds));
+        assert_eq!(of_side(Side::Legs), i32::from(v1::Side::Legs));
+        assert_eq!(of_basis(Basis::Estimate), i32::from(v1::DemandBasis::Estimate));
+        let last = Clearance::SlowLoweringFullRange;
+        assert_eq!(number(&Clearance::ALL, &last), i32::from(v1::Clearance::SlowLoweringFullRange));
+    }
+
+    #[test]
+    fn unknown_numbers_are_kept_for_the_message() {
+        assert_eq!(stop(0), Choice::Missing);
+        assert_eq!(stop(1), Choice::Known(Stop::Target));
+        assert_eq!(stop(99), Choice::Unknown("99".to_owned()));
+        assert_eq!(stop(-1), Choice::Unknown("-1".to_owned()));
+    }
+}

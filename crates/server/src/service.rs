@@ -1,0 +1,39 @@
+//! Services: one file each; they read names and fields, call the engine and write messages.
+
+use std::sync::Arc;
+
+use nextrung_engine::engine::Engine;
+use nextrung_engine::error::EngineError;
+use nextrung_store::sqlite::SqliteStore;
+use tokio_util::task::TaskTracker;
+use tonic::Status;
+
+use crate::status::{internal, of_engine};
+
+mod athlete;
+mod capacity;
+mod ladder;
+mod prescription;
+mod roster;
+mod set_log;
+
+/// What every service works with.
+#[derive(Clone)]
+pub struct Api {
+    pub(crate) engine: Arc<Engine<SqliteStore>>,
+    pub(crate) tasks: TaskTracker,
+}
+
+impl Api {
+    /// Runs a write to its end, even when the caller goes away: transports drop handlers of cancelled calls, and a
+    /// dropped write would leave the cached state behind the log.
+    pub(crate) async fn finish<T: Send + 'static>(
+        &self,
+        work: impl Future<Output = Result<T, EngineError>> + Send + 'static,
+    ) -> Result<T, Status> {
+        match self.tasks.spawn(work).await {
+            Ok(done) => done.map_err(of_engine),
+            Err(error) => Err(internal(&format!("a write did not run to its end: {error}"))),
+        }
+    }
+}

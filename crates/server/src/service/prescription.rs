@@ -1,0 +1,80 @@
+//! Prescription service.
+
+use nextrung_api::v1;
+use nextrung_api::v1::prescription_service_server::PrescriptionService;
+use nextrung_store::record::Days;
+use tonic::{Request, Response, Status};
+
+use super::Api;
+use crate::convert::{explanation, prescription, words};
+use crate::fingerprint;
+use crate::names;
+use crate::page::List;
+use crate::status::of_engine;
+
+#[tonic::async_trait]
+impl PrescriptionService for Api {
+    async fn prescribe(
+        &self,
+        request: Request<v1::PrescribeRequest>,
+    ) -> Result<Response<v1::PrescribeResponse>, Status> {
+        let mut message = request.into_inner();
+        let request_id = std::mem::take(&mut message.request_id);
+        let request = fingerprint::request("Prescribe", request_id, &message);
+        let v1::PrescribeRequest { parent, date, request_id: _, validate_only } = message;
+        let athlete = names::athlete("parent", &parent)?;
+        let date = words::date("date", date)?;
+        let issued = if validate_only {
+            request.key(&athlete.roster).map_err(of_engine)?;
+            self.engine.preview(&athlete, date).await.map_err(of_engine)?
+        } else {
+            let engine = self.engine.clone();
+            self.finish(async move { engine.prescribe(&athlete, date, &request).await }).await?
+        };
+        Ok(Response::new(v1::PrescribeResponse { prescription: Some(prescription::of_issued(&issued)) }))
+    }
+
+    async fn get_prescription(
+        &self,
+        request: Request<v1::GetPrescriptionRequest>,
+    ) -> Result<Response<v1::GetPrescriptionResponse>, Status> {
+        let v1::GetPrescriptionRequest { name } = request.into_inner();
+        let (athlete, id) = names::prescription("name", &name)?;
+        let issued = self.engine.prescription(&athlete, &id).await.map_err(of_engine)?;
+        Ok(Response::new(v1::GetPrescriptionResponse {
+            prescription: Some(prescription::of_issued(&issued)),
+        }))
+    }
+
+    async fn list_prescriptions(
+        &self,
+        request: Request<v1::ListPrescriptionsRequest>,
+    ) -> Result<Response<v1::ListPrescriptionsResponse>, Status> {
+        let message = request.into_inner();
+        let filters = format!("{:?}", (&message.parent, message.start_date, message.end_date));
+        let v1::ListPrescriptionsRequest { parent, page_size, page_token, start_date, end_date } = message;
+        let athlete = names::athlete("parent", &parent)?;
+        let list = List::new("ListPrescriptions", &filters);
+        let page = list.page(page_size, &page_token)?;
+        let days = Days {
+            from: words::optional_date("start_date", start_date)?,
+            to: words::optional_date("end_date", end_date)?,
+        };
+        let found = self.engine.prescriptions(&athlete, days, &page).await.map_err(of_engine)?;
+        Ok(Response::new(v1::ListPrescriptionsResponse {
+            prescriptions: found.items.iter().map(prescription::of_issued).collect(),
+            next_page_token: list.token(found.next),
+        }))
+    }
+
+    async fn explain_prescription(
+        &self,
+        request: Request<v1::ExplainPrescriptionRequest>,
+    ) -> Result<Response<v1::ExplainPrescriptionResponse>, Status> {
+        let v1::ExplainPrescriptionRequest { name } = request.into_inner();
+        let (athlete, id) = names::prescription("name", &name)?;
+        let why = self.engine.why(&athlete, &id).await.map_err(of_engine)?;
+        let explanation = explanation::of_why(self.engine.catalog(), &why);
+        Ok(Response::new(v1::ExplainPrescriptionResponse { explanation: Some(explanation) }))
+    }
+}

@@ -1,0 +1,136 @@
+//! Set log service.
+
+use nextrung_api::v1;
+use nextrung_api::v1::set_log_service_server::SetLogService;
+use nextrung_domain::date::CivilDate;
+use nextrung_domain::draft::SetDraft;
+use nextrung_domain::event::OrderKey;
+use nextrung_domain::ids::AthleteRef;
+use nextrung_domain::measure::{SessionNumber, SetNumber};
+use nextrung_domain::set::Place;
+use nextrung_engine::record::{Recorded, SetQuery};
+use tonic::{Request, Response, Status};
+
+use super::Api;
+use crate::convert::{set, words};
+use crate::fingerprint;
+use crate::names;
+use crate::page::List;
+use crate::status::{bad_page_token, internal, of_engine};
+
+fn one(athlete: &AthleteRef, recorded: &Recorded) -> Result<v1::LoggedSet, Status> {
+    let first = recorded.sets.first().ok_or_else(|| internal("a changed set is not in the log"))?;
+    Ok(set::of_logged(athlete, first))
+}
+
+/// A place in training order as the end of a page token: day, session, set, sequence.
+fn write_key(key: &OrderKey) -> String {
+    let Place { date, session, number } = key.place;
+    format!("{}.{}.{}.{}", date.day_number(), session.get(), number.get(), key.first_sequence)
+}
+
+fn read_key(text: &str) -> Option<OrderKey> {
+    let mut parts = text.split('.');
+    let mut next = || parts.next()?.parse::<i64>().ok();
+    let (day, session, number, sequence) = (next()?, next()?, next()?, next()?);
+    let place = Place {
+        date: CivilDate::from_day_number(i32::try_from(day).ok()?).ok()?,
+        session: SessionNumber::new(session)?,
+        number: SetNumber::new(number)?,
+    };
+    Some(OrderKey { place, first_sequence: u64::try_from(sequence).ok()? })
+}
+
+#[tonic::async_trait]
+impl SetLogService for Api {
+    async fn record_sets(
+        &self,
+        request: Request<v1::RecordSetsRequest>,
+    ) -> Result<Response<v1::RecordSetsResponse>, Status> {
+        let mut message = request.into_inner();
+        let request_id = std::mem::take(&mut message.request_id);
+        let request = fingerprint::request("RecordSets", request_id, &message);
+        let v1::RecordSetsRequest { parent, sets, request_id: _, validate_only } = message;
+        let athlete = names::athlete("parent", &parent)?;
+        let drafts: Vec<SetDraft> = sets.into_iter().map(set::draft).collect();
+        let (engine, id) = (self.engine.clone(), athlete.clone());
+        let recorded = self
+            .finish(async move { engine.record_sets(&id, &drafts, &request, validate_only).await })
+            .await?;
+        Ok(Response::new(v1::RecordSetsResponse {
+            sets: recorded.sets.iter().map(|s| set::of_logged(&athlete, s)).collect(),
+            log_position: words::of_position(recorded.position),
+        }))
+    }
+
+    async fn list_sets(
+        &self,
+        request: Request<v1::ListSetsRequest>,
+    ) -> Result<Response<v1::ListSetsResponse>, Status> {
+        let message = request.into_inner();
+        let filters = format!(
+            "{:?}",
+            (&message.parent, message.start_date, message.end_date, message.include_withdrawn)
+        );
+        let v1::ListSetsRequest { parent, page_size, page_token, start_date, end_date, include_withdrawn } =
+            message;
+        let athlete = names::athlete("parent", &parent)?;
+        let list = List::new("ListSets", &filters);
+        let page = list.page(page_size, &page_token)?;
+        let after = match &page.after {
+            Some(text) => Some(read_key(text).ok_or_else(bad_page_token)?),
+            None => None,
+        };
+        let query = SetQuery {
+            from: words::optional_date("start_date", start_date)?,
+            to: words::optional_date("end_date", end_date)?,
+            with_withdrawn: include_withdrawn,
+            after,
+            size: usize::try_from(page.size).unwrap_or(usize::MAX),
+        };
+        let (found, next, position) = self.engine.list_sets(&athlete, &query).await.map_err(of_engine)?;
+        Ok(Response::new(v1::ListSetsResponse {
+            sets: found.iter().map(|s| set::of_logged(&athlete, s)).collect(),
+            next_page_token: list.token(next.as_ref().map(write_key)),
+            log_position: words::of_position(position),
+        }))
+    }
+
+    async fn correct_set(
+        &self,
+        request: Request<v1::CorrectSetRequest>,
+    ) -> Result<Response<v1::CorrectSetResponse>, Status> {
+        let mut message = request.into_inner();
+        let request_id = std::mem::take(&mut message.request_id);
+        let request = fingerprint::request("CorrectSet", request_id, &message);
+        let v1::CorrectSetRequest { name, replacement, reason, request_id: _ } = message;
+        let (athlete, id) = names::set("name", &name)?;
+        let draft = set::draft(replacement.unwrap_or_default());
+        let (engine, whose) = (self.engine.clone(), athlete.clone());
+        let recorded = self
+            .finish(async move { engine.correct_set(&whose, &id, (&draft, &reason), &request).await })
+            .await?;
+        Ok(Response::new(v1::CorrectSetResponse {
+            set: Some(one(&athlete, &recorded)?),
+            log_position: words::of_position(recorded.position),
+        }))
+    }
+
+    async fn withdraw_set(
+        &self,
+        request: Request<v1::WithdrawSetRequest>,
+    ) -> Result<Response<v1::WithdrawSetResponse>, Status> {
+        let mut message = request.into_inner();
+        let request_id = std::mem::take(&mut message.request_id);
+        let request = fingerprint::request("WithdrawSet", request_id, &message);
+        let v1::WithdrawSetRequest { name, reason, request_id: _ } = message;
+        let (athlete, id) = names::set("name", &name)?;
+        let (engine, whose) = (self.engine.clone(), athlete.clone());
+        let recorded =
+            self.finish(async move { engine.withdraw_set(&whose, &id, &reason, &request).await }).await?;
+        Ok(Response::new(v1::WithdrawSetResponse {
+            set: Some(one(&athlete, &recorded)?),
+            log_position: words::of_position(recorded.position),
+        }))
+    }
+}

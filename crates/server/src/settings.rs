@@ -1,0 +1,74 @@
+//! Settings: what the service is started with.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::time::Duration;
+
+use nextrung_domain::date::CivilDate;
+
+/// Where the ladders come from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LadderSource {
+    /// The binary itself.
+    Embedded,
+    /// A folder with `abilities.toml` and `ladders/*.toml`.
+    Folder(PathBuf),
+}
+
+/// What the service is started with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Settings {
+    /// Where to listen; port 0 takes a free one. Only loopback addresses are taken.
+    pub listen: SocketAddr,
+    /// The database file; it is made when it is not there.
+    pub database: PathBuf,
+    /// The ladders.
+    pub ladders: LadderSource,
+    /// A fixed date instead of the machine's, for demos and tests.
+    pub today: Option<CivilDate>,
+    /// Limits on connections and calls.
+    pub limits: Limits,
+}
+
+/// Limits on connections and calls.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// Most connections at a time.
+    pub connections: usize,
+    /// Most calls at a time on one connection.
+    pub streams: u32,
+    /// Time within which a new connection must send its first byte.
+    pub first_byte: Duration,
+    /// Longest call; a shorter deadline of the client counts instead.
+    pub call: Duration,
+    /// Time that open calls get at the end before everything is closed.
+    pub drain: Duration,
+    /// Largest message, bytes.
+    pub message_bytes: usize,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            connections: 512,
+            streams: 128,
+            first_byte: Duration::from_secs(5),
+            call: Duration::from_secs(30),
+            drain: Duration::from_secs(10),
+            message_bytes: 4 * 1024 * 1024,
+        }
+    }
+}
+
+impl Settings {
+    /// The usual settings for an address and a database.
+    pub fn new(listen: SocketAddr, database: impl Into<PathBuf>) -> Self {
+        Self {
+            listen,
+            database: database.into(),
+            ladders: LadderSource::Embedded,
+            today: None,
+            limits: Limits::default(),
+        }
+    }
+}
