@@ -1,5 +1,7 @@
 //! The demo roster: the kept files are those the generator writes, every row is a sound set, and the stories are there.
 
+#![expect(clippy::expect_used, clippy::panic, reason = "a test that cannot read its data must fail")]
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
@@ -9,8 +11,7 @@ use nextrung_capacity::params::Parameters;
 use nextrung_capacity::state::AthleteState;
 use nextrung_domain::catalog::Catalog;
 use nextrung_domain::date::CivilDate;
-use nextrung_domain::draft::{Choice, SetDraft, Setting};
-use nextrung_domain::measure::Unit;
+use nextrung_domain::draft::{Choice, Setting};
 use nextrung_domain::profile::{Clearance, Profile};
 use nextrung_domain::profile_draft::{ConfirmationDraft, ProfileDraft};
 use nextrung_domain::set::SetEntry;
@@ -119,46 +120,15 @@ fn profiles(catalog: &Catalog) -> BTreeMap<String, Profile> {
     list.iter().map(read).collect()
 }
 
-fn known<T>(word: &str, read: impl Fn(&str) -> Option<T>) -> Choice<T> {
-    read(word).map_or(Choice::Unknown(word.to_owned()), Choice::Known)
-}
-
 /// Every set of the kept log by athlete, in the order of the file, each through the one check.
 fn logs(catalog: &Catalog, profiles: &BTreeMap<String, Profile>) -> BTreeMap<String, Vec<SetEntry>> {
     let text = kept("sets.csv");
-    let mut reader = csv::Reader::from_reader(text.as_bytes());
-    assert_eq!(reader.headers().expect("a heading").iter().collect::<Vec<_>>(), row::COLUMNS);
     let mut logs: BTreeMap<String, Vec<SetEntry>> = BTreeMap::new();
-    for record in reader.deserialize::<BTreeMap<String, String>>() {
-        let record = record.expect("a line");
-        let of = |key: &str| record[key].as_str();
-        let number = |key: &str| (!of(key).is_empty()).then(|| of(key).parse::<i64>().expect("whole"));
-        let kilos = |key: &str| (!of(key).is_empty()).then(|| of(key).parse::<f64>().expect("a number"));
-        let done: Vec<_> = Unit::ALL.iter().filter_map(|u| number(u.field()).map(|n| (*u, n))).collect();
-        assert_eq!(done.len(), 1, "exactly one unit: {record:?}");
-        let draft = SetDraft {
-            client_set_id: of("client_set_id").to_owned(),
-            training_date: Some(parts(of("training_date"))),
-            session: number("session").unwrap_or(0),
-            set_number: number("set_number").unwrap_or(0),
-            rung: of("rung").to_owned(),
-            purpose: known(of("purpose"), Purpose::from_word),
-            shadings: of("shadings").split_whitespace().map(str::to_owned).collect(),
-            done: done.first().copied(),
-            planned_target: number("planned_target"),
-            stop: known(of("stop"), Stop::from_word),
-            reps_in_reserve: number("reps_in_reserve"),
-            rest_seconds: number("rest_seconds"),
-            load_kg: kilos("load_kg"),
-            body_mass_kg: kilos("body_mass_kg"),
-            tempo: of("tempo").to_owned(),
-            pain: number("pain"),
-            note: of("note").to_owned(),
-        };
-        let id = of("athlete").to_owned();
-        let setting = Setting { catalog, profile: &profiles[&id], today: tomorrow().plus_days(-1) };
-        let entry = draft.check(&setting).unwrap_or_else(|problems| panic!("{record:?}: {problems:?}"));
-        logs.entry(id).or_default().push(entry);
+    for row in nextrung_sheet::read_sets(text.as_bytes()).expect("a sheet") {
+        let setting = Setting { catalog, profile: &profiles[&row.athlete], today: tomorrow().plus_days(-1) };
+        let entry = row.draft.check(&setting);
+        let entry = entry.unwrap_or_else(|problems| panic!("{:?}: {problems:?}", row.draft));
+        logs.entry(row.athlete).or_default().push(entry);
     }
     logs
 }
