@@ -8,6 +8,7 @@ use crate::evidence::{self, Evidence, Standing, observe_either};
 use crate::linear::{absorb, absorb_pair, dot};
 use crate::logistic::{self, Pair, Report};
 use crate::model::Model;
+use crate::params::Parameters;
 use crate::state::{AbilityState, AthleteState, BIAS, Row};
 use crate::task::{MOST_DEMANDS, Task};
 use crate::truncated::{Gaussian, Update};
@@ -61,6 +62,7 @@ impl AthleteState {
     /// Reads one set. Sets must come in training order; a set dated before the state's day is read as of that day.
     pub fn observe(&mut self, model: &Model, scratch: &mut Scratch, (task, done): (&Task, &Done)) -> Reading {
         let parameters = &model.parameters;
+        self.rest(parameters, done);
         let mut looks = [None; MOST_DEMANDS];
         for (at, slot) in looks.iter_mut().enumerate().take(task.demands().len()) {
             *slot = Some(self.look(model, scratch, (task, done), at));
@@ -97,6 +99,12 @@ impl AthleteState {
         reading
     }
 
+    /// Every ability that carries work into the set has rested, also those that this set does not ask for.
+    fn rest(&mut self, parameters: &Parameters, done: &Done) {
+        let carries = |b: &&mut AbilityState| b.session == done.session && b.day >= done.day;
+        self.blocks.iter_mut().filter(carries).for_each(|block| block.rest(parameters, done.rest_seconds));
+    }
+
     fn look(
         &mut self,
         model: &Model,
@@ -110,7 +118,6 @@ impl AthleteState {
         let p = parameters.of(demand.kind);
         let block = &mut self.blocks[place];
         block.enter(parameters, done.day, done.session);
-        block.rest(parameters, done.rest_seconds);
         block.last_work = block.day;
         let row = block.row_mut(p, demand);
         let along = &mut scratch.along[at];
