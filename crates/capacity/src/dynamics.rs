@@ -103,8 +103,10 @@ fn mean_square_gain(x: f64) -> f64 {
 pub struct Idleness {
     /// Days without work on the ability that cost nothing.
     pub grace_days: f64,
-    /// Loss of level per day beyond the grace, ln units.
+    /// Loss of level on the first day beyond the grace, ln units.
     pub loss: f64,
+    /// Time constant with which further days cost less, days, positive: in all no more than `loss * loss_days` is lost.
+    pub loss_days: f64,
     /// Extra variance of level per day beyond the grace, ln units squared.
     pub doubt: f64,
 }
@@ -119,8 +121,9 @@ impl Idleness {
     #[must_use]
     pub fn over(&self, idle_days: f64, days: f64) -> (f64, f64) {
         let past_grace = |idle: f64| (idle - self.grace_days).max(0.0);
-        let counted = past_grace(idle_days + days) - past_grace(idle_days);
-        (-self.loss * counted, self.doubt * counted)
+        let (before, after) = (past_grace(idle_days), past_grace(idle_days + days));
+        let fading = libm::exp(-before / self.loss_days) * libm::expm1((before - after) / self.loss_days);
+        (self.loss * self.loss_days * fading, self.doubt * (after - before))
     }
 }
 

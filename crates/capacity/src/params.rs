@@ -30,8 +30,10 @@ pub struct KindParameters {
     pub familiar_sd: f64,
     /// Time constant of that extra noise, days (F-03).
     pub familiar_days: f64,
-    /// Loss of level per idle day past the grace, ln units (F-03).
+    /// Loss of level on the first idle day past the grace, ln units (F-03).
     pub idle_loss: f64,
+    /// Time constant with which further idle days cost less, days (F-03).
+    pub idle_days: f64,
     /// Extra standard deviation per square root of an idle day past the grace (F-03).
     pub idle_sd: f64,
     /// Fall in ln units per set's worth of work carried (F-02).
@@ -58,6 +60,7 @@ impl KindParameters {
         Idleness {
             grace_days: Idleness::GRACE_DAYS,
             loss: self.idle_loss,
+            loss_days: self.idle_days,
             doubt: self.idle_sd * self.idle_sd,
         }
     }
@@ -135,6 +138,7 @@ impl Default for Parameters {
             familiar_sd: 0.05,
             familiar_days: 10.0,
             idle_loss: 0.003,
+            idle_days: 180.0,
             idle_sd: 0.02,
             fatigue: 0.045,
         };

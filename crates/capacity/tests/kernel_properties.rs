@@ -332,7 +332,7 @@ mod passing_of_time {
         fn time_off_adds_up_and_waits_for_the_grace(
             idle in 0.0..60.0_f64, first in 0.0..60.0_f64, second in 0.0..60.0_f64,
         ) {
-            let idleness = Idleness { grace_days: Idleness::GRACE_DAYS, loss: 0.002, doubt: 0.0005 };
+            let idleness = Idleness { grace_days: Idleness::GRACE_DAYS, loss: 0.002, loss_days: 150.0, doubt: 0.0005 };
             let whole = idleness.over(idle, first + second);
             let (one, two) = (idleness.over(idle, first), idleness.over(idle + first, second));
             prop_assert!(close(one.0 + two.0, whole.0, 1.0) && close(one.1 + two.1, whole.1, 1.0));
@@ -369,9 +369,17 @@ mod passing_of_time {
 
     #[test]
     fn a_month_off_by_hand() {
-        let idleness = Idleness { grace_days: 14.0, loss: 0.01, doubt: 0.001 };
+        // Twenty days past the grace; -0.01 * 100 * (1 - exp(-20 / 100)).
+        let idleness = Idleness { grace_days: 14.0, loss: 0.01, loss_days: 100.0, doubt: 0.001 };
         let (drift, doubt) = idleness.over(4.0, 30.0);
-        assert!((drift + 0.2).abs() < 1e-15 && (doubt - 0.02).abs() < 1e-15);
+        assert!((drift + 0.181_269_246_922_018_2).abs() < 1e-15 && (doubt - 0.02).abs() < 1e-15);
+    }
+
+    #[test]
+    fn years_off_cost_no_more_than_the_whole() {
+        let idleness = Idleness { grace_days: 14.0, loss: 0.003, loss_days: 180.0, doubt: 0.0 };
+        let (drift, _) = idleness.over(0.0, 3650.0);
+        assert!((-0.54..-0.539).contains(&drift), "{drift}");
     }
 }
 
