@@ -91,10 +91,15 @@ impl<W: Word> Chain<W> {
         chain
     }
 
-    /// A word and the belief about its (form, bias) that all other sets made in the last sweep.
-    pub fn word_mut(&mut self, at: usize) -> (&mut W, &Pair) {
-        let heard = &mut self.heard[at];
-        (&mut heard.word, &heard.cavity)
+    /// A set, and the belief about its (form, bias) that all other sets made in the last sweep.
+    #[must_use]
+    pub fn word(&self, at: usize) -> (&W, &Pair) {
+        (&self.heard[at].word, &self.heard[at].cavity)
+    }
+
+    /// A set, to be told otherwise from the next sweep on.
+    pub fn word_mut(&mut self, at: usize) -> &mut W {
+        &mut self.heard[at].word
     }
 
     /// One sweep. Returns how far the furthest belief about a set moved: the change of its mean in standard deviations or

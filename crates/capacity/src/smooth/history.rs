@@ -93,6 +93,7 @@ impl Draft {
         let p = model.parameters.of(demand.kind);
         let row = self.prior.row_mut(p, demand);
         let Told { evidence, shift, .. } = *told;
+        let evidence = if is_shared(&evidence) { Evidence::Nothing } else { evidence };
         self.hearings.push(Hearing { row, noise: p.noise(), shift, evidence, counts });
         self.hearings.len() - 1
     }
@@ -156,7 +157,9 @@ pub(super) struct History<'a> {
 }
 
 impl<'a> History<'a> {
-    /// Runs the filter over the log and keeps what it was told.
+    /// Runs the filter over the log and keeps what it was told. Blame that several abilities may share waits until every
+    /// other set was heard by all of them: there may be more than one way to share it that agrees with itself, and the one
+    /// found must not hang on the order of the sets.
     pub(super) fn read(model: &'a Model, sets: &'a [(Task, Done)]) -> Self {
         let mut drafts = BTreeMap::new();
         let mut blames = Vec::new();
@@ -186,16 +189,33 @@ impl<'a> History<'a> {
             }
         }
         let strands = drafts.into_iter().map(|(ability, draft)| (ability, Strand::of(draft))).collect();
-        Self { model, strands, blames }
+        let mut history = Self { model, strands, blames };
+        if !history.blames.is_empty() {
+            for strand in history.strands.values_mut() {
+                strand.chain.sweep();
+            }
+            for blame in &history.blames {
+                share_anew(model, &mut history.strands, blame);
+            }
+        }
+        history
     }
 
-    /// One sweep over every ability, then the blame anew. Returns how far the furthest belief about a set moved.
+    /// One sweep over every ability; after each, the blame it may have a part in is shared anew. Returns how far the
+    /// furthest belief about a set moved.
     pub(super) fn sweep(&mut self) -> f64 {
-        let moved = self.strands.values_mut().map(|strand| strand.chain.sweep()).fold(0.0, f64::max);
-        for blame in &self.blames {
-            share_anew(self.model, &mut self.strands, blame);
+        let mut furthest = 0.0_f64;
+        let abilities: Vec<AbilityIx> = self.strands.keys().copied().collect();
+        for ability in abilities {
+            if let Some(strand) = self.strands.get_mut(&ability) {
+                furthest = furthest.max(strand.chain.sweep());
+            }
+            let has_part = |blame: &&Blame<'_>| blame.set.0.demands().iter().any(|d| d.ability == ability);
+            for blame in self.blames.iter().filter(has_part) {
+                share_anew(self.model, &mut self.strands, blame);
+            }
         }
-        moved
+        furthest
     }
 }
 
@@ -214,16 +234,15 @@ fn is_shared(evidence: &Evidence) -> bool {
 /// Shares the blame for a failure by what all other sets say of each ability.
 fn share_anew(model: &Model, strands: &mut BTreeMap<AbilityIx, Strand>, blame: &Blame<'_>) {
     let (task, done) = blame.set;
-    let mut standings = Vec::with_capacity(blame.places.len());
-    for (demand, place) in task.demands().iter().zip(&blame.places) {
-        let Some(strand) = strands.get_mut(&demand.ability) else { return };
-        let (hearing, cavity) = strand.chain.word_mut(*place);
-        standings.push(hearing.standing(cavity));
-    }
+    let standing = |(demand, place): (&TaskDemand, &usize)| {
+        let (hearing, cavity) = strands[&demand.ability].chain.word(*place);
+        hearing.standing(cavity)
+    };
+    let standings: Vec<Standing> = task.demands().iter().zip(&blame.places).map(standing).collect();
     let verdict = evidence::read(&model.parameters, task, done, &standings, BY_CHOICE);
     for ((demand, place), told) in task.demands().iter().zip(&blame.places).zip(verdict.by_demand) {
         if let Some(strand) = strands.get_mut(&demand.ability) {
-            strand.chain.word_mut(*place).0.evidence = told;
+            strand.chain.word_mut(*place).evidence = told;
         }
     }
 }
