@@ -1,3 +1,39 @@
-//! The `nextrung` binary.
+//! The binary `nextrung`: serves the service, shows a demo, and speaks to a running service.
 
-fn main() {}
+mod arguments;
+mod athlete;
+mod bands;
+mod calendar;
+mod capacity;
+mod connection;
+mod demo;
+mod failure;
+mod json;
+mod ladders;
+mod lexicon;
+mod names;
+mod output;
+mod paragraph;
+mod prescribe;
+mod profile;
+mod progress;
+mod record;
+mod refusal;
+mod request_id;
+mod roster;
+mod run;
+mod serve;
+mod service;
+mod set_flags;
+mod sets;
+mod sheet;
+mod table;
+mod view;
+mod why;
+mod words;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    run::run()
+}

@@ -1,0 +1,149 @@
+//! Arguments: the command line as a whole, and what all verbs share.
+
+use clap::{Args, Parser, Subcommand};
+
+use crate::athlete::AthleteVerb;
+use crate::capacity::CapacityArguments;
+use crate::demo::DemoArguments;
+use crate::ladders::LaddersVerb;
+use crate::prescribe::{PrescribeArguments, PrescriptionsVerb};
+use crate::record::RecordArguments;
+use crate::roster::RosterVerb;
+use crate::serve::ServeArguments;
+use crate::sets::SetsVerb;
+use crate::why::WhyArguments;
+
+/// What every help page looks like: what it is for, then examples, then the list of options.
+pub(crate) const HELP: &str =
+    "{about-with-newline}\n{before-help}{usage-heading} {usage}\n\n{all-args}{after-help}";
+
+const EXAMPLES: &str = "Examples:
+  nextrung demo                                    see it work, with invented athletes
+  nextrung serve --database hall.db                run the service on this machine
+  nextrung roster add hall --title \"The hall\"
+  nextrung athlete add hall/wren --name Wren --goal pull/one-arm-pull-up --equipment bar,band
+  nextrung record hall/wren --set 1 --rung pull/pull-up --reps 5 --target 5 --stop target
+  nextrung prescribe hall/wren --date tomorrow
+  nextrung why hall/wren/PRESCRIPTION";
+
+const EXIT_CODES: &str = "Exit codes:
+  0  done
+  1  the service refused, or there is no such thing
+  2  wrong usage, or a file with errors
+  3  the service could not be reached or did not answer in time
+  4  a fault of this program or of the service
+
+Tables go to standard output, messages to standard error. General training information, not medical advice.";
+
+/// Says which rung of a progression ladder to train next, and why.
+#[derive(Debug, Parser)]
+#[command(name = "nextrung", version, help_template = HELP, before_help = EXAMPLES, after_help = EXIT_CODES)]
+#[command(disable_help_subcommand = true, subcommand_required = true, arg_required_else_help = true)]
+pub(crate) struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Command,
+
+    /// What all verbs share.
+    #[command(flatten)]
+    pub(crate) shared: Shared,
+}
+
+/// What all verbs share.
+#[derive(Debug, Args)]
+#[command(next_help_heading = "For every verb")]
+pub(crate) struct Shared {
+    /// Print the service's answer as JSON (the contract's own, camel case)
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+
+    /// Where the service listens
+    #[arg(
+        long,
+        global = true,
+        value_name = "URL",
+        env = "NEXTRUNG_SERVER",
+        default_value = "http://127.0.0.1:7878"
+    )]
+    pub(crate) server: String,
+
+    /// The roster of athletes named without one (`wren` for `hall/wren`)
+    #[arg(long, global = true, value_name = "ROSTER", env = "NEXTRUNG_ROSTER")]
+    pub(crate) roster: Option<String>,
+}
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// See it work: an invented roster, its half year of sets, and what it should train tomorrow
+    Demo(DemoArguments),
+    /// Run the service on this machine
+    Serve(ServeArguments),
+    /// Keep rosters: a coach's athletes
+    #[command(subcommand)]
+    Roster(RosterVerb),
+    /// Keep athletes: goals, equipment, days, limits, clearances
+    #[command(subcommand)]
+    Athlete(AthleteVerb),
+    /// Record one set, or a whole sheet of them
+    Record(RecordArguments),
+    /// List, correct and withdraw recorded sets
+    #[command(subcommand)]
+    Sets(SetsVerb),
+    /// Say what an athlete should train on a day, and keep it
+    Prescribe(PrescribeArguments),
+    /// Say why a prescription is as it is
+    Why(WhyArguments),
+    /// List and show prescriptions as they were issued
+    #[command(subcommand)]
+    Prescriptions(PrescriptionsVerb),
+    /// List, show and check ladders
+    #[command(subcommand)]
+    Ladders(LaddersVerb),
+    /// Estimate what an athlete could do on every rung
+    Capacity(CapacityArguments),
+}
+
+/// The request id of a write.
+#[derive(Debug, Args)]
+pub(crate) struct RequestIdFlag {
+    /// Send a write again that may already have been kept: the id that was shown with the failure
+    #[arg(long, value_name = "ID")]
+    pub(crate) request_id: Option<String>,
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn every_help_page_gives_an_example_before_its_usage() {
+        fn check(command: &mut clap::Command, path: &str) {
+            let page = command.render_help().to_string();
+            let (example, usage) = (page.find("Examples:\n  nextrung "), page.find("Usage:"));
+            assert!(example.is_some() && example < usage, "{path}:\n{page}");
+            for inner in command.get_subcommands_mut() {
+                let path = format!("{path} {}", inner.get_name());
+                check(inner, &path);
+            }
+        }
+        let mut command = Arguments::command();
+        command.build();
+        check(&mut command, "nextrung");
+    }
+
+    #[test]
+    fn the_exit_codes_are_documented() {
+        let page = Arguments::command().render_help().to_string();
+        for code in 0..=4 {
+            assert!(page.contains(&format!("\n  {code}  ")), "{code}");
+        }
+    }
+}

@@ -1,0 +1,156 @@
+//! Connection: to a running service, and what its answers and errors mean.
+
+use std::error::Error;
+use std::future::Future;
+use std::time::Duration;
+
+use nextrung_api::v1;
+use nextrung_api::v1::athlete_service_client::AthleteServiceClient;
+use nextrung_api::v1::capacity_service_client::CapacityServiceClient;
+use nextrung_api::v1::ladder_service_client::LadderServiceClient;
+use nextrung_api::v1::prescription_service_client::PrescriptionServiceClient;
+use nextrung_api::v1::roster_service_client::RosterServiceClient;
+use nextrung_api::v1::set_log_service_client::SetLogServiceClient;
+use tonic::transport::{Channel, Endpoint};
+use tonic::{Response, Status};
+
+use crate::failure::Failure;
+use crate::refusal::Refusal;
+
+/// Longest wait for a connection.
+const CONNECT: Duration = Duration::from_secs(5);
+/// Longest wait for an answer.
+const ANSWER: Duration = Duration::from_secs(60);
+/// Names asked for at a time when a whole list is wanted.
+pub(crate) const PAGE_SIZE: i32 = 500;
+
+/// A connection to a running service.
+#[derive(Debug, Clone)]
+pub(crate) struct Connection {
+    channel: Channel,
+}
+
+impl Connection {
+    /// Connects to `http://HOST:PORT`.
+    pub(crate) async fn open(server: &str) -> Result<Self, Failure> {
+        let advice = "Write it like http://127.0.0.1:7878; the service speaks plain HTTP/2 on this machine.";
+        if !server.starts_with("http://") {
+            return Err(Failure::usage(format!("`{server}` is not the address of a service"), advice));
+        }
+        let endpoint = Endpoint::from_shared(server.to_owned())
+            .map_err(|error| Failure::usage(format!("`{server}` is not an address: {error}"), advice))?;
+        let endpoint = endpoint.connect_timeout(CONNECT).timeout(ANSWER);
+        let channel = endpoint.connect().await.map_err(|error| Failure::Unreachable {
+            server: server.to_owned(),
+            message: root_cause(&error),
+        })?;
+        Ok(Self { channel })
+    }
+
+    /// Rosters.
+    pub(crate) fn rosters(&self) -> RosterServiceClient<Channel> {
+        RosterServiceClient::new(self.channel.clone())
+    }
+
+    /// Athletes.
+    pub(crate) fn athletes(&self) -> AthleteServiceClient<Channel> {
+        AthleteServiceClient::new(self.channel.clone())
+    }
+
+    /// The log of sets.
+    pub(crate) fn sets(&self) -> SetLogServiceClient<Channel> {
+        SetLogServiceClient::new(self.channel.clone())
+    }
+
+    /// Prescriptions.
+    pub(crate) fn prescriptions(&self) -> PrescriptionServiceClient<Channel> {
+        PrescriptionServiceClient::new(self.channel.clone())
+    }
+
+    /// Ladders.
+    pub(crate) fn ladders(&self) -> LadderServiceClient<Channel> {
+        LadderServiceClient::new(self.channel.clone())
+    }
+
+    /// Estimates.
+    pub(crate) fn capacity(&self) -> CapacityServiceClient<Channel> {
+        CapacityServiceClient::new(self.channel.clone())
+    }
+
+    /// Every ladder.
+    pub(crate) async fn all_ladders(&self) -> Result<v1::ListLaddersResponse, Failure> {
+        let ladders = all_pages(async |page_token| {
+            let request = v1::ListLaddersRequest { page_size: PAGE_SIZE, page_token };
+            let page = answer(self.ladders().list_ladders(request)).await?;
+            Ok((page.ladders, page.next_page_token))
+        });
+        Ok(v1::ListLaddersResponse { ladders: ladders.await?, next_page_token: String::new() })
+    }
+}
+
+/// Every page of a list: `ask` takes a page token and gives what is on the page, with the token of the next.
+pub(crate) async fn all_pages<T>(
+    mut ask: impl AsyncFnMut(String) -> Result<(Vec<T>, String), Failure>,
+) -> Result<Vec<T>, Failure> {
+    let mut all = Vec::new();
+    let mut token = String::new();
+    loop {
+        let (page, next) = ask(token).await?;
+        all.extend(page);
+        if next.is_empty() {
+            return Ok(all);
+        }
+        token = next;
+    }
+}
+
+/// Waits for an answer of the service.
+pub(crate) async fn answer<T>(call: impl Future<Output = Result<Response<T>, Status>>) -> Result<T, Failure> {
+    let answered = call.await;
+    answered.map(Response::into_inner).map_err(|status| Failure::Refused(Box::new(Refusal::read(&status))))
+}
+
+/// A part of an answer that the contract promises.
+pub(crate) fn promised<T>(part: Option<T>, what: &str) -> Result<T, Failure> {
+    part.ok_or_else(|| Failure::internal(format!("the service answered without {what}")))
+}
+
+/// The last error of a chain: the first ones only say that there was one.
+fn root_cause(error: &dyn Error) -> String {
+    let mut last = error;
+    while let Some(source) = last.source() {
+        last = source;
+    }
+    last.to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn an_address_that_is_none_is_wrong_usage() {
+        for server in ["127.0.0.1:7878", "https://127.0.0.1:7878", "http://a b"] {
+            assert_eq!(Connection::open(server).await.unwrap_err().exit_code(), 2, "{server}");
+        }
+    }
+
+    #[tokio::test]
+    async fn nobody_listening_is_unreachable() {
+        let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
+        assert_eq!(Connection::open(&format!("http://{free}")).await.unwrap_err().exit_code(), 3);
+    }
+
+    #[tokio::test]
+    async fn pages_are_read_to_the_last() {
+        let all = all_pages(async |token: String| {
+            Ok(if token.is_empty() { (vec![1, 2], "next".to_owned()) } else { (vec![3], String::new()) })
+        });
+        assert_eq!(all.await.unwrap(), [1, 2, 3]);
+    }
+
+    #[test]
+    fn a_missing_part_is_a_fault() {
+        assert_eq!(promised::<u8>(None, "a roster").unwrap_err().exit_code(), 4);
+    }
+}

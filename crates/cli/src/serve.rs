@@ -1,0 +1,92 @@
+//! Serve verb: runs the service until it is told to stop.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+use clap::Args;
+use nextrung_domain::date::CivilDate;
+use serde_json::json;
+use tracing_subscriber::EnvFilter;
+
+use crate::arguments::HELP;
+use crate::calendar;
+use crate::failure::Failure;
+use crate::output::Output;
+use crate::service::{Service, ServiceOptions};
+
+const EXAMPLES: &str = "Examples:
+  nextrung serve
+  nextrung serve --database hall.db --listen 127.0.0.1:9000
+  NEXTRUNG_LOG=debug nextrung serve --database hall.db --data my-data";
+const AFTER: &str = "The first line of output says where it listens. Ctrl-C or SIGTERM ends it: open calls are finished first. Only
+this machine can reach it, and one service at a time keeps a database. NEXTRUNG_LOG sets what is logged to
+standard error: error, warn, info, debug or trace.";
+
+/// Run the service on this machine.
+#[derive(Debug, Args)]
+#[command(help_template = HELP, before_help = EXAMPLES, after_help = AFTER)]
+pub(crate) struct ServeArguments {
+    /// Where to listen, this machine only; port 0 takes a free one
+    #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1:7878")]
+    listen: SocketAddr,
+    /// The database file; it is made when it is not there
+    #[arg(long, value_name = "FILE", env = "NEXTRUNG_DATABASE", default_value = "nextrung.db")]
+    database: PathBuf,
+    /// A folder with abilities.toml and ladders/*.toml in place of the ladders of this program
+    #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_DATA")]
+    data: Option<PathBuf>,
+    /// A fixed date instead of the machine's, for tries and tests
+    #[arg(long, value_name = "DAY", value_parser = calendar::parse_day)]
+    today: Option<CivilDate>,
+}
+
+/// Runs the service until it is told to stop.
+pub(crate) async fn run(arguments: &ServeArguments, mut output: Output) -> Result<(), Failure> {
+    let filter = EnvFilter::try_from_env("NEXTRUNG_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
+    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(false);
+    log.try_init().map_err(Failure::internal)?;
+    let mut stop = StopSignals::listen()?;
+    let service = Service::start(ServiceOptions {
+        listen: arguments.listen,
+        database: arguments.database.clone(),
+        data: arguments.data.clone(),
+        today: arguments.today,
+    })
+    .await?;
+    if output.is_json {
+        output.json(&json!({ "listening": service.address().to_string() }))?;
+    } else {
+        output.page(&format!("listening on {}\n", service.address()))?;
+    }
+    stop.wait().await;
+    tracing::info!("stopping: open calls are finished first");
+    service.stop().await
+}
+
+/// The signals that ask the process to end.
+struct StopSignals {
+    #[cfg(unix)]
+    terminate: tokio::signal::unix::Signal,
+}
+
+impl StopSignals {
+    /// Takes the signals from now on.
+    fn listen() -> Result<Self, Failure> {
+        Ok(Self {
+            #[cfg(unix)]
+            terminate: tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate())
+                .map_err(|error| Failure::internal(format!("no signals: {error}")))?,
+        })
+    }
+
+    /// Waits for the first of them.
+    async fn wait(&mut self) {
+        #[cfg(unix)]
+        tokio::select! {
+            _ = self.terminate.recv() => {}
+            _ = tokio::signal::ctrl_c() => {}
+        }
+        #[cfg(not(unix))]
+        drop(tokio::signal::ctrl_c().await);
+    }
+}

@@ -1,0 +1,11 @@
+//! View: answers of the service as pages for people.
+
+pub(crate) mod athlete;
+pub(crate) mod capacity;
+pub(crate) mod explanation;
+pub(crate) mod figure;
+pub(crate) mod hold_back;
+pub(crate) mod ladder;
+pub(crate) mod prescription;
+pub(crate) mod roster;
+pub(crate) mod set;

@@ -1,0 +1,144 @@
+//! Prescriptions as pages.
+
+use nextrung_api::v1;
+
+use crate::calendar::{iso, long};
+use crate::lexicon::Lexicon;
+use crate::names::short;
+use crate::output::Layout;
+use crate::paragraph::{hanging, list as bullets, paragraph};
+use crate::table::Columns;
+use crate::view::figure::{chance, dose, likely, rest};
+use crate::view::hold_back;
+use crate::words;
+
+/// A list of prescriptions.
+pub(crate) fn list(prescriptions: &[v1::Prescription], layout: Layout) -> String {
+    if prescriptions.is_empty() {
+        return "no prescriptions yet: nextrung prescribe ROSTER/ATHLETE\n".to_owned();
+    }
+    let mut table = Columns::new(&["day", "kind", "what", "prescription"]);
+    for one in prescriptions {
+        table.row([
+            iso(one.date.as_ref()),
+            words::phrase_of::<v1::PrescriptionKind>(one.kind),
+            one.headline.clone(),
+            short(&one.name),
+        ]);
+    }
+    table.render(layout)
+}
+
+/// One prescription with everything in it.
+pub(crate) fn page(made: &v1::Prescription, who: &str, lexicon: &Lexicon, layout: Layout) -> String {
+    let mut page = head(made, who, layout);
+    page += &work(made, lexicon, layout);
+    for (at, item) in made.items.iter().enumerate() {
+        page += &details(at + 1, item, lexicon, layout);
+    }
+    let sections = [
+        ("Goals", goals(made, lexicon, layout.width)),
+        ("Held back", hold_back::page(&made.hold_backs, lexicon, layout.width)),
+        ("Ladders against last time", directions(made, lexicon, layout.width)),
+        ("The day", sentences(&made.reasons, layout.width)),
+        ("Cautions", bullets(&made.cautions, layout.width)),
+    ];
+    for (title, body) in sections {
+        page += &section(title, &body, layout);
+    }
+    page += &format!("\n{}\n", layout.faint(&origin(made)));
+    page
+}
+
+/// Who, for which day, and the most important thing.
+pub(crate) fn head(made: &v1::Prescription, who: &str, layout: Layout) -> String {
+    let kind = match v1::PrescriptionKind::try_from(made.kind) {
+        Ok(v1::PrescriptionKind::Training) => "training",
+        Ok(v1::PrescriptionKind::Test) => "a short test",
+        Ok(v1::PrescriptionKind::Rest) => "rest",
+        Ok(v1::PrescriptionKind::HeldBack) => "held back",
+        Ok(v1::PrescriptionKind::Unspecified) | Err(_) => "see below",
+    };
+    let title = format!("{who}, {}: {kind}", long(made.date.as_ref()));
+    format!("{}\n{}", layout.strong(&title), paragraph(&made.headline, layout.width, 0))
+}
+
+/// What to do, as a table; nothing when there is nothing to do.
+pub(crate) fn work(made: &v1::Prescription, lexicon: &Lexicon, layout: Layout) -> String {
+    if made.items.is_empty() {
+        return String::new();
+    }
+    let mut table =
+        Columns::new(&["", "part", "what", ">dose", ">rest", ">could do, 80 % range", ">in band"]);
+    for (at, item) in made.items.iter().enumerate() {
+        let expected = item.expected.clone().unwrap_or_default();
+        let unit = words::unit(item.unit);
+        table.row([
+            (at + 1).to_string(),
+            words::phrase_of::<v1::Block>(item.block).replace(" practice", ""),
+            lexicon.work(&item.rung, &item.shadings, item.load_kg),
+            dose(item),
+            rest(item.rest_seconds),
+            format!("{} {unit}", likely(expected.median_units, expected.interval.as_ref())),
+            chance(expected.p_band),
+        ]);
+    }
+    format!("\n{}", table.render(layout))
+}
+
+/// Why one item, when to stop it, what to think of.
+fn details(number: usize, item: &v1::PrescribedItem, lexicon: &Lexicon, layout: Layout) -> String {
+    let title = format!("{number}  {}", lexicon.work(&item.rung, &item.shadings, item.load_kg));
+    let mut page = format!("\n{}\n", layout.strong(&title));
+    for reason in &item.reasons {
+        page += &hanging("   why   ", &reason.sentence, layout.width);
+    }
+    if let Some(rule) = &item.stop_rule {
+        page += &hanging("   stop  ", &rule.sentence, layout.width);
+    }
+    if !item.cues.is_empty() {
+        page += &hanging("   cues  ", &item.cues.join("; "), layout.width);
+    }
+    page
+}
+
+/// Where the athlete stands with each goal.
+pub(crate) fn goals(made: &v1::Prescription, lexicon: &Lexicon, width: usize) -> String {
+    let line = |goal: &v1::GoalStatus| {
+        let by = goal.by_date.map(|day| format!(", wished for by {}", iso(Some(&day)))).unwrap_or_default();
+        let text = format!("{}{by}: {}", lexicon.rung(&goal.rung), goal.sentence);
+        hanging("  - ", &text, width)
+    };
+    made.goal_statuses.iter().map(line).collect()
+}
+
+fn directions(made: &v1::Prescription, lexicon: &Lexicon, width: usize) -> String {
+    let line = |one: &v1::LadderDirection| {
+        let where_to = words::phrase_of::<v1::Direction>(one.direction);
+        let why = one.reason.as_ref().map(|reason| reason.sentence.as_str()).unwrap_or_default();
+        hanging("  - ", &format!("{}: {where_to}. {why}", lexicon.ladder(&one.ladder)), width)
+    };
+    made.directions.iter().map(line).collect()
+}
+
+/// The sentences of reasons, one a line.
+pub(crate) fn sentences(reasons: &[v1::Reason], width: usize) -> String {
+    let sentences: Vec<String> = reasons.iter().map(|reason| reason.sentence.clone()).collect();
+    bullets(&sentences, width)
+}
+
+/// A titled section; nothing when it is empty.
+pub(crate) fn section(title: &str, body: &str, layout: Layout) -> String {
+    if body.is_empty() { String::new() } else { format!("\n{}\n{body}", layout.strong(title)) }
+}
+
+fn origin(made: &v1::Prescription) -> String {
+    let name = if made.name.is_empty() { "not kept".to_owned() } else { short(&made.name) };
+    format!(
+        "{name}; from log position {}, {}, {}",
+        made.log_position, made.policy_version, made.model_version
+    )
+}
+
+#[cfg(test)]
+mod tests;
