@@ -1,10 +1,12 @@
 //! File: opening the log's file, for the writer and for readers.
 
+use std::error::Error;
 use std::path::Path;
 use std::sync::Arc;
-use std::time::Duration;
+use std::thread;
+use std::time::{Duration, Instant};
 
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::{Connection, ErrorCode, OpenFlags};
 
 use super::query::failed;
 use super::schema;
@@ -54,18 +56,30 @@ pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
     };
     set().map_err(failed("setting up the connection"))?;
     schema::migrate(&conn, path)?;
-    let mode: String = conn
-        .pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))
-        .map_err(failed("switching to a write-ahead log"))?;
-    if mode != "wal" {
-        let source: Box<dyn std::error::Error + Send + Sync> =
-            format!("the journal mode stays `{mode}`").into();
-        return Err(StoreError::Backend {
-            doing: "switching to a write-ahead log",
-            source: Arc::from(source),
-        });
-    }
+    keep_a_write_ahead_log(&conn)?;
     Ok(conn)
+}
+
+/// Makes the file keep a write-ahead log. SQLite does not wait here for others that have the file open, so this does.
+fn keep_a_write_ahead_log(conn: &Connection) -> Result<(), StoreError> {
+    let doing = "switching to a write-ahead log";
+    let deadline = Instant::now() + BUSY;
+    let mode: String = loop {
+        match conn.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0)) {
+            Err(error)
+                if error.sqlite_error_code() == Some(ErrorCode::DatabaseBusy)
+                    && Instant::now() < deadline =>
+            {
+                thread::sleep(Duration::from_millis(5));
+            }
+            ended => break ended.map_err(failed(doing))?,
+        }
+    };
+    if mode == "wal" {
+        return Ok(());
+    }
+    let source: Box<dyn Error + Send + Sync> = format!("the journal mode stays `{mode}`").into();
+    Err(StoreError::Backend { doing, source: Arc::from(source) })
 }
 
 /// Opens the file for reading; it must be there.

@@ -20,14 +20,11 @@ const NEWEST: i64 = STEPS[STEPS.len() - 1].0;
 /// [`StoreError::UnknownSchema`].
 pub(super) fn version(conn: &Connection, path: &Path) -> Result<i64, StoreError> {
     let foreign = |reason: String| StoreError::Foreign { path: path.to_owned(), reason };
-    let read = || -> rusqlite::Result<(i32, i64, i64)> {
-        Ok((
-            conn.pragma_query_value(None, "application_id", |row| row.get(0))?,
-            conn.pragma_query_value(None, "user_version", |row| row.get(0))?,
-            conn.query_row("SELECT count(*) FROM sqlite_schema", (), |row| row.get(0))?,
-        ))
-    };
-    let (application, version, objects) = read().map_err(|error| {
+    // One statement, because another process may be making the file a log just now.
+    let sql = "SELECT application_id, user_version, (SELECT count(*) FROM sqlite_schema)
+               FROM pragma_application_id, pragma_user_version";
+    let read = || conn.query_row(sql, (), |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)));
+    let (application, version, objects): (i32, i64, i64) = read().map_err(|error| {
         if error.sqlite_error_code() == Some(ErrorCode::NotADatabase) {
             foreign("it is no SQLite file".to_owned())
         } else {
