@@ -3,6 +3,7 @@
 //! `cargo run -p nextrung-prescribe --example archetypes` prints one day for each; with `weeks NAME` the headlines of the
 //! four weeks in which an invented athlete of that name follows what is prescribed.
 #![expect(clippy::print_stdout, reason = "printing is what this example is for")]
+#![expect(clippy::expect_used, clippy::panic, reason = "an example ends at the first surprise")]
 
 use nextrung_domain::draft::{Choice, SetDraft};
 use nextrung_domain::stop::{Purpose, Stop};
@@ -35,14 +36,26 @@ fn main() {
 
 fn archetypes() -> Vec<(&'static str, Athlete, i32)> {
     vec![
-        ("Newcomer, goal one-arm pull-up and front lever", Athlete::new(&["pull/one-arm-pull-up", "front-lever/full"]), 0),
+        (
+            "Newcomer, goal one-arm pull-up and front lever",
+            Athlete::new(&["pull/one-arm-pull-up", "front-lever/full"]),
+            0,
+        ),
         ("Eight pull-ups, goal one-arm pull-up", eight_pull_ups(), 28),
         ("Twenty pull-ups, archers, goal one-arm pull-up", strong_puller(), 29),
         ("Hand balance only, four seconds free", balancer(), 29),
         ("Press athlete, eight wall presses, goal free press", presser(), 29),
         ("Front and back lever, alternate sides", levers(), 29),
         ("Legs: one-leg squat", squatter(), 29),
-        ("Back after forty days", { let mut a = eight_pull_ups(); a.profile.display_name = "Dunnock".to_owned(); a }, 68),
+        (
+            "Back after forty days",
+            {
+                let mut a = eight_pull_ups();
+                a.profile.display_name = "Dunnock".to_owned();
+                a
+            },
+            68,
+        ),
         ("Elbow pain yesterday", sore(), 29),
         ("No inverted clearance, goal free press", uncleared(), 29),
         ("No goals, push-ups and rows trained", goalless(), 29),
@@ -54,7 +67,10 @@ fn eight_pull_ups() -> Athlete {
     let mut a = Athlete::new(&["pull/one-arm-pull-up"]);
     a.log(0, [tested("pull/hollow-hang", 45), tested("pull/pull-up", 8)]);
     for day in [4, 8, 11, 15, 18, 22, 26] {
-        a.log(day, [did("pull/chest-to-bar", 5), did("pull/chest-to-bar", 5), missed("pull/chest-to-bar", 4, 5)]);
+        a.log(
+            day,
+            [did("pull/chest-to-bar", 5), did("pull/chest-to-bar", 5), missed("pull/chest-to-bar", 4, 5)],
+        );
     }
     a
 }
@@ -63,7 +79,16 @@ fn strong_puller() -> Athlete {
     let mut a = Athlete::new(&["pull/one-arm-pull-up"]);
     a.log(0, [tested("pull/hollow-hang", 90), tested("pull/pull-up", 20)]);
     for day in [4, 8, 11, 15, 18, 22, 26] {
-        a.log(day, [tested("pull/one-arm-lowering", 5), did("pull/archer", 5), did("pull/archer", 5), missed("pull/archer", 4, 5), missed("pull/archer", 4, 5)]);
+        a.log(
+            day,
+            [
+                tested("pull/one-arm-lowering", 5),
+                did("pull/archer", 5),
+                did("pull/archer", 5),
+                missed("pull/archer", 4, 5),
+                missed("pull/archer", 4, 5),
+            ],
+        );
     }
     a
 }
@@ -80,13 +105,16 @@ fn practised(rung: &str, done: i64, stop: Stop) -> SetDraft {
 fn balancer() -> Athlete {
     let mut a = Athlete::new(&["hand-balance/free-straight"]);
     for day in [0, 2, 4, 7, 9, 11, 14, 16, 18, 21, 23, 25, 27] {
-        a.log(day, [
-            practised("hand-balance/chest-to-wall-hold", 40, Stop::Target),
-            practised("hand-balance/back-to-wall-hold", 40, Stop::Target),
-            practised("hand-balance/toe-pull", 6, Stop::Balance),
-            practised("hand-balance/free-straight", 4, Stop::Balance),
-            practised("hand-balance/free-straight", 3, Stop::Balance),
-        ]);
+        a.log(
+            day,
+            [
+                practised("hand-balance/chest-to-wall-hold", 40, Stop::Target),
+                practised("hand-balance/back-to-wall-hold", 40, Stop::Target),
+                practised("hand-balance/toe-pull", 6, Stop::Balance),
+                practised("hand-balance/free-straight", 4, Stop::Balance),
+                practised("hand-balance/free-straight", 3, Stop::Balance),
+            ],
+        );
     }
     a
 }
@@ -94,29 +122,44 @@ fn balancer() -> Athlete {
 fn presser() -> Athlete {
     let mut a = Athlete::new(&["press/free-press"]);
     for day in [0, 3, 7, 10, 14, 17, 21, 24, 27] {
-        a.log(day, [
-            practised("hand-balance/chest-to-wall-hold", 60, Stop::Target),
-            practised("hand-balance/free-straight", 14, Stop::Balance),
-            practised("hand-balance/free-straight", 12, Stop::Balance),
-            did("press/wall-lowering", 8),
-            missed("press/wall-press", 8, 10),
-            missed("press/wall-press", 7, 10),
-        ]);
+        a.log(
+            day,
+            [
+                practised("hand-balance/chest-to-wall-hold", 60, Stop::Target),
+                practised("hand-balance/free-straight", 14, Stop::Balance),
+                practised("hand-balance/free-straight", 12, Stop::Balance),
+                did("press/wall-lowering", 8),
+                missed("press/wall-press", 8, 10),
+                missed("press/wall-press", 7, 10),
+            ],
+        );
     }
     a
 }
 
 fn levers() -> Athlete {
     let mut a = Athlete::new(&["front-lever/full", "pull/one-arm-pull-up", "planche/full"]);
-    for day in [0, 4, 8, 12, 16, 20, 24, 28] {
-        a.log(day, [
-            tested("front-lever/advanced-tuck", 9),
-            missed("front-lever/advanced-tuck", 9, 10),
-            missed("front-lever/advanced-tuck", 8, 10),
-            missed("front-lever/advanced-tuck", 8, 10),
-            missed("planche/tuck", 9, 12),
-        ]);
-        a.log(day + 2, [tested("pull/hollow-hang", 60), did("pull/pull-up", 10), did("pull/chest-to-bar", 6), did("pull/chest-to-bar", 6), missed("pull/chest-to-bar", 5, 6)]);
+    for day in [2, 6, 10, 14, 18, 22, 26] {
+        a.log(
+            day,
+            [
+                tested("front-lever/advanced-tuck", 9),
+                missed("front-lever/advanced-tuck", 9, 10),
+                missed("front-lever/advanced-tuck", 8, 10),
+                missed("front-lever/advanced-tuck", 8, 10),
+                missed("planche/tuck", 9, 12),
+            ],
+        );
+        a.log(
+            day + 2,
+            [
+                tested("pull/hollow-hang", 60),
+                did("pull/pull-up", 10),
+                did("pull/chest-to-bar", 6),
+                did("pull/chest-to-bar", 6),
+                missed("pull/chest-to-bar", 5, 6),
+            ],
+        );
     }
     a
 }
@@ -124,7 +167,14 @@ fn levers() -> Athlete {
 fn squatter() -> Athlete {
     let mut a = Athlete::new(&["one-leg-squat/one-leg-squat"]);
     for day in [0, 3, 7, 10, 14, 17, 21, 24, 27] {
-        a.log(day, [did("one-leg-squat/box-mid", 5), did("one-leg-squat/box-mid", 5), missed("one-leg-squat/box-low", 3, 4)]);
+        a.log(
+            day,
+            [
+                did("one-leg-squat/box-mid", 5),
+                did("one-leg-squat/box-mid", 5),
+                missed("one-leg-squat/box-low", 3, 4),
+            ],
+        );
     }
     a
 }
@@ -147,7 +197,15 @@ fn uncleared() -> Athlete {
 fn goalless() -> Athlete {
     let mut a = Athlete::new(&[]);
     for day in [14, 17, 21, 24, 27] {
-        a.log(day, [did("push-up/push-up", 12), tested("push-up/push-up", 11), did("row/row-67", 6), tested("row/row-67", 6)]);
+        a.log(
+            day,
+            [
+                did("push-up/push-up", 12),
+                tested("push-up/push-up", 11),
+                did("row/row-67", 6),
+                tested("row/row-67", 6),
+            ],
+        );
     }
     a
 }
@@ -176,7 +234,10 @@ fn print(p: &Prescription) {
         println!("  {} {:?}: {}", d.ladder, d.direction, d.reason.sentence);
     }
     for g in &p.goals {
-        println!("  goal {} {:?}: {} (p_one {:.2}, p_band {:.2}, median {:.1})", g.rung, g.state, g.sentence, g.p_one, g.p_band, g.median);
+        println!(
+            "  goal {} {:?}: {} (p_one {:.2}, p_band {:.2}, median {:.1})",
+            g.rung, g.state, g.sentence, g.p_one, g.p_band, g.median
+        );
     }
     for caution in &p.cautions {
         println!("  ! {caution}");
@@ -210,15 +271,36 @@ fn print_item(item: &Item) {
     println!("      stop: {}", item.stop_rule.sentence);
 }
 
-/// Goals and true levels of athletes who start with nothing logged.
-fn newcomers() -> Vec<(&'static str, Vec<&'static str>, Vec<(&'static str, f64)>)> {
+/// Name, goals and true levels of an athlete who starts with nothing logged.
+type Newcomer = (&'static str, Vec<&'static str>, Vec<(&'static str, f64)>);
+
+fn newcomers() -> Vec<Newcomer> {
     let ln = libm::log;
     vec![
         ("fifteen", vec!["pull/one-arm-pull-up"], vec![("vertical-pull", ln(15.5))]),
         ("eight", vec!["pull/one-arm-pull-up"], vec![("vertical-pull", ln(8.5))]),
         ("one", vec!["pull/pull-up"], vec![("vertical-pull", ln(1.5))]),
-        ("presser", vec!["press/free-press"], vec![("vertical-push", ln(5.5)), ("horizontal-push", ln(30.5)), ("line", ln(60.5)), ("hand-balance", ln(15.0)), ("straight-arm-push", 1.4)]),
-        ("mixed", vec!["front-lever/full", "pull/one-arm-pull-up", "press/free-press", "one-leg-squat/one-leg-squat"], vec![("vertical-pull", ln(12.5)), ("straight-arm-pull", ln(14.5))]),
+        (
+            "presser",
+            vec!["press/free-press"],
+            vec![
+                ("vertical-push", ln(5.5)),
+                ("horizontal-push", ln(30.5)),
+                ("line", ln(60.5)),
+                ("hand-balance", ln(15.0)),
+                ("straight-arm-push", 1.4),
+            ],
+        ),
+        (
+            "mixed",
+            vec![
+                "front-lever/full",
+                "pull/one-arm-pull-up",
+                "press/free-press",
+                "one-leg-squat/one-leg-squat",
+            ],
+            vec![("vertical-pull", ln(12.5)), ("straight-arm-pull", ln(14.5))],
+        ),
         ("balance", vec!["hand-balance/free-straight"], vec![("hand-balance", ln(5.0))]),
     ]
 }
@@ -231,7 +313,17 @@ fn weeks(name: &str) {
             let p = athlete.prescription(day);
             println!("{day:>2} {:?} {}", p.kind, p.headline);
             for item in &p.items {
-                println!("     {:?} {} {:?} {} kg {}x{}-{} median {:.1}", item.block, item.rung, item.shadings, item.load_kg, item.sets, item.target_low, item.target_high, item.expected.median);
+                println!(
+                    "     {:?} {} {:?} {} kg {}x{}-{} median {:.1}",
+                    item.block,
+                    item.rung,
+                    item.shadings,
+                    item.load_kg,
+                    item.sets,
+                    item.target_low,
+                    item.target_high,
+                    item.expected.median
+                );
             }
             for hold in &p.hold_backs {
                 println!("     held {} {:?}", hold.rung, hold.detail);

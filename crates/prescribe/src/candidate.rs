@@ -6,10 +6,10 @@ use nextrung_capacity::task::Task;
 use nextrung_domain::band::Band;
 use nextrung_domain::catalog::RungIx;
 use nextrung_domain::ids::{LadderId, ShadingId};
-use nextrung_domain::ladder::Ladder;
+use nextrung_domain::ladder::Shading;
 use nextrung_domain::measure::Unit;
 
-use crate::hold_back::is_open;
+use crate::hold_back::{has, is_open};
 use crate::situation::Situation;
 
 /// Work of one planned set, in sets to the limit: planned sets stop a little short of it.
@@ -18,6 +18,8 @@ const PLANNED_WORK: f64 = 0.8;
 const HOPELESS: f64 = 0.02;
 /// Loads are rounded to this, kilograms.
 const LOAD_STEP: f64 = 1.25;
+/// Least load that is worth the trouble, kilograms.
+const LEAST_LOAD: f64 = 2.5;
 /// Most load that is proposed, as a share of the mass moved.
 const MOST_LOAD: f64 = 0.5;
 
@@ -28,6 +30,8 @@ pub struct Candidate {
     pub rung: RungIx,
     /// Its shading.
     pub shading: Option<ShadingId>,
+    /// What the shading adds to the difficulty over all abilities, ln units; 0 without one.
+    pub change: f64,
     /// Kilograms added.
     pub load_kg: f64,
     /// The task it makes.
@@ -51,8 +55,22 @@ pub struct Scored {
     pub p_easy: f64,
     /// Chance to be below it.
     pub p_hard: f64,
-    /// What candidates are ranked by: `p_band` less the cost of a shading or load.
+    /// What candidates are ranked by: `p_band` less the cost of a shading, a load or another unit than the goal's.
     pub score: f64,
+}
+
+impl Candidate {
+    /// True without shading and load.
+    pub fn is_plain(&self) -> bool {
+        self.shading.is_none() && self.load_kg == 0.0
+    }
+}
+
+impl Scored {
+    /// Mean of ln units on the ability that limits most, as if without load.
+    pub fn limiting_mean(&self) -> f64 {
+        self.outlook.demands().map(|d| d.belief.mean).fold(f64::INFINITY, f64::min)
+    }
 }
 
 /// Which band of a rung is meant.
@@ -65,24 +83,28 @@ pub enum Aim {
 }
 
 /// Every candidate of a ladder that the athlete has the equipment to shade, easy rungs first; held-back rungs are there
-/// too, marked, so that the answer can say what they would have been.
+/// too, marked, so that the answer can say what they would have been. Rungs that belong to another side of the training
+/// than their ladder are left to the other day, unless they are the goal.
 pub fn of_ladder(at: &Situation<'_>, ladder: &LadderId) -> Vec<Candidate> {
     let mut found = Vec::new();
     let Some(content) = at.catalog().ladder(ladder) else { return found };
     for rung in at.catalog().rungs_of(ladder) {
+        if at.rung(rung).side != content.side && !at.is_goal(rung) {
+            continue;
+        }
         let is_open = is_open(at, rung);
-        let make = |shading: Option<&ShadingId>, load_kg: f64, ratio: f64| Candidate {
+        let make = |shading: Option<&Shading>, load_kg: f64, ratio: f64| Candidate {
             rung,
-            shading: shading.cloned(),
+            shading: shading.map(|s| s.id.clone()),
+            change: shading.map_or(0.0, |s| s.change.iter().map(|(_, change)| change).sum()),
             load_kg,
-            task: Task::new(at.catalog(), rung, shading.map_or(&[], std::slice::from_ref), ratio),
+            task: Task::new(at.catalog(), rung, shading.map_or(&[], |s| std::slice::from_ref(&s.id)), ratio),
             is_open,
         };
         found.push(make(None, 0.0, 1.0));
-        for shading in &at.rung(rung).shadings {
-            if can_shade(at, content, shading) {
-                found.push(make(Some(shading), 0.0, 1.0));
-            }
+        let shadings = at.rung(rung).shadings.iter().filter_map(|id| content.shading(id));
+        for shading in shadings.filter(|s| has(at, &s.equipment)) {
+            found.push(make(Some(shading), 0.0, 1.0));
         }
         if let Some((load_kg, ratio)) = fitting_load(at, rung) {
             found.push(make(None, load_kg, ratio));
@@ -91,16 +113,15 @@ pub fn of_ladder(at: &Situation<'_>, ladder: &LadderId) -> Vec<Candidate> {
     found
 }
 
-fn can_shade(at: &Situation<'_>, ladder: &Ladder, shading: &ShadingId) -> bool {
-    ladder.shading(shading).is_some_and(|s| s.equipment.iter().all(|e| at.profile.equipment.contains(e)))
-}
-
 /// The load, in kilograms, that puts the middle of the working band at the athlete's median on a rung that is too easy
-/// without, and the mass ratio it makes. Nothing when weights are not at hand or no load from one step up fits.
+/// without, and the mass ratio it makes. Nothing when weights are not at hand (and a belt to hang them from, where the
+/// body hangs or is propped up), the body mass is not known, or no sensible load fits.
 fn fitting_load(at: &Situation<'_>, rung: RungIx) -> Option<(f64, f64)> {
     let r = at.rung(rung);
-    let has_weight = at.profile.equipment.iter().any(|e| e.as_str() == "weight");
-    let (share, _) = r.load_share.as_ref().filter(|_| has_weight && r.unit == Unit::Reps)?;
+    let owns = |word: &str| at.profile.equipment.iter().any(|e| e.as_str() == word);
+    let hangs = r.equipment.iter().any(|e| ["bar", "rings", "parallel-bars"].contains(&e.as_str()));
+    let can_load = owns("weight") && (!hangs || owns("dip-belt")) && r.unit == Unit::Reps;
+    let (share, _) = r.load_share.as_ref().filter(|_| can_load)?;
     let moved = share * at.profile.body_mass?.kg();
     let band = at.policy.working_band(r);
     let middle = (f64::from(band.low) * (f64::from(band.high) + 1.0)).sqrt();
@@ -110,7 +131,7 @@ fn fitting_load(at: &Situation<'_>, rung: RungIx) -> Option<(f64, f64)> {
     // loaded_units(units, ratio) = middle, solved for the ratio.
     let ratio = loaded_units(units, 1.0).max(0.0).mul_add(0.025, 1.0) / middle.mul_add(0.025, 1.0);
     let load_kg = libm::floor((ratio - 1.0) * moved / LOAD_STEP) * LOAD_STEP;
-    (load_kg >= LOAD_STEP && load_kg <= MOST_LOAD * moved).then(|| (load_kg, (moved + load_kg) / moved))
+    (load_kg >= LEAST_LOAD && load_kg <= MOST_LOAD * moved).then(|| (load_kg, (moved + load_kg) / moved))
 }
 
 /// The work carried into each of `sets` planned sets, on average over them by `f`.
@@ -139,7 +160,34 @@ pub fn score(
     plan: (u16, u16),
     margin: f64,
 ) -> Vec<Scored> {
-    candidates.into_iter().map(|c| score_one(at, c, aim, plan, margin)).collect()
+    let unit = candidates.first().and_then(|c| wanted_unit(at, c.rung));
+    let one = |c: Candidate| {
+        let cost = cost(at, &c, unit);
+        let mut scored = score_one(at, c, aim, plan, margin);
+        scored.score -= cost;
+        scored
+    };
+    candidates.into_iter().map(one).collect()
+}
+
+/// Scores one candidate against its working band, with nothing held in hand and no cost.
+pub(crate) fn score_plainly(at: &Situation<'_>, candidate: Candidate, plan: (u16, u16)) -> Scored {
+    score_one(at, candidate, Aim::Working, plan, 0.0)
+}
+
+/// The unit of the hardest goal on a rung's ladder, else of its last working rung.
+fn wanted_unit(at: &Situation<'_>, rung: RungIx) -> Option<Unit> {
+    let ladder = at.catalog().ladder_number(rung);
+    let goals = at.profile.goals.iter().filter_map(|g| at.catalog().find(&g.rung));
+    let goal = goals.filter(|g| at.catalog().ladder_number(*g) == ladder).max();
+    goal.or_else(|| at.history.ladders.get(&ladder).map(|n| n.rung)).map(|ix| at.rung(ix).unit)
+}
+
+fn cost(at: &Situation<'_>, candidate: &Candidate, unit: Option<Unit>) -> f64 {
+    let shading = if candidate.shading.is_some() { at.policy.shading_cost } else { 0.0 };
+    let load = if candidate.load_kg > 0.0 { at.policy.load_cost } else { 0.0 };
+    let is_other = unit.is_some_and(|u| u != at.rung(candidate.rung).unit);
+    shading + load + if is_other { at.policy.unit_cost } else { 0.0 }
 }
 
 fn score_one(at: &Situation<'_>, candidate: Candidate, aim: Aim, plan: (u16, u16), margin: f64) -> Scored {
@@ -156,8 +204,6 @@ fn score_one(at: &Situation<'_>, candidate: Candidate, aim: Aim, plan: (u16, u16
     let fresh = chances(0.0);
     let [p_band, p_easy] =
         if fresh[0] < HOPELESS && fresh[1] < 0.5 { fresh } else { mean_over_sets(at, plan, chances) };
-    let is_plain = candidate.shading.is_none() && candidate.load_kg == 0.0;
-    let cost = if is_plain { 0.0 } else { at.policy.shading_cost };
     Scored {
         candidate,
         outlook,
@@ -165,6 +211,6 @@ fn score_one(at: &Situation<'_>, candidate: Candidate, aim: Aim, plan: (u16, u16
         p_band,
         p_easy,
         p_hard: (1.0 - p_band - p_easy).max(0.0),
-        score: p_band - cost,
+        score: p_band,
     }
 }

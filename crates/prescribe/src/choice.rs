@@ -9,6 +9,9 @@ use crate::candidate::Scored;
 use crate::history::LadderNote;
 use crate::situation::Situation;
 
+/// Chance to land in band under which nothing fits and the nearest is taken.
+pub const NOTHING_FITS: f64 = 0.2;
+
 /// What was chosen and how.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Choice {
@@ -28,30 +31,68 @@ pub struct Choice {
 pub fn is_same(scored: &Scored, note: &LadderNote) -> bool {
     let c = &scored.candidate;
     let load_kg = note.load.map_or(0.0, nextrung_domain::measure::Grams::kg);
-    c.rung == note.rung
-        && c.shading.as_slice() == note.shadings.as_slice()
-        && (c.load_kg - load_kg).abs() < 2.5
+    let is_near =
+        if load_kg == 0.0 { c.load_kg == 0.0 } else { c.load_kg > 0.0 && (c.load_kg - load_kg).abs() < 2.5 };
+    c.rung == note.rung && c.shading.as_slice() == note.shadings.as_slice() && is_near
 }
 
-/// The working rung: the open candidate most likely to land in band. Last time's is kept while within the margin of the
-/// best; near equals go to the easier. Nothing when every candidate is held back.
+/// The hardest rung that a working rung may step up to: a few above last time's and above the hardest shown clean.
+/// Nothing when neither is known.
+pub fn reach(at: &Situation<'_>, scored: &[Scored], last: Option<&LadderNote>) -> Option<RungIx> {
+    let step = u16::try_from(at.policy.step_rungs).unwrap_or(u16::MAX);
+    let up = |ix: RungIx, by: u16| RungIx(ix.0.saturating_add(by));
+    let (first, top) = (scored.first()?.candidate.rung, scored.last()?.candidate.rung);
+    let mut shown = at.history.rungs.range(first..=top).filter(|(_, note)| note.best > 0);
+    let shown = shown.next_back().map(|(ix, _)| up(*ix, step.saturating_add(1)));
+    shown.max(last.map(|note| up(note.rung, step)))
+}
+
+/// The working rung: the open candidate in reach most likely to land in band. Last time's is kept while within the
+/// margin of the best; near equals go to the easier; when nothing fits, the nearest is taken. Nothing when every
+/// candidate is held back.
 pub fn working(at: &Situation<'_>, scored: &[Scored], last: Option<&LadderNote>) -> Option<Choice> {
-    let best = argmax(scored, |s| s.candidate.is_open)?;
-    let overall = argmax(scored, |_| true).filter(|o| !scored[*o].candidate.is_open);
+    working_among(at, scored, last, |_| true)
+}
+
+/// The same among the candidates that pass.
+pub fn working_among(
+    at: &Situation<'_>,
+    scored: &[Scored],
+    last: Option<&LadderNote>,
+    pass: impl Fn(&Scored) -> bool,
+) -> Option<Choice> {
+    let limit = reach(at, scored, last);
+    let near_enough = |s: &Scored| limit.is_none_or(|l| s.candidate.rung <= l);
+    let is_blocked = !scored.iter().any(|s| s.candidate.is_open && pass(s) && near_enough(s));
+    let can = |s: &Scored| s.candidate.is_open && pass(s) && (is_blocked || near_enough(s));
+    let best = argmax(scored, can)?;
+    if scored[best].p_band < NOTHING_FITS {
+        let at = nearest(scored, can).unwrap_or(best);
+        let best_held = best_held(scored, |s| pass(s) && near_enough(s));
+        return Some(Choice { at, best: at, best_held, is_kept: false, is_tie: false });
+    }
     let top = scored[best].score;
-    let best_held = overall.filter(|o| scored[*o].score > top + at.policy.keep_margin);
-    let near = |margin: f64| move |s: &Scored| s.candidate.is_open && s.score >= top - margin;
-    let kept =
-        last.and_then(|note| scored.iter().position(|s| is_same(s, note) && near(at.policy.keep_margin)(s)));
+    let best_held = best_held(scored, |s| pass(s) && near_enough(s))
+        .filter(|o| scored[*o].score > top + at.policy.keep_margin);
+    let near = |margin: f64| move |s: &Scored| s.score >= top - margin;
+    let is_kept = |s: &Scored| last.is_some_and(|note| is_same(s, note));
+    let kept = scored.iter().position(|s| can(s) && is_kept(s) && near(at.policy.keep_margin)(s));
     if let Some(kept) = kept {
         return Some(Choice { at: kept, best, best_held, is_kept: kept != best, is_tie: false });
     }
-    let easiest = easier_of(scored, near(at.policy.tie_margin)).unwrap_or(best);
+    let tie = near(at.policy.tie_margin);
+    let easiest = easier_of(scored, |s| can(s) && tie(s)).unwrap_or(best);
     Some(Choice { at: easiest, best, best_held, is_kept: false, is_tie: easiest != best })
 }
 
-/// The attempt rung: harder than the working rung, not beyond `limit`, most likely to land in the attempt band, with a
-/// clean unit neither too unlikely nor a matter of course. Nothing when none is in reach.
+/// Place of the candidate with the highest score among those that pass, when it is held back.
+pub fn best_held(scored: &[Scored], pass: impl Fn(&Scored) -> bool) -> Option<usize> {
+    argmax(scored, pass).filter(|o| !scored[*o].candidate.is_open)
+}
+
+/// The attempt rung: harder than the working rung, not beyond `limit`, most likely to land in the attempt band, neither
+/// too unlikely to give a clean unit nor (but for the goal itself) too likely to give more than the band. Nothing when
+/// none is in reach.
 pub fn attempt(
     at: &Situation<'_>,
     scored: &[Scored],
@@ -62,14 +103,12 @@ pub fn attempt(
         let one = s.outlook.at_least(f64::from(s.band.low), Strain::NONE);
         s.candidate.rung > working
             && limit.is_none_or(|l| s.candidate.rung <= l)
-            && (at.policy.attempt_floor..=at.policy.attempt_ceiling).contains(&one)
+            && one >= at.policy.attempt_floor
+            && (s.p_easy <= at.policy.attempt_ceiling || at.is_goal(s.candidate.rung))
     };
-    let overall = argmax(scored, in_reach);
-    let best = argmax(scored, |s| s.candidate.is_open && in_reach(s));
-    let held = overall.filter(|o| !scored[*o].candidate.is_open);
-    let best = best?;
+    let best = argmax(scored, |s| s.candidate.is_open && in_reach(s))?;
     let top = scored[best].score;
-    let best_held = held.filter(|o| scored[*o].score > top + at.policy.keep_margin);
+    let best_held = best_held(scored, in_reach).filter(|o| scored[*o].score > top + at.policy.keep_margin);
     let tie = at.policy.tie_margin;
     let easiest =
         easier_of(scored, |s| s.candidate.is_open && in_reach(s) && s.score >= top - tie).unwrap_or(best);
@@ -91,4 +130,14 @@ fn argmax(scored: &[Scored], pass: impl Fn(&Scored) -> bool) -> Option<usize> {
 fn easier_of(scored: &[Scored], pass: impl Fn(&Scored) -> bool) -> Option<usize> {
     let passing = scored.iter().enumerate().filter(|(_, s)| pass(s));
     passing.min_by(|(_, a), (_, b)| a.p_hard.total_cmp(&b.p_hard)).map(|(at, _)| at)
+}
+
+/// Place of the one without load whose likeliest units are nearest to the middle of its band, by ratio.
+fn nearest(scored: &[Scored], pass: impl Fn(&Scored) -> bool) -> Option<usize> {
+    let off = |s: &Scored| {
+        let middle = 0.5 * libm::log(f64::from(s.band.low) * (f64::from(s.band.high) + 1.0));
+        (s.limiting_mean() - middle).abs()
+    };
+    let passing = scored.iter().enumerate().filter(|(_, s)| s.candidate.load_kg == 0.0 && pass(s));
+    passing.min_by(|(_, a), (_, b)| off(a).total_cmp(&off(b))).map(|(at, _)| at)
 }

@@ -4,7 +4,9 @@ use nextrung_domain::ids::LadderId;
 use nextrung_domain::ladder::Side;
 
 use crate::reason::{Figure, Reason, ReasonCode};
+use crate::session::practice;
 use crate::situation::Situation;
+use crate::wording::{ago, capital};
 
 const WEEKDAYS: [&str; 7] =
     ["Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays"];
@@ -25,14 +27,17 @@ pub enum Day {
     },
 }
 
-/// Ladders that lead to the athlete's goals, the dearest first; without goals those trained lately, else a plain start.
+/// Ladders of the athlete's goals, the dearest first, then those on which a goal in reach wants something shown; without
+/// goals those trained lately, else a plain start.
 pub fn wanted_ladders(at: &Situation<'_>) -> Vec<LadderId> {
     let mut wanted: Vec<LadderId> = Vec::new();
     for goal in &at.profile.goals {
-        if !wanted.contains(&goal.rung.ladder) {
+        let is_known = at.catalog().ladder(&goal.rung.ladder).is_some();
+        if is_known && !wanted.contains(&goal.rung.ladder) {
             wanted.push(goal.rung.ladder.clone());
         }
     }
+    wanted.extend(crate::opening::ladders_asked(at, &wanted));
     if wanted.is_empty() {
         let lately =
             at.history.ladders.iter().filter(|(_, n)| at.day() - n.day <= crate::history::MEMORY_DAYS);
@@ -56,11 +61,12 @@ pub fn decide(at: &Situation<'_>, wanted: &[LadderId]) -> Day {
     if !at.profile.days.has(weekday) {
         let name = WEEKDAYS[usize::from(weekday)];
         let sentence = format!("The athlete does not train on {name}.");
-        return Day::Rest(Reason::new(ReasonCode::WeekdayNotAvailable, sentence, Vec::new()));
+        let figures = vec![Figure::count("weekday", weekday, "days-after-monday")];
+        return Day::Rest(Reason::new(ReasonCode::WeekdayNotAvailable, sentence, figures));
     }
     let in_row = at.history.days_in_row_to(at.day() - 1);
     if in_row >= at.policy.days_in_row {
-        let sentence = format!("{in_row} training days in a row: today is for rest.");
+        let sentence = format!("{in_row} training days in a row: rest now.");
         let figures = vec![Figure::count("days-in-row", in_row, "days")];
         return Day::Rest(Reason::new(ReasonCode::RestAfterRecentWork, sentence, figures));
     }
@@ -90,9 +96,11 @@ fn choose_sides(at: &Situation<'_>, wanted: &[LadderId]) -> Day {
     if legs {
         sides.push(Side::Legs);
     }
-    if sides.is_empty() && !wants(Side::Balance) {
-        let since = arms.iter().map(|s| days_since(at, *s)).min().unwrap_or(0);
-        let sentence = "The muscles and tendons of the goals were worked hard yesterday: today is for rest.";
+    if sides.is_empty() && practice::ladders(at, wanted).is_empty() {
+        let all = arms.iter().copied().chain(wants(Side::Legs).then_some(Side::Legs));
+        let since = all.map(|s| days_since(at, s)).min().unwrap_or(0);
+        let when = ago(since);
+        let sentence = format!("What the goals load was worked hard {when}: rest, so that it can grow.");
         let figures = vec![Figure::count("days-since", since, "days")];
         return Day::Rest(Reason::new(ReasonCode::RestAfterRecentWork, sentence, figures));
     }
@@ -110,21 +118,14 @@ fn side_reason(at: &Situation<'_>, side: Side, arms: &[Side]) -> Reason {
         Some(other) if days_since(at, *other) != i32::MAX => {
             let days = days_since(at, *other);
             figures.push(Figure::count("days-since-other", days, "days"));
-            let when = crate::hold_back::ago(days);
-            format!("{} day: the {} side was trained {when}.", capital(side.word()), other.word())
+            format!("{} day: the {} side was trained {}.", capital(side.word()), other.word(), ago(days))
         }
         Some(_) => {
-            format!("{} day: both sides are fresh, and the dearest goal lies here.", capital(side.word()))
+            format!("{} day: both sides are fresh, and the dearest goal comes first.", capital(side.word()))
         }
         None => format!("{} day: all arm goals lie on this side.", capital(side.word())),
     };
     Reason::new(ReasonCode::SideAlternation, sentence, figures)
-}
-
-/// The text with its first letter raised.
-pub(crate) fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Ladders of the day, in the order of the goals.

@@ -10,11 +10,14 @@ use crate::history::LadderNote;
 use crate::prescription::{Block, Expectation, Item, StopRule};
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
+use crate::wording::{amount, minutes, range, unit_word};
 
 /// A target unit must be at least this likely on the average set to be asked for.
 const LIKELY: f64 = 0.35;
 /// The lower end of the target must be at least this likely.
 const SURE: f64 = 0.5;
+/// A longer set than the band must be at least this likely: it is not taken to the limit.
+const SURE_LONG: f64 = 0.9;
 /// Seconds of work reckoned for a set, beside its rest.
 const SET_SECONDS: u32 = 40;
 /// Most attempts; common practice, no source: few, and never in place of working sets.
@@ -39,38 +42,45 @@ pub struct Plan {
 pub fn working_plan(at: &Situation<'_>, last: Option<&LadderNote>, is_careful: bool) -> Plan {
     let rest_seconds = at.policy.strength_rest;
     let (sets, why) = match last {
+        _ if is_careful => (3, "Three sets, holding back for now"),
         None => (3, "Three sets to begin with"),
-        Some(_) if is_careful => (3, "Three sets, holding back for now"),
         Some(note) if note.sessions >= SETTLED_SESSIONS && note.misses == 0 => {
-            (5, "Five sets: the rung has been held without misses")
+            (5, "Five sets, since the rung has been held without misses")
         }
         Some(_) => (4, "Four sets"),
     };
-    plan(sets, rest_seconds, why)
+    plan(sets, rest_seconds, why.to_owned())
 }
 
 /// Attempts: few.
 pub fn attempt_plan(at: &Situation<'_>) -> Plan {
-    plan(ATTEMPTS, at.policy.strength_rest, "A few attempts; they do not replace working sets")
+    plan(
+        ATTEMPTS,
+        at.policy.strength_rest,
+        "At most four attempts, which do not replace working sets".to_owned(),
+    )
+}
+
+/// Sets that build what a gate asks for.
+pub fn building_plan(at: &Situation<'_>) -> Plan {
+    plan(fewest(Block::Working), at.policy.balance_rest, "Three sets to build it".to_owned())
 }
 
 /// Balance practice: short and often.
 pub fn balance_plan(at: &Situation<'_>) -> Plan {
-    plan(BALANCE_SETS, at.policy.balance_rest, "Short tries while fresh")
+    plan(BALANCE_SETS, at.policy.balance_rest, "Five short tries".to_owned())
 }
 
-pub(crate) fn plan(sets: u16, rest_seconds: u16, why: &str) -> Plan {
-    let sentence = format!("{why}, with {} of rest between them.", minutes(rest_seconds));
+pub(crate) fn plan(sets: u16, rest_seconds: u16, why: String) -> Plan {
+    let sentence =
+        if sets > 1 { format!("{why}, {} of rest between them.", minutes(rest_seconds)) } else { why + "." };
     let figures = vec![Figure::count("sets", sets, "sets"), Figure::count("rest", rest_seconds, "seconds")];
     Plan { sets, rest_seconds, reason: Reason::new(ReasonCode::SetsChosen, sentence, figures) }
 }
 
-fn minutes(seconds: u16) -> String {
-    if seconds.is_multiple_of(60) { format!("{} min", seconds / 60) } else { format!("{seconds} s") }
-}
-
 /// The band cut to what is likely: the most units not below the band that are likely on the average set, and the fewest
-/// that may be called sure.
+/// that may be called sure. Where the band is far below what the athlete can do and nothing harder is open, the sets grow
+/// longer instead.
 pub fn target(at: &Situation<'_>, scored: &Scored, plan: &Plan, margin: f64) -> (u16, u16, Option<Reason>) {
     let chance = |units: u16| {
         let [p] = mean_over_sets(at, (plan.sets, plan.rest_seconds), |work| {
@@ -79,6 +89,9 @@ pub fn target(at: &Situation<'_>, scored: &Scored, plan: &Plan, margin: f64) -> 
         p
     };
     let Band { low, high } = scored.band;
+    if scored.p_band < crate::choice::NOTHING_FITS && scored.p_easy > 0.5 {
+        return long_sets(at, scored, chance);
+    }
     let mut top = high;
     while top > low && chance(top) < LIKELY {
         top -= 1;
@@ -88,8 +101,14 @@ pub fn target(at: &Situation<'_>, scored: &Scored, plan: &Plan, margin: f64) -> 
         bottom -= 1;
     }
     let reason = (top != high || bottom != low).then(|| {
-        let unit = at.rung(scored.candidate.rung).unit.short();
-        let sentence = format!("The band is {low} to {high} {unit}; today {} is likely.", range(bottom, top));
+        let unit = at.rung(scored.candidate.rung).unit;
+        let sentence = format!(
+            "The band is {} {}; today {} {} likely.",
+            range(low, high),
+            unit_word(high, unit),
+            range(bottom, top),
+            if top == 1 { "is" } else { "are" }
+        );
         let figures = vec![
             Figure::count("band-low", low, "units"),
             Figure::count("band-high", high, "units"),
@@ -100,9 +119,33 @@ pub fn target(at: &Situation<'_>, scored: &Scored, plan: &Plan, margin: f64) -> 
     (bottom, top, reason)
 }
 
-/// `3` or `3 to 5`.
-pub(crate) fn range(low: u16, high: u16) -> String {
-    if low == high { low.to_string() } else { format!("{low} to {high}") }
+/// Most units of a longer set.
+fn longest(unit: Unit) -> u16 {
+    match unit {
+        Unit::Reps => 15,
+        Unit::HoldSeconds => 45,
+        Unit::LoweringSeconds => 20,
+    }
+}
+
+/// The longest target that is still sure, and three quarters of it.
+fn long_sets(at: &Situation<'_>, scored: &Scored, chance: impl Fn(u16) -> f64) -> (u16, u16, Option<Reason>) {
+    let unit = at.rung(scored.candidate.rung).unit;
+    let most = longest(unit).max(scored.band.high);
+    let top = (scored.band.high..=most).rev().find(|n| chance(*n) >= SURE_LONG).unwrap_or(scored.band.high);
+    let bottom = (top - top / 4).max(1);
+    let sentence = format!(
+        "The band of {} {} is well below what is possible: longer sets of {} make up for it.",
+        range(scored.band.low, scored.band.high),
+        unit_word(scored.band.high, unit),
+        range(bottom, top)
+    );
+    let figures = vec![
+        Figure::count("band-low", scored.band.low, "units"),
+        Figure::count("band-high", scored.band.high, "units"),
+        Figure::chance("p-target-high", chance(top)),
+    ];
+    (bottom, top, Some(Reason::new(ReasonCode::TargetClipped, sentence, figures)))
 }
 
 /// What is expected of the sets of an item with a target.
@@ -130,31 +173,46 @@ pub fn expectation(
 }
 
 /// When to stop an item early.
-pub fn stop_rule(at: &Situation<'_>, block: Block, outlook: &TaskOutlook, unit: Unit) -> StopRule {
+pub fn stop_rule(
+    at: &Situation<'_>,
+    block: Block,
+    outlook: &TaskOutlook,
+    (low, unit): (u16, Unit),
+) -> StopRule {
     let pain = at.profile.limits.max_pain.get();
     let has_line = outlook.demands().any(|d| d.kind != AbilityKind::Strength);
-    let form = if has_line { "or the shape goes twice in a row" } else { "or the form breaks" };
+    let form = if has_line { "when the shape goes twice in a row" } else { "when the form breaks" };
     let (misses, sentence) = match block {
         Block::BalancePractice => {
             (None, format!("End each try while it is still calm. Stop at pain {pain} of 10."))
         }
         Block::Attempt => {
-            (Some(2), format!("Stop after two misses in a row, {form}, or at pain {pain} of 10."))
+            (Some(2), format!("Stop after two misses in a row, {form}, and at pain {pain} of 10."))
         }
         Block::Working => {
-            let what = if unit == Unit::Reps { "reps" } else { "seconds" };
+            let short = amount(low, unit);
             (
                 Some(2),
-                format!(
-                    "Stop after two sets in a row short of the target {what}, {form}, or at pain {pain} of 10."
-                ),
+                format!("Stop after two sets in a row below {short}, {form}, and at pain {pain} of 10."),
             )
         }
         Block::Test => {
-            (Some(1), format!("Stop each set with one clean unit in hand, and at pain {pain} of 10."))
+            let (one, more) = match unit {
+                Unit::Reps => ("about one clean rep", "how many more there were"),
+                Unit::HoldSeconds | Unit::LoweringSeconds => ("about a second", "how it ended"),
+            };
+            (Some(1), format!("Stop with {one} in hand and note {more}. Stop at pain {pain} of 10."))
         }
     };
     StopRule { sentence, misses_in_a_row: misses, pain_at_or_over: pain }
+}
+
+/// When to stop a set that shows what a gate asks for.
+pub fn showing_rule(at: &Situation<'_>, most: u16, unit: Unit) -> StopRule {
+    let pain = at.profile.limits.max_pain.get();
+    let sentence =
+        format!("Stop at {}, or sooner when the form breaks. Stop at pain {pain} of 10.", amount(most, unit));
+    StopRule { sentence, misses_in_a_row: Some(1), pain_at_or_over: pain }
 }
 
 /// Seconds an item takes.
@@ -171,23 +229,37 @@ fn fewest(block: Block) -> u16 {
     }
 }
 
+/// Place of the item that is missed least: attempts, then working sets beyond the first ladder, tests, practice.
+fn least_missed<T>(items: &[(Item, T)]) -> Option<usize> {
+    let last = |block: Block| items.iter().rposition(|(i, _)| i.block == block);
+    let ladders = items.iter().filter(|(i, _)| i.block == Block::Working).count();
+    last(Block::Attempt)
+        .or_else(|| last(Block::Working).filter(|_| ladders > 1))
+        .or_else(|| last(Block::Test).filter(|_| items.len() > 1))
+        .or_else(|| last(Block::BalancePractice))
+        .or_else(|| items.len().checked_sub(1))
+}
+
 /// Cuts sets until the session fits the athlete's limits: first from the item with the most above its least, then whole
-/// items from the end. Says so in a reason.
-pub fn cut_to_limits(at: &Situation<'_>, items: &mut Vec<Item>) -> Option<Reason> {
+/// items, those missed least first. Says so in a reason.
+pub fn cut_to_limits<T>(at: &Situation<'_>, items: &mut Vec<(Item, T)>) -> Option<Reason> {
     let limits = &at.profile.limits;
-    let total = |items: &[Item]| items.iter().map(|i| i.sets).sum::<u16>();
-    let time = |items: &[Item]| items.iter().map(seconds).sum::<u32>();
-    let fits =
-        |items: &[Item]| total(items) <= limits.max_sets && time(items) <= u32::from(limits.max_minutes) * 60;
+    let total = |items: &[(Item, T)]| items.iter().map(|(i, _)| i.sets).sum::<u16>();
+    let time = |items: &[(Item, T)]| items.iter().map(|(i, _)| seconds(i)).sum::<u32>();
+    let fits = |items: &[(Item, T)]| {
+        total(items) <= limits.max_sets && time(items) <= u32::from(limits.max_minutes) * 60
+    };
     let before = total(items);
-    while !fits(items) && !items.is_empty() {
+    while !fits(items) {
         let only = items.len() == 1;
         let spare = |i: &Item| i.sets.saturating_sub(if only { 1 } else { fewest(i.block) });
-        match items.iter_mut().filter(|i| spare(i) > 0).max_by_key(|i| spare(i)) {
-            Some(item) => item.sets -= 1,
-            None => {
-                items.pop();
-            }
+        let longest = items.iter_mut().map(|(i, _)| i).filter(|i| spare(i) > 0).max_by_key(|i| spare(i));
+        if let Some(item) = longest {
+            item.sets -= 1;
+        } else if let Some(place) = least_missed(items) {
+            items.remove(place);
+        } else {
+            break;
         }
     }
     let after = total(items);

@@ -3,11 +3,14 @@
 use nextrung_capacity::outlook::Strain;
 use nextrung_capacity::task::Task;
 use nextrung_domain::catalog::RungIx;
+use nextrung_domain::ids::RungRef;
+use nextrung_domain::ladder::Rung;
 use nextrung_domain::profile::Goal;
 
-use crate::hold_back;
+use crate::hold_back::{self, HoldBackKind};
 use crate::prescription::{GoalState, GoalStatus};
 use crate::situation::Situation;
+use crate::wording::{clean, small, unit_word};
 
 /// Chance of the working band or more at which a goal is reached.
 const REACHED: f64 = 0.8;
@@ -39,53 +42,56 @@ fn status(at: &Situation<'_>, goal: &Goal, ix: RungIx) -> GoalStatus {
     let (p_one, p_band) = chances(at, ix);
     let attempt = at.policy.attempt_band(rung);
     let p_attempt = outlook.at_least(f64::from(attempt.low), Strain::NONE);
+    let in_reach = p_attempt >= at.policy.attempt_floor;
     let held = hold_back::of_rung(at, ix);
-    let state = if is_reached(at, ix) {
-        GoalState::Reached
-    } else if !held.is_empty() {
-        GoalState::HeldBack
-    } else if p_attempt >= at.policy.attempt_floor {
-        GoalState::InAttempts
-    } else {
-        GoalState::Ahead
+    // A gate on a rung far ahead is no news: the way there leads through it anyway.
+    let hold = held.iter().find(|h| h.kind != HoldBackKind::Gate || in_reach);
+    let state = match hold {
+        _ if is_reached(at, ix) => GoalState::Reached,
+        Some(_) => GoalState::HeldBack,
+        None if in_reach => GoalState::InAttempts,
+        None => GoalState::Ahead,
     };
     let median = outlook.quantile(0.5).min(f64::from(rung.unit.most()));
     let next = (state == GoalState::Reached).then(|| next_of(at, ix)).flatten();
-    let name = &rung.name;
-    let unit = rung.unit.short();
-    let sentence = match (state, &next) {
-        (GoalState::Reached, Some(next)) => {
-            let after =
-                at.catalog().find(next).map_or_else(|| next.to_string(), |n| at.rung(n).name.to_lowercase());
-            format!(
-                "{name} is reached: it sits in the working band. The next goal on this ladder would be: {after}."
-            )
+    let low = at.policy.working_band(rung).low;
+    let sentence = match state {
+        GoalState::Reached => reached_words(at, rung, next.as_ref()),
+        GoalState::HeldBack => {
+            let opened_by = hold.map_or("", |h| h.opened_by.as_str());
+            format!("{} is held back. {opened_by}", rung.name).trim_end().to_owned()
         }
-        (GoalState::Reached, None) => format!("{name} is reached, and nothing harder stands on this ladder."),
-        (GoalState::HeldBack, _) => match held.first() {
-            Some(hold) => format!("{name} is held back: {}", hold.opened_by),
-            None => format!("{name} is held back."),
-        },
-        (GoalState::InAttempts, _) => {
-            format!(
-                "{name} is in reach of attempts: a clean {} has a chance of {:.0} %.",
-                one(unit),
-                100.0 * p_one
-            )
+        GoalState::InAttempts => format!(
+            "{} is in reach of attempts: {} at {:.0} %, {} at {:.0} %.",
+            rung.name,
+            clean(attempt.low, rung.unit),
+            100.0 * p_attempt,
+            low,
+            100.0 * p_band
+        ),
+        GoalState::Ahead if median < 1.0 => {
+            format!("{} is still ahead: not yet a clean {}.", rung.name, unit_word(1, rung.unit))
         }
-        (GoalState::Ahead, _) => {
-            format!("{name} is still ahead: today's estimate is {median:.1} {unit}.")
-        }
+        GoalState::Ahead => format!(
+            "{} is still ahead: about {median:.0} {} today, {low} wanted.",
+            rung.name,
+            unit_word(2, rung.unit)
+        ),
     };
     GoalStatus { rung: goal.rung.clone(), by: goal.by, state, median, p_one, p_band, next, sentence }
 }
 
-fn one(unit: &str) -> &'static str {
-    if unit == "reps" { "rep" } else { "second" }
+fn reached_words(at: &Situation<'_>, rung: &Rung, next: Option<&RungRef>) -> String {
+    let after = next.and_then(|n| at.catalog().find(n)).map(|n| small(&at.rung(n).name));
+    let name = &rung.name;
+    after.map_or_else(
+        || format!("{name} is reached, and nothing harder stands on this ladder."),
+        |after| format!("{name} is reached. The next goal on this ladder could be: {after}."),
+    )
 }
 
 /// The next harder rung of the same ladder and unit, else the next one of any unit.
-fn next_of(at: &Situation<'_>, ix: RungIx) -> Option<nextrung_domain::ids::RungRef> {
+fn next_of(at: &Situation<'_>, ix: RungIx) -> Option<RungRef> {
     let harder: Vec<RungIx> =
         at.catalog().rungs_of(&at.catalog().ladder_of(ix).id).filter(|r| *r > ix).collect();
     let unit = at.rung(ix).unit;

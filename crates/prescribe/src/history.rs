@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use nextrung_domain::ability::{AbilityIx, AbilityKind};
+use nextrung_domain::ability::AbilityIx;
+use nextrung_domain::band::Bands;
 use nextrung_domain::catalog::{Catalog, RungIx};
 use nextrung_domain::ids::ShadingId;
-use nextrung_domain::ladder::Side;
+use nextrung_domain::ladder::{Demand, Side};
 use nextrung_domain::measure::{Grams, Pain};
 use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::{Purpose, Stop};
@@ -42,10 +43,19 @@ pub struct LadderNote {
     pub load: Option<Grams>,
     /// Day of the last working set.
     pub day: i32,
-    /// Working sets in a row that ended below their target.
+    /// Working sets in a row that failed below their target and below the working band.
     pub misses: u16,
     /// Sessions in a row on this rung and shading.
     pub sessions: u16,
+}
+
+/// Test sessions on a ladder.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TestNote {
+    /// Day of the last one.
+    pub day: i32,
+    /// How many there were since the last working set, none more than [`MEMORY_DAYS`] after the one before.
+    pub run: u16,
 }
 
 /// The last pain told about an ability.
@@ -68,6 +78,8 @@ pub struct History {
     pub rungs: BTreeMap<RungIx, RungNote>,
     /// By number of ladder: working sets.
     pub ladders: BTreeMap<usize, LadderNote>,
+    /// By number of ladder: test sessions since the last working set.
+    pub tests: BTreeMap<usize, TestNote>,
     /// By ability: the last pain told.
     pub pains: BTreeMap<AbilityIx, PainNote>,
 }
@@ -80,9 +92,25 @@ impl History {
         self.note_day(catalog.rung(rung).side, day);
         self.note_rung(rung, set, day);
         self.note_pain(catalog, rung, set, day);
-        if set.purpose == Purpose::Working {
-            self.note_ladder(catalog.ladder_number(rung), rung, set, day);
+        let ladder = catalog.ladder_number(rung);
+        match set.purpose {
+            Purpose::Working => {
+                self.tests.remove(&ladder);
+                self.note_ladder(catalog, (ladder, rung), set, day);
+            }
+            Purpose::Test => self.note_test(ladder, day),
+            Purpose::Attempt | Purpose::Practice | Purpose::Free => {}
         }
+    }
+
+    fn note_test(&mut self, ladder: usize, day: i32) {
+        let before = self.tests.get(&ladder).filter(|n| day - n.day < MEMORY_DAYS);
+        let run = match before {
+            Some(n) if n.day == day => n.run,
+            Some(n) => n.run.saturating_add(1),
+            None => 1,
+        };
+        self.tests.insert(ladder, TestNote { day, run });
     }
 
     fn note_day(&mut self, side: Side, day: i32) {
@@ -110,12 +138,10 @@ impl History {
         if set.pain.is_none() && !unsaid {
             return;
         }
-        for demand in &catalog.rung(rung).demands {
-            if catalog.ability(demand.ability).kind != AbilityKind::Strength
-                && catalog.rung(rung).demands.len() > 1
-            {
-                continue;
-            }
+        // What carries the load hurts: the strengths of a rung, else its balance, else its line.
+        let kind = |d: &Demand| catalog.ability(d.ability).kind;
+        let loaded = catalog.rung(rung).demands.iter().map(kind).min();
+        for demand in catalog.rung(rung).demands.iter().filter(|d| Some(kind(d)) == loaded) {
             let worst = match self.pains.get(&demand.ability).filter(|n| n.day == day) {
                 Some(PainNote { pain: None, .. }) => None,
                 Some(PainNote { pain, .. }) if !unsaid => (*pain).max(set.pain),
@@ -125,8 +151,10 @@ impl History {
         }
     }
 
-    fn note_ladder(&mut self, ladder: usize, rung: RungIx, set: &SetEntry, day: i32) {
-        let is_miss = set.target.is_some_and(|t| set.done < t) && set.stop.is_failure();
+    fn note_ladder(&mut self, catalog: &Catalog, (ladder, rung): (usize, RungIx), set: &SetEntry, day: i32) {
+        // Fewer than the target but within the band is what the target is for.
+        let wanted = catalog.rung(rung).band.unwrap_or_else(|| Bands::default().of(set.unit).working).low;
+        let is_miss = set.target.is_some_and(|t| set.done < t.min(wanted)) && set.stop.is_failure();
         let before = self.ladders.get(&ladder);
         let is_same =
             before.is_some_and(|n| n.rung == rung && n.shadings == set.shadings && n.load == set.load);
@@ -172,6 +200,7 @@ impl History {
             + self.days.capacity() * size_of::<DayNote>()
             + self.rungs.len() * (size_of::<RungNote>() + node)
             + self.ladders.len() * (size_of::<LadderNote>() + node)
+            + self.tests.len() * (size_of::<TestNote>() + node)
             + self.pains.len() * (size_of::<PainNote>() + node)
     }
 }

@@ -2,7 +2,7 @@
 
 use nextrung_capacity::outlook::Strain;
 use nextrung_capacity::task::Task;
-use nextrung_domain::ability::{AbilityIx, AbilityKind};
+use nextrung_domain::ability::AbilityIx;
 use nextrung_domain::catalog::RungIx;
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::{EquipmentId, RungRef};
@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 use crate::history::PainNote;
 use crate::reason::Figure;
 use crate::situation::Situation;
+use crate::wording::{ago, amount, clean, small};
 
 /// The kinds of hold-backs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -57,16 +58,11 @@ pub struct PainHold {
     pub until: i32,
 }
 
-/// The pain that holds back a rung, if any: told at or over the limit on one of the strengths it loads, and not yet
+/// The pain that holds back a rung, if any: told at or over the limit on one of the abilities it loads, and not yet
 /// long enough ago. A later day with less pain on the same ability lifts it.
 pub fn pain_on(at: &Situation<'_>, rung: RungIx) -> Option<PainHold> {
-    let demands = &at.rung(rung).demands;
-    let is_strength = |a: AbilityIx| at.catalog().ability(a).kind == AbilityKind::Strength;
-    demands
-        .iter()
-        .filter(|d| demands.len() == 1 || is_strength(d.ability))
-        .filter_map(|d| pain_hold(at, d.ability))
-        .max_by_key(|hold| hold.until)
+    let demands = at.rung(rung).demands.iter();
+    demands.filter_map(|d| pain_hold(at, d.ability)).max_by_key(|hold| hold.until)
 }
 
 fn pain_hold(at: &Situation<'_>, ability: AbilityIx) -> Option<PainHold> {
@@ -78,7 +74,7 @@ fn pain_hold(at: &Situation<'_>, ability: AbilityIx) -> Option<PainHold> {
     (is_over && at.day() < until).then_some(PainHold { ability, note, until })
 }
 
-/// True when pain over the limit was told on one of the rung's strengths so lately that work is kept easy.
+/// True when pain over the limit was told on one of the rung's abilities so lately that work is kept easy.
 pub fn is_after_pain(at: &Situation<'_>, rung: RungIx) -> bool {
     let window = at.policy.strong_pain_days + at.policy.pain_return_days;
     at.rung(rung).demands.iter().any(|d| {
@@ -97,7 +93,8 @@ fn is_shown(at: &Situation<'_>, rung: RungIx, at_least: u16) -> bool {
     }
 }
 
-fn expected(at: &Situation<'_>, rung: RungIx, at_least: u16) -> (f64, f64) {
+/// Chance of so many clean units on the plain rung, and the doubt in it, ln units.
+pub(crate) fn expected(at: &Situation<'_>, rung: RungIx, at_least: u16) -> (f64, f64) {
     let outlook = at.state.outlook(at.model, &Task::new(at.catalog(), rung, &[], 1.0));
     (outlook.at_least(f64::from(at_least), Strain::NONE), outlook.doubt())
 }
@@ -111,18 +108,49 @@ fn is_gate_met(at: &Situation<'_>, gate: &Gate) -> bool {
     }
 }
 
-fn has(at: &Situation<'_>, equipment: &[EquipmentId]) -> bool {
+/// True when the rung itself was done well enough that nothing easier has to be shown for it.
+fn is_mastered(at: &Situation<'_>, rung: RungIx) -> bool {
+    let low = at.policy.working_band(at.rung(rung)).low;
+    at.history.rungs.get(&rung).is_some_and(|n| n.best >= low)
+}
+
+/// Gates of a rung that ask for units not shown yet, with those units.
+pub(crate) fn unmet_units<'a>(
+    at: &'a Situation<'_>,
+    rung: RungIx,
+) -> impl Iterator<Item = (RungIx, u16, &'a Gate)> {
+    let gates = if is_mastered(at, rung) { &[] } else { at.rung(rung).gates.as_slice() };
+    gates.iter().filter_map(|gate| match &gate.need {
+        GateNeed::Units { rung, at_least } if !is_gate_met(at, gate) => {
+            at.catalog().find(rung).map(|ix| (ix, *at_least, gate))
+        }
+        GateNeed::Units { .. } | GateNeed::Clearance(_) => None,
+    })
+}
+
+/// True when nothing but units to be shown can hold the rung back.
+pub(crate) fn is_open_but_for_units(at: &Situation<'_>, rung: RungIx) -> bool {
+    let r = at.rung(rung);
+    let cleared = |c: Clearance| at.profile.is_cleared(c, at.date);
+    let asks = |g: &Gate| match g.need {
+        GateNeed::Clearance(c) => cleared(c),
+        GateNeed::Units { .. } => true,
+    };
+    has(at, &r.equipment)
+        && (!r.inverted || cleared(Clearance::InvertedWork))
+        && (at.profile.limits.bans.is_empty() || at.profile.ban_on(&at.catalog().name(rung)).is_none())
+        && pain_on(at, rung).is_none()
+        && r.gates.iter().all(asks)
+}
+
+/// True when all of it is at hand.
+pub(crate) fn has(at: &Situation<'_>, equipment: &[EquipmentId]) -> bool {
     equipment.iter().all(|e| at.profile.equipment.contains(e))
 }
 
 /// True when nothing holds the rung back; the quick form of [`of_rung`].
 pub fn is_open(at: &Situation<'_>, rung: RungIx) -> bool {
-    let r = at.rung(rung);
-    has(at, &r.equipment)
-        && (!r.inverted || at.profile.is_cleared(Clearance::InvertedWork, at.date))
-        && (at.profile.limits.bans.is_empty() || at.profile.ban_on(&at.catalog().name(rung)).is_none())
-        && pain_on(at, rung).is_none()
-        && r.gates.iter().all(|gate| is_gate_met(at, gate))
+    is_open_but_for_units(at, rung) && unmet_units(at, rung).next().is_none()
 }
 
 /// Everything that holds a rung back now: pain first, then bans, clearances, gates, equipment.
@@ -154,11 +182,10 @@ pub fn of_rung(at: &Situation<'_>, rung: RungIx) -> Vec<HoldBack> {
             found.push(clearance_words(&name, clearance, why));
         }
     }
-    for gate in &r.gates {
-        if let (GateNeed::Units { rung, at_least }, false) = (&gate.need, is_gate_met(at, gate)) {
-            found.push(gate_words(at, &name, (rung, *at_least), &gate.why));
-        }
-    }
+    found.extend(
+        unmet_units(at, rung)
+            .map(|(asked, at_least, gate)| gate_words(at, &name, (asked, at_least), &gate.why)),
+    );
     let missing: Vec<&str> =
         r.equipment.iter().filter(|e| !at.profile.equipment.contains(*e)).map(EquipmentId::as_str).collect();
     if !missing.is_empty() {
@@ -195,24 +222,15 @@ fn pain_words(at: &Situation<'_>, name: &RungRef, hold: &PainHold) -> HoldBack {
         kind: HoldBackKind::Pain,
         opened_by: format!(
             "Nothing that loads {} before {until}; if it still hurts then, or at rest, see a professional first.",
-            ability.to_lowercase()
+            small(ability)
         ),
         detail: format!(
             "{told} was logged {} on {} (limit {}).",
             ago(days_ago),
-            told_on.name.to_lowercase(),
+            small(&told_on.name),
             limit.get()
         ),
         figures,
-    }
-}
-
-/// `today`, `yesterday` or `n days ago`.
-pub(crate) fn ago(days: i32) -> String {
-    match days {
-        0 => "today".to_owned(),
-        1 => "yesterday".to_owned(),
-        n => format!("{n} days ago"),
     }
 }
 
@@ -235,20 +253,22 @@ fn clearance_words(name: &RungRef, clearance: Clearance, why: &str) -> HoldBack 
     }
 }
 
-fn gate_words(at: &Situation<'_>, name: &RungRef, (rung, at_least): (&RungRef, u16), why: &str) -> HoldBack {
-    let found = at.catalog().find(rung);
-    let best = found.and_then(|ix| at.history.rungs.get(&ix)).map_or(0, |n| n.best);
-    let (label, unit) = found.map_or((rung.to_string(), "units"), |ix| {
-        (at.rung(ix).name.to_lowercase(), at.rung(ix).unit.short())
-    });
-    let mut figures = vec![Figure::count("asked", at_least, "units"), Figure::count("shown", best, "units")];
-    figures.extend(found.map(|ix| Figure::chance("p-now", expected(at, ix, at_least).0)));
-    let shown = if best == 0 { "none logged".to_owned() } else { format!("{best} {unit} logged") };
+fn gate_words(at: &Situation<'_>, name: &RungRef, (asked, at_least): (RungIx, u16), why: &str) -> HoldBack {
+    let best = at.history.rungs.get(&asked).map_or(0, |n| n.best);
+    let rung = at.rung(asked);
+    let label = small(&rung.name);
+    let figures = vec![
+        Figure::count("asked", at_least, "units"),
+        Figure::count("shown", best, "units"),
+        Figure::chance("p-now", expected(at, asked, at_least).0),
+    ];
+    let shown =
+        if best == 0 { "none logged".to_owned() } else { format!("{} logged", amount(best, rung.unit)) };
     HoldBack {
         rung: name.clone(),
         kind: HoldBackKind::Gate,
-        opened_by: format!("Show {at_least} clean {unit} of {label} ({rung})."),
-        detail: format!("{why} Asked: {at_least} {unit} of {label}; so far {shown}."),
+        opened_by: format!("Show {} of {label} ({}).", clean(at_least, rung.unit), at.catalog().name(asked)),
+        detail: format!("{why} Asked: {} of {label}; so far {shown}.", amount(at_least, rung.unit)),
         figures,
     }
 }

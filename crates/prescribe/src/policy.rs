@@ -15,14 +15,26 @@ pub struct Policy {
     pub keep_margin: f64,
     /// Candidates closer than this are as good as each other.
     pub tie_margin: f64,
-    /// What a shading or load must gain over the plain rung to be worth the trouble.
+    /// What a shading must gain over the plain rungs to be worth the trouble.
     pub shading_cost: f64,
+    /// What a load must gain: the next rung teaches more than kilograms on this one.
+    pub load_cost: f64,
+    /// What a rung must gain that is not counted in the unit of the goal.
+    pub unit_cost: f64,
+    /// Most rungs a working rung may stand above the last one; one more above the hardest rung shown clean.
+    pub step_rungs: usize,
     /// A clean unit of an attempt must be at least this likely ...
     pub attempt_floor: f64,
-    /// ... and at most this likely.
+    /// ... and more than the attempt band at most this likely, unless it is a goal not reached yet.
     pub attempt_ceiling: f64,
     /// Doubt about a ladder, ln units, above which a test session comes first.
     pub test_doubt: f64,
+    /// Test sessions in a row on a ladder after which training starts with what is known.
+    pub test_run: u16,
+    /// Chance at which a gate is worth a test set.
+    pub opening_chance: f64,
+    /// Days before a gate that was not met is tried again.
+    pub opening_days: i32,
     /// Chance at which a gate counts as shown by the estimate alone ...
     pub gate_chance: f64,
     /// ... provided the doubt is below this, ln units.
@@ -63,12 +75,18 @@ impl Default for Policy {
             bands: Bands::default(),
             keep_margin: 0.06,
             tie_margin: 0.01,
-            shading_cost: 0.04,
+            shading_cost: 0.15,
+            load_cost: 0.25,
+            unit_cost: 0.10,
+            step_rungs: 2,
             attempt_floor: 0.30,
-            attempt_ceiling: 0.95,
+            attempt_ceiling: 0.65,
             test_doubt: 0.45,
+            test_run: 3,
+            opening_chance: 0.5,
+            opening_days: 7,
             gate_chance: 0.9,
-            gate_doubt: 0.35,
+            gate_doubt: 0.45,
             return_days: 21,
             return_margin: 0.15,
             miss_run: 4,
@@ -77,7 +95,7 @@ impl Default for Policy {
             strong_pain_days: 14,
             pain_return_days: 14,
             pain_margin: 0.25,
-            side_sets: 4,
+            side_sets: 3,
             days_in_row: 3,
             strength_rest: 180,
             balance_rest: 90,

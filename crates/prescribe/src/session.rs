@@ -1,32 +1,76 @@
 //! Session: puts the day's prescription together.
 
-use nextrung_capacity::params::MODEL_VERSION;
-use nextrung_domain::ability::AbilityKind;
-use nextrung_domain::catalog::RungIx;
-use nextrung_domain::ids::LadderId;
-use nextrung_domain::ladder::Side;
+mod ladder;
+pub(crate) mod practice;
 
-use crate::candidate::{Aim, Scored, of_ladder, score};
-use crate::choice::{self, Choice};
+use nextrung_capacity::params::MODEL_VERSION;
+use nextrung_domain::catalog::RungIx;
+
+use crate::candidate::Scored;
+use crate::choice::Choice;
 use crate::day::{Day, decide, ladders_of_day, wanted_ladders};
-use crate::dose::{self, Plan, cut_to_limits, expectation, stop_rule, target};
+use crate::dose::{self, Plan, cut_to_limits, expectation, stop_rule};
 use crate::explain::ItemStory;
 use crate::goal;
 use crate::hold_back::{self, HoldBack, HoldBackKind};
-use crate::prescription::{Block, Item, Kind, LadderDirection, Prescription};
+use crate::opening::{self, Opening};
+use crate::prescription::{
+    Block, GoalState, GoalStatus, Item, Kind, LadderDirection, Prescription, StopRule,
+};
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
-use crate::{story, test_session};
+use crate::story;
+
+/// Most gates tried in one session.
+const MOST_OPENINGS: usize = 2;
 
 /// The parts of a day's work while it is put together.
 #[derive(Default)]
 struct Draft {
     practice: Vec<(Item, ItemStory)>,
+    tests: Vec<(Item, ItemStory)>,
     attempts: Vec<(Item, ItemStory)>,
     working: Vec<(Item, ItemStory)>,
-    tests: Vec<(Item, ItemStory)>,
+    openings: Vec<Opening>,
     hold_backs: Vec<HoldBack>,
     directions: Vec<LadderDirection>,
+}
+
+impl Draft {
+    /// Names what holds a rung back, and what could be shown today to open it.
+    fn hold(&mut self, at: &Situation<'_>, rung: Option<RungIx>, may_open: bool) {
+        let Some(rung) = rung else { return };
+        merge(&mut self.hold_backs, hold_back::of_rung(at, rung));
+        if may_open && let Some(opening) = opening::towards(at, rung) {
+            self.openings.push(opening);
+        }
+    }
+
+    /// Every item in the order of the session: balance practice, tests while fresh, attempts, working sets.
+    fn items(mut self, at: &Situation<'_>) -> (Vec<(Item, ItemStory)>, Vec<HoldBack>, Vec<LadderDirection>) {
+        let mut tests: Vec<(Item, ItemStory)> = Vec::new();
+        for opening in std::mem::take(&mut self.openings) {
+            let name = at.catalog().name(opening.rung);
+            let planned = [&self.practice, &self.tests, &self.attempts, &self.working];
+            let is_done_anyway = |i: &Item| {
+                i.rung == name
+                    && i.shadings.is_empty()
+                    && i.load_kg == 0.0
+                    && i.target_high >= opening.at_least
+            };
+            let is_planned = planned.into_iter().flatten().chain(&tests).any(|(i, _)| is_done_anyway(i));
+            let is_test = |(i, _): &(Item, ItemStory)| i.rung == name;
+            if !is_planned && !tests.iter().any(is_test) && tests.len() < MOST_OPENINGS {
+                tests.push(opening::item(at, &opening));
+            }
+        }
+        // A set that shows what a gate asks for takes the place of attempts at the same rung.
+        self.attempts.retain(|(a, _)| !tests.iter().any(|(t, _)| t.rung == a.rung));
+        tests.append(&mut self.tests);
+        let mut items = self.practice;
+        items.extend(tests.into_iter().chain(self.attempts).chain(self.working));
+        (items, self.hold_backs, self.directions)
+    }
 }
 
 /// What an item is made of beside its candidate.
@@ -34,6 +78,7 @@ pub(crate) struct ItemParts {
     pub(crate) block: Block,
     pub(crate) plan: Plan,
     pub(crate) target: (u16, u16),
+    pub(crate) stop_rule: StopRule,
     pub(crate) reasons: Vec<Reason>,
 }
 
@@ -47,35 +92,34 @@ pub fn prescribe_with_stories(at: &Situation<'_>) -> (Prescription, Vec<ItemStor
     let wanted = wanted_ladders(at);
     let mut draft = Draft::default();
     let mut reasons = Vec::new();
-    let rest = match decide(at, &wanted) {
-        Day::Rest(reason) => Some(reason),
+    let day = decide(at, &wanted);
+    match &day {
+        Day::Rest(reason) => reasons.push(reason.clone()),
         Day::Train { sides, reasons: why } => {
-            reasons.extend(why);
-            add_balance_practice(at, &wanted, &mut draft);
-            for ladder in ladders_of_day(at, &wanted, &sides) {
-                add_ladder(at, &ladder, &mut draft);
+            reasons.extend(why.iter().cloned());
+            for ladder in practice::ladders(at, &wanted) {
+                practice::add(at, &ladder, &mut draft);
             }
-            None
+            for ladder in ladders_of_day(at, &wanted, sides) {
+                ladder::add(at, &ladder, &mut draft);
+            }
         }
-    };
-    let goals = goal::statuses(at);
-    let mut parts: Vec<(Item, ItemStory)> = Vec::new();
-    for block in [draft.practice, draft.attempts, draft.working, draft.tests] {
-        parts.extend(block);
     }
-    let (mut items, mut stories): (Vec<Item>, Vec<ItemStory>) = parts.into_iter().unzip();
+    let goals = goal::statuses(at);
+    let (mut items, hold_backs, directions) = draft.items(at);
     let cut = cut_to_limits(at, &mut items);
-    stories.truncate(items.len());
-    let kind = kind_of(rest.is_some(), &items, &draft.hold_backs);
-    reasons.extend(rest);
+    let (items, stories): (Vec<Item>, Vec<ItemStory>) = items.into_iter().unzip();
+    let kind = kind_of(matches!(day, Day::Rest(_)), &items, &hold_backs);
     reasons.extend(goal_reasons(at, &goals));
     reasons.extend(cut);
     if at.profile.is_minor(at.date) {
         let sentence = "The athlete is a minor: qualified supervision is asked for.";
-        reasons.push(Reason::new(ReasonCode::MinorSupervision, sentence, Vec::new()));
+        let years = at.profile.birth_date.map(|birth| at.date.years_since(birth));
+        let figures = years.map(|y| Figure::count("age", y, "years")).into_iter().collect();
+        reasons.push(Reason::new(ReasonCode::MinorSupervision, sentence, figures));
     }
     let first = match kind {
-        Kind::HeldBack => draft.hold_backs.first().map(|h| h.detail.clone()),
+        Kind::HeldBack => hold_backs.first().map(|h| h.detail.clone()),
         Kind::Training | Kind::Test | Kind::Rest => reasons.first().map(|r| r.sentence.clone()),
     };
     let prescription = Prescription {
@@ -84,11 +128,11 @@ pub fn prescribe_with_stories(at: &Situation<'_>) -> (Prescription, Vec<ItemStor
         model_version: format!("{MODEL_VERSION}/{}", at.model.parameters.version),
         ladder_versions: at.catalog().ladders().iter().map(|l| (l.id.clone(), l.version)).collect(),
         kind,
-        headline: story::headline(kind, &items, first.as_deref()),
+        headline: story::headline(at, kind, &items, first.as_deref()),
         cautions: story::cautions(at, &items),
         items,
-        hold_backs: draft.hold_backs,
-        directions: draft.directions,
+        hold_backs,
+        directions,
         goals,
         reasons,
     };
@@ -97,131 +141,44 @@ pub fn prescribe_with_stories(at: &Situation<'_>) -> (Prescription, Vec<ItemStor
 
 fn kind_of(is_rest: bool, items: &[Item], hold_backs: &[HoldBack]) -> Kind {
     let has_work = items.iter().any(|i| matches!(i.block, Block::Working | Block::Attempt));
+    let is_practice = items.iter().any(|i| i.block == Block::BalancePractice);
+    // A gate tried beside the practice makes no test session; a test for want of knowledge does.
+    let finds_out = |i: &Item| {
+        i.reasons.iter().any(|r| matches!(r.code, ReasonCode::NothingKnown | ReasonCode::DoubtTooWide))
+    };
+    let is_test = |i: &Item| i.block == Block::Test && (!is_practice || finds_out(i));
     match items.is_empty() {
         true if is_rest => Kind::Rest,
         true if !hold_backs.is_empty() => Kind::HeldBack,
         true => Kind::Rest,
-        false if !has_work && items.iter().any(|i| i.block == Block::Test) => Kind::Test,
+        false if !has_work && items.iter().any(is_test) => Kind::Test,
         false => Kind::Training,
     }
 }
 
-fn goal_reasons(at: &Situation<'_>, goals: &[crate::prescription::GoalStatus]) -> Vec<Reason> {
+fn goal_reasons(at: &Situation<'_>, goals: &[GoalStatus]) -> Vec<Reason> {
     let mut reasons = Vec::new();
-    for g in goals.iter().filter(|g| g.state == crate::prescription::GoalState::Reached) {
+    for g in goals.iter().filter(|g| g.state == GoalState::Reached) {
         let figures = vec![Figure::chance("p-band-low", g.p_band)];
         reasons.push(Reason::new(ReasonCode::GoalReached, g.sentence.clone(), figures));
     }
-    if at.profile.goals.is_empty() {
-        let sentence = "No goal is set: the ladders trained lately are used. Set a goal to steer this.";
+    for gone in at.profile.goals.iter().filter(|g| at.catalog().find(&g.rung).is_none()) {
+        let sentence = format!("The goal {} stands on no ladder any more: please choose another.", gone.rung);
         reasons.push(Reason::new(ReasonCode::LeadsToGoal, sentence, Vec::new()));
+    }
+    if at.profile.goals.is_empty() {
+        let sentence = if at.history.ladders.is_empty() {
+            "No goal is set: a plain start with pulling, pushing and legs. Set a goal to steer this."
+        } else {
+            "No goal is set: the ladders trained lately are used. Set a goal to steer this."
+        };
+        let figures = vec![Figure::count("goals", 0, "goals")];
+        reasons.push(Reason::new(ReasonCode::LeadsToGoal, sentence, figures));
     }
     reasons
 }
 
-/// What is held in hand on a ladder, ln units, and why: time off, a run of misses, pain not long ago.
-fn caution(at: &Situation<'_>, ladder: &LadderId) -> (f64, Option<Reason>) {
-    let number = at.catalog().ladders().iter().position(|l| l.id == *ladder);
-    let note = number.and_then(|n| at.history.ladders.get(&n));
-    let after_pain = at.catalog().rungs_of(ladder).any(|r| hold_back::is_after_pain(at, r));
-    if after_pain {
-        let sentence = "Pain was logged not long ago: work stays easy until it has been quiet for a while.";
-        return (
-            at.policy.pain_margin,
-            Some(Reason::new(ReasonCode::PainAtOrOverLimit, sentence, Vec::new())),
-        );
-    }
-    let Some(note) = note else { return (0.0, None) };
-    let days = at.day() - note.day;
-    if days >= at.policy.return_days {
-        let sentence =
-            format!("{days} days off this ladder: the first sessions back keep something in hand.");
-        let figures = vec![Figure::count("days-off", days, "days")];
-        let reason = Reason::new(ReasonCode::ReturnAfterTimeOff, sentence, figures);
-        return (at.policy.return_margin, Some(reason));
-    }
-    if note.misses >= at.policy.miss_run {
-        let sentence =
-            format!("{} working sets in a row fell short: something is kept in hand.", note.misses);
-        let figures = vec![Figure::count("misses", note.misses, "sets")];
-        return (at.policy.miss_margin, Some(Reason::new(ReasonCode::RunOfMisses, sentence, figures)));
-    }
-    (0.0, None)
-}
-
-/// The hardest goal on a ladder, unless every goal on it is reached; then nothing limits the attempts.
-fn attempt_limit(at: &Situation<'_>, ladder: &LadderId) -> Option<RungIx> {
-    let on_ladder = at.profile.goals.iter().filter(|g| g.rung.ladder == *ladder);
-    let open = on_ladder.filter_map(|g| at.catalog().find(&g.rung)).filter(|ix| !goal::is_reached(at, *ix));
-    open.max()
-}
-
-fn add_ladder(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
-    let (margin, careful) = caution(at, ladder);
-    let number = at.catalog().ladders().iter().position(|l| l.id == *ladder);
-    let last = number.and_then(|n| at.history.ladders.get(&n));
-    let plan = dose::working_plan(at, last, careful.is_some());
-    let candidates = of_ladder(at, ladder);
-    let scored = score(at, candidates.clone(), Aim::Working, (plan.sets, plan.rest_seconds), margin);
-    let Some(chosen) = choice::working(at, &scored, last) else {
-        add_hold_backs(at, ladder, last.map(|n| n.rung), &mut draft.hold_backs);
-        return;
-    };
-    if let Some(held) = chosen.best_held {
-        merge(&mut draft.hold_backs, hold_back::of_rung(at, scored[held].candidate.rung));
-    }
-    if let Some(reason) = test_session::needed(at, &scored, Some(chosen.best)) {
-        if let Some(item) = test_session::item(at, ladder, &scored, reason) {
-            draft.tests.push((item, ItemStory { choice: chosen, scored }));
-        }
-        return;
-    }
-    let taken = &scored[chosen.at];
-    draft.directions.push(story::direction(at, taken, last, careful.as_ref()));
-    let mut reasons = story::choice_reasons(at, &scored, &chosen, Aim::Working);
-    reasons.extend(careful);
-    if taken.p_band < 0.2 {
-        let sentence = "No open rung of this ladder falls into the band; the nearest was taken.";
-        reasons.push(Reason::new(
-            ReasonCode::NothingInBand,
-            sentence,
-            vec![Figure::chance("p-band", taken.p_band)],
-        ));
-    }
-    let working_rung = taken.candidate.rung;
-    let item = item_of(at, taken, Block::Working, plan, (margin, reasons));
-    if margin == 0.0 {
-        add_attempt(at, ladder, (candidates, working_rung), draft);
-    }
-    draft.working.push((item, ItemStory { choice: chosen, scored }));
-}
-
-fn add_attempt(
-    at: &Situation<'_>,
-    ladder: &LadderId,
-    (candidates, working): (Vec<crate::candidate::Candidate>, RungIx),
-    draft: &mut Draft,
-) {
-    let plan = dose::attempt_plan(at);
-    let harder = candidates.into_iter().filter(|c| c.rung > working && c.load_kg == 0.0).collect();
-    let scored = score(at, harder, Aim::Attempt, (plan.sets, plan.rest_seconds), 0.0);
-    let limit = attempt_limit(at, ladder);
-    let Some(chosen) = choice::attempt(at, &scored, working, limit) else {
-        let held = scored.iter().filter(|s| limit.is_none_or(|l| s.candidate.rung <= l));
-        if let Some(next) = held.into_iter().find(|s| !s.candidate.is_open && s.p_band > 0.3) {
-            merge(&mut draft.hold_backs, hold_back::of_rung(at, next.candidate.rung));
-        }
-        return;
-    };
-    if let Some(held) = chosen.best_held {
-        merge(&mut draft.hold_backs, hold_back::of_rung(at, scored[held].candidate.rung));
-    }
-    let taken = &scored[chosen.at];
-    let reasons = story::choice_reasons(at, &scored, &chosen, Aim::Attempt);
-    let item = item_of(at, taken, Block::Attempt, plan, (0.0, reasons));
-    draft.attempts.push((item, ItemStory { choice: chosen, scored }));
-}
-
+/// An item with its target cut to what is likely.
 fn item_of(
     at: &Situation<'_>,
     taken: &Scored,
@@ -229,14 +186,16 @@ fn item_of(
     plan: Plan,
     (margin, reasons): (f64, Vec<Reason>),
 ) -> Item {
-    let (low, high, clipped) = target(at, taken, &plan, margin);
+    let (low, high, clipped) = dose::target(at, taken, &plan, margin);
     let mut all = reasons;
     all.extend(clipped);
-    make_item(at, taken, ItemParts { block, plan, target: (low, high), reasons: all })
+    let unit = at.rung(taken.candidate.rung).unit;
+    let stop_rule = stop_rule(at, block, &taken.outlook, (low, unit));
+    make_item(at, taken, ItemParts { block, plan, target: (low, high), stop_rule, reasons: all })
 }
 
 pub(crate) fn make_item(at: &Situation<'_>, taken: &Scored, parts: ItemParts) -> Item {
-    let ItemParts { block, plan, target: (target_low, target_high), mut reasons } = parts;
+    let ItemParts { block, plan, target: (target_low, target_high), stop_rule, mut reasons } = parts;
     let rung = at.rung(taken.candidate.rung);
     let dose = (plan.sets, plan.rest_seconds);
     reasons.push(plan.reason);
@@ -251,65 +210,24 @@ pub(crate) fn make_item(at: &Situation<'_>, taken: &Scored, parts: ItemParts) ->
         target_high,
         unit: rung.unit,
         rest_seconds: dose.1,
-        stop_rule: stop_rule(at, block, &taken.outlook, rung.unit),
+        stop_rule,
         expected: expectation(at, taken, dose, target_high),
         reasons,
         cues: rung.cues.clone(),
     }
 }
 
-/// Balance practice first: on the balance ladder whose ability the goals ask for.
-fn add_balance_practice(at: &Situation<'_>, wanted: &[LadderId], draft: &mut Draft) {
-    for ladder in at.catalog().ladders().iter().filter(|l| l.side == Side::Balance) {
-        let asks = wanted.contains(&ladder.id) || goals_ask(at, &ladder.id);
-        if !asks {
-            continue;
-        }
-        let plan = dose::balance_plan(at);
-        let scored = score(at, of_ladder(at, &ladder.id), Aim::Working, (plan.sets, plan.rest_seconds), 0.0);
-        let Some(chosen) = choice::working(at, &scored, None) else {
-            add_hold_backs(at, &ladder.id, None, &mut draft.hold_backs);
-            continue;
-        };
-        if let Some(held) = chosen.best_held {
-            merge(&mut draft.hold_backs, hold_back::of_rung(at, scored[held].candidate.rung));
-        }
-        let mut reasons = vec![Reason::new(
-            ReasonCode::BalancePracticeFirst,
-            "Balance practice comes first, while fresh.",
-            Vec::new(),
-        )];
-        reasons.extend(story::choice_reasons(at, &scored, &chosen, Aim::Working));
-        let item = item_of(at, &scored[chosen.at], Block::BalancePractice, plan, (0.0, reasons));
-        draft.practice.push((item, ItemStory { choice: chosen, scored }));
-    }
-}
-
-/// True when a goal rung asks for a balance that the ladder's rungs train.
-fn goals_ask(at: &Situation<'_>, ladder: &LadderId) -> bool {
-    let is_balance = |a| at.catalog().ability(a).kind == AbilityKind::Balance;
-    at.profile.goals.iter().filter_map(|g| at.catalog().find(&g.rung)).any(|goal| {
-        at.rung(goal).demands.iter().filter(|d| is_balance(d.ability)).any(|demand| {
-            at.catalog().rungs_of(ladder).any(|r| at.rung(r).demand_on(demand.ability).is_some())
-        })
-    })
-}
-
-/// The hold-backs of a ladder on which nothing is open: of the rung trained last, else of its easiest rung.
-fn add_hold_backs(at: &Situation<'_>, ladder: &LadderId, last: Option<RungIx>, found: &mut Vec<HoldBack>) {
-    if let Some(rung) = last.or_else(|| at.catalog().rungs_of(ladder).next()) {
-        merge(found, hold_back::of_rung(at, rung));
-    }
-}
-
+/// Adds hold-backs that were not named yet; pain and clearances are named once, whatever the rung.
 fn merge(all: &mut Vec<HoldBack>, more: Vec<HoldBack>) {
     for hold in more {
-        let is_same = |h: &HoldBack| {
+        let is_named = |h: &HoldBack| {
             h.kind == hold.kind
-                && h.detail == hold.detail
-                && (h.rung == hold.rung || h.kind == HoldBackKind::Pain)
+                && match hold.kind {
+                    HoldBackKind::Pain | HoldBackKind::Clearance => h.opened_by == hold.opened_by,
+                    HoldBackKind::Gate | HoldBackKind::Equipment | HoldBackKind::Banned => *h == hold,
+                }
         };
-        if !all.iter().any(is_same) {
+        if !all.iter().any(is_named) {
             all.push(hold);
         }
     }

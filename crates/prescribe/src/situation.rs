@@ -38,6 +38,11 @@ impl<'a> Situation<'a> {
         self.model.catalog.rung(ix)
     }
 
+    /// True when the rung is one of the goals.
+    pub fn is_goal(&self, ix: RungIx) -> bool {
+        self.profile.goals.iter().any(|g| self.catalog().find(&g.rung) == Some(ix))
+    }
+
     /// The day asked for, days since 1970-01-01.
     pub fn day(&self) -> i32 {
         self.date.day_number()

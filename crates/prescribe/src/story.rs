@@ -1,18 +1,17 @@
 //! Story: the sentences a coach would say about choices and days.
 
-use nextrung_domain::ids::RungRef;
-
 use crate::candidate::{Aim, Scored};
-use crate::choice::{Choice, is_same};
+use crate::choice::{Choice, NOTHING_FITS, is_same};
 use crate::history::LadderNote;
-use crate::prescription::{Direction, Item, Kind, LadderDirection};
+use crate::prescription::{Block, Direction, Item, Kind, LadderDirection};
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
+use crate::wording::{capital, range, small, unit_word};
 
 /// `pull-up, light band` or `pull-up + 5 kg`.
 pub(crate) fn label(at: &Situation<'_>, scored: &Scored) -> String {
     let c = &scored.candidate;
-    let mut text = at.rung(c.rung).name.to_lowercase();
+    let mut text = small(&at.rung(c.rung).name);
     let ladder = at.catalog().ladder_of(c.rung);
     if let Some(shading) = c.shading.as_ref().and_then(|s| ladder.shading(s)) {
         text = format!("{text}, {}", shading.name);
@@ -31,82 +30,97 @@ pub(crate) fn choice_reasons(
     aim: Aim,
 ) -> Vec<Reason> {
     let taken = &scored[choice.at];
-    let unit = at.rung(taken.candidate.rung).unit.short();
-    let band = crate::dose::range(taken.band.low, taken.band.high);
-    let percent = 100.0 * taken.p_band;
-    let text = label(at, taken);
     let mut figures = vec![
         Figure::chance("p-band", taken.p_band),
         Figure::chance("p-easy", taken.p_easy),
         Figure::chance("p-hard", taken.p_hard),
     ];
+    if taken.p_band < NOTHING_FITS && aim == Aim::Working {
+        return vec![Reason::new(ReasonCode::NothingInBand, nothing_fits(at, taken), figures)];
+    }
+    let unit = at.rung(taken.candidate.rung).unit;
+    let wanted =
+        format!("{} clean {}", range(taken.band.low, taken.band.high), unit_word(taken.band.high, unit));
+    let percent = 100.0 * taken.p_band;
+    let text = label(at, taken);
     let (code, sentence) = match aim {
         Aim::Working if choice.is_kept => {
-            figures.push(Figure::chance("p-band-best", scored[choice.best].p_band));
-            let best = label(at, &scored[choice.best]);
-            let gain = 100.0 * (scored[choice.best].p_band - taken.p_band);
+            let best = &scored[choice.best];
+            figures.push(Figure::chance("p-band-best", best.p_band));
+            let best = label(at, best);
             (
                 ReasonCode::KeptWithinMargin,
-                format!(
-                    "Stay with {text} ({percent:.0} % in band): {best} would gain only {gain:.0} points."
-                ),
+                format!("Stay with {text}: {wanted} at {percent:.0} %; {best} would gain too little."),
             )
         }
-        Aim::Working => (
-            ReasonCode::BestInWorkingBand,
-            format!("{text} is the likeliest to give {band} clean {unit}: {percent:.0} %."),
-        ),
+        Aim::Working => {
+            (ReasonCode::BestInWorkingBand, format!("{text} fits best: {wanted} at {percent:.0} %."))
+        }
         Aim::Attempt => (
             ReasonCode::BestInAttemptBand,
-            format!("{text} is the harder rung likeliest to give {band} clean {unit}: {percent:.0} %."),
+            format!("{text} is the next harder thing in reach: {wanted} at {percent:.0} %."),
         ),
     };
-    let mut reasons = vec![Reason::new(code, crate::day::capital(&sentence), figures)];
+    let mut reasons = vec![Reason::new(code, capital(&sentence), figures)];
     if choice.is_tie {
         let sentence = format!(
             "{} would do as well; the easier one is taken.",
-            crate::day::capital(&label(at, &scored[choice.best]))
+            capital(&label(at, &scored[choice.best]))
         );
-        reasons.push(Reason::new(ReasonCode::TieToEasier, sentence, Vec::new()));
+        let figures = vec![Figure::chance("p-band-other", scored[choice.best].p_band)];
+        reasons.push(Reason::new(ReasonCode::TieToEasier, sentence, figures));
     }
     reasons.extend(between_reason(at, scored, taken));
     reasons
 }
 
+fn nothing_fits(at: &Situation<'_>, taken: &Scored) -> String {
+    let text = capital(&label(at, taken));
+    if taken.p_easy > taken.p_hard {
+        format!("No harder rung of this ladder is open now. {text} comes nearest, with longer sets.")
+    } else {
+        format!("Every open rung of this ladder is still hard. {text} comes nearest: a few clean ones count.")
+    }
+}
+
 /// Why a shading or load, when there is one: the chances of the plain rung.
 fn between_reason(at: &Situation<'_>, scored: &[Scored], taken: &Scored) -> Option<Reason> {
     let c = &taken.candidate;
-    let plain = scored.iter().find(|s| {
-        s.candidate.rung == c.rung && s.candidate.shading.is_none() && s.candidate.load_kg == 0.0
-    })?;
+    let plain = scored.iter().find(|s| s.candidate.rung == c.rung && s.candidate.is_plain())?;
     let (easy, hard) = (100.0 * plain.p_easy, 100.0 * plain.p_hard);
-    let name = at.rung(c.rung).name.to_lowercase();
+    let name = small(&at.rung(c.rung).name);
     let verdict =
-        if easy > hard { format!("too easy with {easy:.0} %") } else { format!("too hard with {hard:.0} %") };
-    let figures = vec![Figure::chance("p-band-plain", plain.p_band), Figure::chance("p-band", taken.p_band)];
+        if easy > hard { format!("too easy ({easy:.0} %)") } else { format!("too hard ({hard:.0} %)") };
+    let mut figures = vec![
+        Figure::chance("p-band-plain", plain.p_band),
+        Figure::chance("p-easy-plain", plain.p_easy),
+        Figure::chance("p-hard-plain", plain.p_hard),
+    ];
     if c.load_kg > 0.0 {
-        let sentence = format!("Plain {name} would be {verdict}; {} kg bring it into the band.", c.load_kg);
+        figures.push(Figure::new("load", c.load_kg, "kilograms"));
+        let sentence = format!("Plain {name} is likely {verdict}; {} kg bring it into the band.", c.load_kg);
         return Some(Reason::new(ReasonCode::LoadChosen, sentence, figures));
     }
     c.shading.as_ref()?;
-    let sentence = format!("Plain {name} would be {verdict}; the shading brings it into the band.");
+    figures.push(Figure::new("change", c.change, "ln-units"));
+    let sentence = format!("Plain {name} is likely {verdict}; the change brings it into the band.");
     Some(Reason::new(ReasonCode::ShadedBetweenRungs, sentence, figures))
 }
 
 /// Where a ladder goes against last time.
 pub(crate) fn direction(
     at: &Situation<'_>,
-    taken: &Scored,
+    (scored, taken): (&[Scored], &Scored),
     last: Option<&LadderNote>,
     careful: Option<&Reason>,
 ) -> LadderDirection {
     let ladder = at.catalog().ladder_of(taken.candidate.rung).id.clone();
     let rung = Some(at.catalog().name(taken.candidate.rung));
     let Some(note) = last else {
-        let reason = Reason::new(ReasonCode::FirstTime, "First working sets on this ladder.", Vec::new());
+        let figures = vec![Figure::count("working-sets", 0, "sets")];
+        let reason = Reason::new(ReasonCode::FirstTime, "First working sets on this ladder.", figures);
         return LadderDirection { ladder, direction: Direction::FirstTime, previous: None, rung, reason };
     };
-    let previous = at.catalog().name(note.rung);
     let days = at.day() - note.day;
     let figures =
         vec![Figure::count("days-since", days, "days"), Figure::count("misses", note.misses, "sets")];
@@ -117,33 +131,22 @@ pub(crate) fn direction(
     } else if is_same(taken, note) {
         (Direction::Hold, Reason::new(ReasonCode::Hold, "The rung of last time still fits.", figures))
     } else {
-        compare(at, taken, note, (&previous, careful), figures)
+        compare(at, (scored, taken), (note, careful), figures)
     };
-    LadderDirection { ladder, direction, previous: Some(previous), rung, reason }
+    let previous = Some(at.catalog().name(note.rung));
+    LadderDirection { ladder, direction, previous, rung, reason }
 }
 
 fn compare(
     at: &Situation<'_>,
-    taken: &Scored,
-    note: &LadderNote,
-    (previous, careful): (&RungRef, Option<&Reason>),
+    (scored, taken): (&[Scored], &Scored),
+    (note, careful): (&LadderNote, Option<&Reason>),
     figures: Vec<Figure>,
 ) -> (Direction, Reason) {
-    let ladder = at.catalog().ladder_of(note.rung);
-    let ease = |shadings: &[nextrung_domain::ids::ShadingId]| -> f64 {
-        let changes = shadings.iter().filter_map(|s| ladder.shading(s)).flat_map(|s| s.change.iter());
-        changes.map(|(_, change)| change).sum()
-    };
-    let c = &taken.candidate;
-    let before =
-        (note.rung, ease(&note.shadings), note.load.map_or(0.0, nextrung_domain::measure::Grams::kg));
-    let now = (c.rung, ease(c.shading.as_slice()), c.load_kg);
-    let old = at
-        .catalog()
-        .find(previous)
-        .map_or_else(|| previous.to_string(), |ix| at.rung(ix).name.to_lowercase());
+    let before = scored.iter().find(|s| is_same(s, note));
+    let old = before.map_or_else(|| small(&at.rung(note.rung).name), |s| label(at, s));
     let new = label(at, taken);
-    if now > before {
+    if is_harder(taken, before, note) {
         let sentence = format!("Ready for more than {old}: {new}.");
         return (Direction::MoveUp, Reason::new(ReasonCode::MoveUp, sentence, figures));
     }
@@ -152,26 +155,46 @@ fn compare(
     (Direction::StepBack, Reason::new(ReasonCode::StepBack, sentence, figures))
 }
 
+/// True when the chosen work is harder than last time's, by today's chances; by the place on the ladder where last
+/// time's is no candidate any more or the chances say nothing.
+fn is_harder(taken: &Scored, before: Option<&Scored>, note: &LadderNote) -> bool {
+    let ease = |s: &Scored| s.p_easy - s.p_hard;
+    let load_kg = note.load.map_or(0.0, nextrung_domain::measure::Grams::kg);
+    let c = &taken.candidate;
+    match before.map(|b| ease(b) - ease(taken)) {
+        Some(gap) if gap.abs() > 1e-6 => gap > 0.0,
+        _ => (c.rung, c.change, c.load_kg) > (note.rung, 0.0, load_kg),
+    }
+}
+
+/// `pull-up, light band with 5 kg, 4 x 3 to 5 reps`.
+fn dose_words(at: &Situation<'_>, item: &Item) -> String {
+    let ladder = at.catalog().ladder(&item.rung.ladder);
+    let shadings = item.shadings.iter().filter_map(|id| ladder.and_then(|l| l.shading(id)));
+    let mut text = small(&item.name);
+    for shading in shadings {
+        text = format!("{text}, {}", shading.name);
+    }
+    if item.load_kg > 0.0 {
+        text = format!("{text} with {} kg", item.load_kg);
+    }
+    let times = if item.sets > 1 { format!("{} x ", item.sets) } else { String::new() };
+    format!("{text}, {times}{} {}", range(item.target_low, item.target_high), item.unit.short())
+}
+
 /// The most important thing about the day.
-pub(crate) fn headline(kind: Kind, items: &[Item], first_reason: Option<&str>) -> String {
-    let lead = |i: &Item| {
-        let mut text = i.name.to_lowercase();
-        if i.load_kg > 0.0 {
-            text = format!("{text} with {} kg", i.load_kg);
-        }
-        format!("{text}, {} x {} {}", i.sets, crate::dose::range(i.target_low, i.target_high), i.unit.short())
+pub(crate) fn headline(at: &Situation<'_>, kind: Kind, items: &[Item], first_reason: Option<&str>) -> String {
+    let part = |verb: &str, block: Block| {
+        let of: Vec<String> = items.iter().filter(|i| i.block == block).map(|i| dose_words(at, i)).collect();
+        (!of.is_empty()).then(|| format!("{verb}: {}.", of.join("; ")))
     };
-    let main: Vec<String> = items
-        .iter()
-        .filter(|i| matches!(i.block, crate::prescription::Block::Working | crate::prescription::Block::Test))
-        .map(lead)
-        .collect();
+    let work = part("Train", Block::Working).or_else(|| part("Practise", Block::BalancePractice));
+    let main: Vec<String> = work.into_iter().chain(part("Test", Block::Test)).collect();
+    let reason = first_reason.unwrap_or("");
     match kind {
-        Kind::Training if main.is_empty() => "Balance practice only.".to_owned(),
-        Kind::Training => format!("Train: {}.", main.join("; ")),
-        Kind::Test => format!("Test: {}.", main.join("; ")),
-        Kind::Rest => format!("Rest. {}", first_reason.unwrap_or("")).trim_end().to_owned(),
-        Kind::HeldBack => format!("Held back. {}", first_reason.unwrap_or("")).trim_end().to_owned(),
+        Kind::Training | Kind::Test => main.join(" "),
+        Kind::Rest => format!("Rest. {reason}").trim_end().to_owned(),
+        Kind::HeldBack => format!("Held back. {reason}").trim_end().to_owned(),
     }
 }
 

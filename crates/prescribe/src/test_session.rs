@@ -1,60 +1,109 @@
 //! Test session: when nothing is known or doubt is wide, a short safe test comes before any choice.
 
 use nextrung_capacity::outlook::Strain;
-use nextrung_domain::ids::LadderId;
+use nextrung_domain::ability::{AbilityIx, AbilityKind};
+use nextrung_domain::measure::Unit;
 
-use crate::candidate::{Candidate, Scored};
-use crate::dose::plan;
+use crate::candidate::Scored;
+use crate::dose::{plan, stop_rule};
 use crate::prescription::{Block, Item};
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::session::{ItemParts, make_item};
 use crate::situation::Situation;
+use crate::wording::small;
 
 /// A test starts where the lower end of the band is at least this likely.
 const SAFE: f64 = 0.6;
 /// Test sets, and rest between them.
 const TEST_SETS: u16 = 2;
-/// Units above the band at which a test set ends.
+/// Units above the band that a test set allows for at least.
 const OVER: u16 = 3;
+/// A test set ends where more units are less likely than this.
+const UNLIKELY: f64 = 0.1;
 
-/// Why a ladder needs a test, if it does: its limiting abilities were never seen, or the doubt about its best open
-/// candidate is wider than the policy allows.
-pub(crate) fn needed(at: &Situation<'_>, scored: &[Scored], best: Option<usize>) -> Option<Reason> {
-    let best = best?;
+/// Most units of a test set: beyond it endurance is tested, not strength.
+fn most(unit: Unit) -> u16 {
+    match unit {
+        Unit::Reps => 20,
+        Unit::HoldSeconds => 60,
+        Unit::LoweringSeconds => 30,
+    }
+}
+
+/// The ability that limits a candidate.
+fn limiting(scored: &Scored) -> Option<AbilityIx> {
+    scored.outlook.demands().min_by(|a, b| a.belief.mean.total_cmp(&b.belief.mean)).map(|d| d.ability)
+}
+
+/// Why a ladder needs a test, if it does: the ability that limits its best open candidate was never seen, or the doubt
+/// about that candidate is wider than the policy allows. After some test sessions in a row training starts anyway.
+pub(crate) fn needed(
+    at: &Situation<'_>,
+    scored: &[Scored],
+    ladder: Option<usize>,
+    best: usize,
+) -> Option<Reason> {
+    let run = ladder.and_then(|l| at.history.tests.get(&l)).map_or(0, |note| note.run);
+    if run >= at.policy.test_run {
+        return None;
+    }
     let doubt = scored[best].outlook.doubt();
     let figures = vec![Figure::new("doubt", doubt, "ln-units")];
-    let limiting = scored[best].outlook.demands().min_by(|a, b| a.belief.mean.total_cmp(&b.belief.mean))?;
-    let ability = at.catalog().ability(limiting.ability).name.to_lowercase();
-    if at.state.block(limiting.ability).is_none() {
-        let sentence = format!("Nothing is known about {ability} yet: a short test comes first.");
+    let ability = limiting(&scored[best])?;
+    let name = small(&at.catalog().ability(ability).name);
+    if at.state.block(ability).is_none() {
+        let sentence = format!("Nothing is known about {name} yet: a short test comes first.");
         return Some(Reason::new(ReasonCode::NothingKnown, sentence, figures));
     }
     (doubt > at.policy.test_doubt).then(|| {
         let factor = libm::exp(doubt);
         let sentence = format!(
-            "The estimate of {ability} may be off by a factor of {factor:.1} either way: a short test comes first."
+            "The estimate of {name} may be off by a factor of {factor:.1} either way: a short test comes first."
         );
         Reason::new(ReasonCode::DoubtTooWide, sentence, figures)
     })
 }
 
-/// The test item of a ladder: the hardest open plain rung, never an inverted one, on which the lower end of the band is
-/// likely; the easiest such rung when none is. Nothing when every rung is held back or inverted.
-pub(crate) fn item(at: &Situation<'_>, ladder: &LadderId, scored: &[Scored], reason: Reason) -> Option<Item> {
-    let is_plain = |c: &Candidate| c.shading.is_none() && c.load_kg == 0.0;
-    let safe =
-        |s: &&Scored| is_plain(&s.candidate) && s.candidate.is_open && !at.rung(s.candidate.rung).inverted;
-    let likely = |s: &&Scored| s.outlook.at_least(f64::from(s.band.low), Strain::NONE) >= SAFE;
-    let chosen = scored.iter().filter(safe).rfind(likely).or_else(|| scored.iter().find(safe))?;
-    let name = &at.rung(chosen.candidate.rung).name;
-    let ladder_name = at.catalog().ladder(ladder).map_or("", |l| l.name.as_str());
+/// The test item of a ladder and the place of its candidate: among the open plain rungs that ask for strength alone, and
+/// for the strength in doubt if there are such, the hardest on which the lower end of the band is likely; the easiest
+/// when it is likely on none. Nothing when no such rung is open.
+pub(crate) fn item(
+    at: &Situation<'_>,
+    scored: &[Scored],
+    best: usize,
+    reason: Reason,
+) -> Option<(Item, usize)> {
+    let is_safe = |s: &Scored| {
+        let strength_alone = s.outlook.demands().all(|d| d.kind == AbilityKind::Strength);
+        s.candidate.is_plain() && s.candidate.is_open && strength_alone
+    };
+    let doubted = limiting(&scored[best]);
+    let asks = |s: &Scored| limiting(s) == doubted;
+    let is_any = scored.iter().any(|s| is_safe(s) && asks(s));
+    let can = |s: &Scored| is_safe(s) && (asks(s) || !is_any);
+    let low = |s: &Scored| s.outlook.at_least(f64::from(s.band.low), Strain::NONE);
+    let places = || scored.iter().enumerate().filter(|(_, s)| can(s));
+    let hardest =
+        places().filter(|(_, s)| low(s) >= SAFE).min_by(|(_, a), (_, b)| a.p_easy.total_cmp(&b.p_easy));
+    let (place, chosen) = hardest.or_else(|| places().max_by(|(_, a), (_, b)| low(a).total_cmp(&low(b))))?;
+    let rung = at.rung(chosen.candidate.rung);
+    let strength = limiting(chosen).map_or(String::new(), |a| small(&at.catalog().ability(a).name));
     let picked = Reason::new(
         ReasonCode::BestInWorkingBand,
-        format!("{name} is a safe place to find out where {} stands.", ladder_name.to_lowercase()),
-        vec![Figure::chance("p-band-low", chosen.outlook.at_least(f64::from(chosen.band.low), Strain::NONE))],
+        format!("{} is a safe way to find out how much {strength} there is.", rung.name),
+        vec![Figure::chance("p-band-low", low(chosen))],
     );
-    let dose = plan(TEST_SETS, at.policy.strength_rest, "Two test sets");
-    let target = (chosen.band.low, chosen.band.high.saturating_add(OVER));
-    let parts = ItemParts { block: Block::Test, plan: dose, target, reasons: vec![reason, picked] };
-    Some(make_item(at, chosen, parts))
+    let dose = plan(TEST_SETS, at.policy.strength_rest, "Two test sets".to_owned());
+    let top = units_likely(chosen, most(rung.unit).max(chosen.band.high.saturating_add(OVER)));
+    let target = (chosen.band.low, top.max(chosen.band.high.saturating_add(OVER)));
+    let stop_rule = stop_rule(at, Block::Test, &chosen.outlook, (target.0, rung.unit));
+    let parts =
+        ItemParts { block: Block::Test, plan: dose, target, stop_rule, reasons: vec![reason, picked] };
+    Some((make_item(at, chosen, parts), place))
+}
+
+/// Most units, up to a limit, that are not unlikely.
+fn units_likely(scored: &Scored, limit: u16) -> u16 {
+    let likely = |units: &u16| scored.outlook.at_least(f64::from(*units), Strain::NONE) >= UNLIKELY;
+    (1..=limit).rev().find(likely).unwrap_or(1)
 }

@@ -96,12 +96,21 @@ impl Athlete {
     /// The same on a model made before.
     pub(crate) fn on(model: Model, goals: &[&str]) -> Self {
         let equipment = [
-            "bar", "rings", "parallel-bars", "parallettes", "wall", "band", "box", "anchor-strap", "weight",
-            "dip-belt", "low-bar", "pulley",
+            "bar",
+            "rings",
+            "parallel-bars",
+            "parallettes",
+            "wall",
+            "band",
+            "box",
+            "anchor-strap",
+            "weight",
+            "dip-belt",
+            "low-bar",
+            "pulley",
         ];
         let goal = |name: &&str| Goal { rung: RungRef::parse(name).expect("a rung"), by: None };
-        let confirmed =
-            |clearance| Confirmation { clearance, on: date(-365), by: "coach".to_owned() };
+        let confirmed = |clearance| Confirmation { clearance, on: date(-365), by: "coach".to_owned() };
         let profile = Profile {
             display_name: "Wren".to_owned(),
             birth_date: None,
@@ -135,8 +144,7 @@ impl Athlete {
             draft.training_date = Some((year.into(), month.into(), of_month.into()));
             draft.set_number = i64::try_from(at).expect("few sets") + 1;
             draft.done = draft.done.map(|(_, done)| (self.model.catalog.rung(ix).unit, done));
-            let setting =
-                Setting { catalog: &self.model.catalog, profile: &self.profile, today: date(day) };
+            let setting = Setting { catalog: &self.model.catalog, profile: &self.profile, today: date(day) };
             let set = draft.check(&setting).unwrap_or_else(|bad| panic!("{draft:?}: {bad:?}"));
             let (task, done) = self.model.read(&set).expect("a known rung");
             self.state.observe(&self.model, &mut self.scratch, (&task, &done));

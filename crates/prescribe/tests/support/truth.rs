@@ -64,8 +64,7 @@ impl Truth {
         let ix = catalog.find(&item.rung).expect("a known rung");
         let load = Grams::from_kg(item.load_kg, -150.0, 150.0).filter(|l| l.kg() != 0.0);
         let share = catalog.rung(ix).load_share.as_ref().map(|(s, _)| *s);
-        let task =
-            Task::new(catalog, ix, &item.shadings, mass_ratio(share, athlete.profile.body_mass, load));
+        let task = Task::new(catalog, ix, &item.shadings, mass_ratio(share, athlete.profile.body_mass, load));
         let (rested, kind) = self.capacity(&task);
         let mut sets: Vec<SetDraft> = Vec::new();
         let mut misses = 0;
