@@ -36,4 +36,9 @@ impl Done {
             rest_seconds: set.rest.map(RestSeconds::get),
         }
     }
+
+    /// True when a unit was done or tried; a set ended at 0 for another reason was no work and tells nothing.
+    pub fn is_effort(&self) -> bool {
+        self.units > 0 || self.stop.is_failure()
+    }
 }

@@ -79,7 +79,8 @@ pub fn read(parameters: &Parameters, task: &Task, done: &Done, standing: &[Stand
             verdict.flagged = !failed(&mut verdict.by_demand, task, done, standing);
         }
     }
-    if let (Some(reserve), false) = (done.reserve, done.stop.is_failure())
+    // With nothing done nothing was felt: at 0 the error in ln units has no bound.
+    if let (Some(reserve), true) = (done.reserve, done.units > 0 && !done.stop.is_failure())
         && let Some(at) = limiting_strength(task, standing)
     {
         let heard = report(&parameters.reserve, units, f64::from(reserve), limit);

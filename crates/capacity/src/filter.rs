@@ -118,7 +118,9 @@ impl AthleteState {
         let p = parameters.of(demand.kind);
         let block = &mut self.blocks[place];
         block.enter(parameters, done.day, done.session);
-        block.last_work = block.day;
+        if done.is_effort() {
+            block.last_work = block.day;
+        }
         let row = block.row_mut(p, demand);
         let along = &mut scratch.along[at];
         along.resize(block.mean.len(), 0.0);
@@ -187,6 +189,9 @@ fn hear_report(
 /// Adds the set's work to what the ability carries: the square of how close it came to the limit (F-02). A failure of
 /// this ability is the limit itself; otherwise the units done are held against the capacity expected, or reported.
 fn tire(block: &mut AbilityState, done: &Done, task: &Task, (expected_ln, told): (f64, Evidence)) {
+    if !done.is_effort() {
+        return;
+    }
     let ln_done = crate::load::ln_threshold(f64::from(done.units) + 0.5, task.mass_ratio);
     let close = match told {
         Evidence::Within(interval) if interval.upper.is_finite() => 1.0,

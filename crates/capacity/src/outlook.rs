@@ -123,7 +123,8 @@ impl TaskOutlook {
             if hazard > 0.0 {
                 let drop = endings.reached - reached;
                 for ((b, a), d) in before.iter().zip(&after).zip(self.demands()) {
-                    endings.failed[d.kind.index()] += drop * (b - a) / hazard;
+                    let failed = &mut endings.failed[d.kind.index()];
+                    *failed = (*failed + drop * (b - a) / hazard).clamp(0.0, 1.0);
                 }
             }
             endings.reached = reached;

@@ -237,7 +237,7 @@ mod core {
 
 #[cfg(test)]
 mod history {
-    use super::catalog::{PULLING, done, model, task};
+    use super::catalog::{done, model, task};
     use super::logs::{Draws, Habit, level, log};
     use nextrung_capacity::done::Done;
     use nextrung_capacity::filter::Scratch;
@@ -246,9 +246,10 @@ mod history {
     use nextrung_capacity::smooth::{Smoothed, Sweeps, log_evidence, smooth};
     use nextrung_capacity::state::{AbilityState, AthleteState, BIAS, DAY, LEVEL, SLOPE};
     use nextrung_capacity::task::Task;
-    use nextrung_domain::ability::AbilityKind;
+    use nextrung_domain::ability::{AbilityIx, AbilityKind};
     use nextrung_domain::stop::Stop;
 
+    const PULLING: AbilityIx = AbilityIx(0);
     const SETTLED: Sweeps = Sweeps { most: 1000, tolerance: 1e-12 };
     const FILTER: Sweeps = Sweeps { most: 0, tolerance: 0.0 };
 
