@@ -104,6 +104,7 @@ fn checks<S: Store>() -> Vec<(&'static str, Run<S>)> {
         events::the_events_of_a_set_can_be_read,
         events::a_read_sees_what_was_answered_before,
         events::a_read_sees_whole_batches,
+        events::a_read_of_many_sets_sees_one_moment,
         requests::a_repeat_gets_the_first_answer,
         requests::other_content_under_the_same_id_is_refused,
         requests::a_failed_write_leaves_its_id_free,

@@ -82,3 +82,25 @@ pub(super) async fn a_read_sees_whole_batches<S: Store>(store: Arc<S>) -> Kept {
         }
     }
 }
+
+pub(super) async fn a_read_of_many_sets_sees_one_moment<S: Store>(store: Arc<S>) -> Kept {
+    let id = wren(&store).await?;
+    let names: Vec<String> = (0..20).map(|n| format!("s{n}")).collect();
+    let batch = names.iter().map(|name| recorded(name)).collect::<Result<_, _>>()?;
+    store.append(append(&id, batch)).await?;
+    let sets = names.iter().map(|name| ClientSetId::new(name)).collect::<Result<Vec<_>, _>>()?;
+    let (writing, whose) = (Arc::clone(&store), id.clone());
+    let writer = tokio::spawn(async move {
+        for turn in 0..40 {
+            let batch = names.iter().map(|name| corrected(name, turn)).collect::<Result<_, _>>()?;
+            writing.append(append(&whose, batch)).await?;
+        }
+        Ok::<_, Broken>(())
+    });
+    while !writer.is_finished() {
+        let found = store.events_of_sets(&id, &sets).await?.len();
+        equal("a batch is seen for all its sets or for none", &(found % 20), &0)?;
+    }
+    writer.await??;
+    equal("all in the end", &store.events_of_sets(&id, &sets).await?.len(), &(41 * 20))
+}

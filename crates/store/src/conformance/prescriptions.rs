@@ -49,6 +49,14 @@ pub(super) async fn prescriptions_come_newest_first<S: Store>(store: Arc<S>) -> 
     let two = store.prescriptions(&id, Days::default(), &Page { size: 3, after: one.next }).await?;
     equal("a new item shifts nothing", &ids(&two), &"m z".to_owned())?;
     equal("the last page says so", &two.next, &None)?;
+    let (mut page, mut found) = (Page::first(1), Vec::new());
+    loop {
+        let one = store.prescriptions(&id, Days::default(), &page).await?;
+        found.push(ids(&one));
+        let Some(next) = one.next else { break };
+        page = Page::after(1, next);
+    }
+    equal("one at a time they are the same", &found.join(" "), &"new c b a m z".to_owned())?;
     let lost = store.prescriptions(&id, Days::default(), &Page::after(3, "nobody")).await;
     fails("an unknown place is named", lost, |e| {
         matches!(e, StoreError::NotFound { what: "prescription", .. })

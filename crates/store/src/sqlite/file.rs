@@ -51,7 +51,6 @@ pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
         conn.pragma_update(None, "synchronous", "FULL")?;
         conn.pragma_update(None, "fullfsync", "ON")?;
         conn.pragma_update(None, "foreign_keys", "ON")?;
-        conn.pragma_update(None, "trusted_schema", "OFF")?;
         conn.pragma_update(None, "journal_size_limit", 64 << 20)
     };
     set().map_err(failed("setting up the connection"))?;
@@ -84,7 +83,5 @@ fn keep_a_write_ahead_log(conn: &Connection) -> Result<(), StoreError> {
 
 /// Opens the file for reading; it must be there.
 pub(super) fn for_reading(path: &Path) -> Result<Connection, StoreError> {
-    let conn = open(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
-    conn.pragma_update(None, "trusted_schema", "OFF").map_err(failed("setting up the connection"))?;
-    Ok(conn)
+    open(path, OpenFlags::SQLITE_OPEN_READ_ONLY)
 }

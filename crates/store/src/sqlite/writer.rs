@@ -108,7 +108,6 @@ impl Service {
             }
             if !may_go_on {
                 tracing::error!(error = %lost, "the log takes no more writes");
-                self.refuse_all();
                 return Err(lost);
             }
         }
@@ -145,13 +144,6 @@ impl Service {
         let may_pass = matches!(code(error), Some(ErrorCode::DatabaseBusy | ErrorCode::DiskFull));
         let is_out = self.conn.is_autocommit() || self.conn.execute_batch("ROLLBACK").is_ok();
         may_pass && is_out
-    }
-
-    fn refuse_all(&mut self) {
-        self.jobs.close();
-        while let Some(job) = self.jobs.blocking_recv() {
-            job.answer(Some(StoreError::Stopped));
-        }
     }
 }
 

@@ -29,3 +29,24 @@ fn every_statement_of_the_schema_is_strict() {
     let found: (i64, i64) = conn.query_row(sql, (), |row| Ok((row.get(0)?, row.get(1)?))).unwrap();
     assert_eq!(found, (5, 5));
 }
+
+#[test]
+fn the_file_itself_keeps_a_set_from_being_recorded_twice() {
+    let dir = tempfile::tempdir().unwrap();
+    let conn = for_writing(&dir.path().join("log.sqlite")).unwrap();
+    let insert = |sequence: i64, kind: &str| {
+        let sql = "INSERT INTO events VALUES ('coach', 'wren', ?1, ?2, 'a', 0, '{}')";
+        conn.execute(sql, (sequence, kind)).map_err(|error| error.sqlite_error_code())
+    };
+    conn.execute_batch(
+        "INSERT INTO rosters VALUES ('coach', '', NULL, 0, 0);
+         INSERT INTO athletes VALUES ('coach', 'wren', '{}', 0, 0, 1);",
+    )
+    .unwrap();
+    let refused = Err(Some(rusqlite::ErrorCode::ConstraintViolation));
+    assert_eq!(insert(1, "recorded"), Ok(1));
+    assert_eq!(insert(2, "recorded"), refused);
+    assert_eq!(insert(2, "corrected"), Ok(1));
+    assert_eq!(insert(2, "corrected"), refused, "nor a sequence from being used twice");
+    assert_eq!(insert(3, "other"), refused, "nor an unknown kind from being kept");
+}
