@@ -2,8 +2,9 @@
 
 use nextrung_domain::event::{EventBody, StoredEvent};
 use nextrung_domain::ids::{AthleteRef, RosterId};
+use nextrung_domain::problem::Problem;
 use nextrung_domain::profile_draft::ProfileDraft;
-use nextrung_store::append::Append;
+use nextrung_store::append::{Append, Appended};
 use nextrung_store::page::{Listing, Page};
 use nextrung_store::record::{AthleteRecord, NewAthlete};
 use nextrung_store::request::Answer;
@@ -54,8 +55,8 @@ impl<S: Store> Engine<S> {
     ) -> Result<AthleteRecord, EngineError> {
         let key = request.key(&id.roster)?;
         let _turn = self.write_turn(id).await;
-        if self.store.requested(&key).await?.is_some() {
-            return self.athlete(id).await;
+        if let Some(Answer::Appended(_, appended)) = self.store.requested(&key).await? {
+            return self.as_changed(id, appended).await;
         }
         let before = self.athlete(id).await?;
         let profile = self.checked(&change(&before))?;
@@ -67,11 +68,38 @@ impl<S: Store> Engine<S> {
             arrived_at_ms: self.clock.now_ms(),
             events: vec![body.clone()],
         };
-        let appended = self.store.append(append).await?;
+        let appended = self.store.append(append).await.map_err(|error| EngineError::of_append(id, error))?;
         let event =
             StoredEvent { sequence: appended.first_sequence, arrived_at_ms: appended.arrived_at_ms, body };
-        self.advance(id, Change { events: &[event], from: None }).await?;
-        self.athlete(id).await
+        if let Err(error) = self.advance(id, Change { events: &[event], from: None }).await {
+            // The profile is kept; only the cached head is behind it.
+            self.cache.forget(id);
+            tracing::warn!(%error, "cached state dropped after a write");
+        }
+        self.as_changed(id, appended).await
+    }
+
+    /// An athlete as a change left it, whatever was changed later.
+    async fn as_changed(&self, id: &AthleteRef, appended: Appended) -> Result<AthleteRecord, EngineError> {
+        let mut record = self.athlete(id).await?;
+        let (first, last) = (appended.first_sequence, appended.last_sequence);
+        let events = self.store.events(id, first.saturating_sub(1), Some(last), 1).await?;
+        for event in events {
+            if let EventBody::Profiled { profile } = event.body {
+                record.profile = *profile;
+                record.updated_at_ms = event.arrived_at_ms;
+                record.last_sequence = last;
+            }
+        }
+        Ok(record)
+    }
+
+    /// What is wrong with a profile, for a request that cannot be done anyway.
+    pub fn profile_problems(&self, draft: &ProfileDraft) -> Vec<Problem> {
+        match self.checked(draft) {
+            Err(EngineError::BadFields { problems }) => problems,
+            _ => Vec::new(),
+        }
     }
 
     fn checked(&self, draft: &ProfileDraft) -> Result<nextrung_domain::profile::Profile, EngineError> {

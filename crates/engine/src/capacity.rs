@@ -2,7 +2,7 @@
 
 use nextrung_capacity::model::Model;
 use nextrung_capacity::outlook::Strain;
-use nextrung_capacity::state::{AthleteState, LEVEL, SLOPE};
+use nextrung_capacity::state::{AbilityState, AthleteState, LEVEL, SLOPE};
 use nextrung_capacity::task::Task;
 use nextrung_domain::ability::AbilityIx;
 use nextrung_domain::band::Band;
@@ -51,7 +51,7 @@ pub struct AbilityLevel {
 pub struct CapacityEstimate {
     /// By rung, in catalog order.
     pub rungs: Vec<RungCapacity>,
-    /// By ability met so far.
+    /// By ability that those rungs demand, in the order of their ids.
     pub abilities: Vec<AbilityLevel>,
     /// Sequence of the last event it rests on; 0 when it was made from a bare state.
     pub position: u64,
@@ -59,7 +59,7 @@ pub struct CapacityEstimate {
 
 impl<S: Store> Engine<S> {
     /// Estimates capacity on a day from the sets trained up to and on it, on the rungs of some ladders, or of all when
-    /// none is named. Fails when the athlete or a ladder does not exist.
+    /// none is named. Fails when the athlete does not exist, or on a day before birth or too far ahead.
     pub async fn estimate_capacity(
         &self,
         athlete: &AthleteRef,
@@ -67,6 +67,7 @@ impl<S: Store> Engine<S> {
         ladders: &[LadderId],
     ) -> Result<CapacityEstimate, EngineError> {
         let head = self.head(athlete).await?;
+        self.check_day(date, &head.profile)?;
         let policy = self.policy_for(athlete, &head).await?;
         let folded = self.folded_for(athlete, &head, date.plus_days(1)).await?;
         let state = folded.state.on(&self.model.parameters, date.day_number());
@@ -86,17 +87,27 @@ pub(crate) fn estimate(
 ) -> CapacityEstimate {
     let catalog = &model.catalog;
     let all = catalog.ladders().iter().flat_map(|l| catalog.rungs_of(&l.id));
-    let rungs = all.filter(|rung| wanted(*rung)).map(|rung| on_rung(model, state, policy, rung)).collect();
-    let abilities = state
-        .blocks
-        .iter()
-        .map(|block| AbilityLevel {
-            ability: block.ability,
-            level: (block.mean[LEVEL], block.covariance.get(LEVEL, LEVEL).sqrt()),
-            trend: (WEEK * block.mean[SLOPE], WEEK * block.covariance.get(SLOPE, SLOPE).sqrt()),
-        })
-        .collect();
-    CapacityEstimate { rungs, abilities, position: 0 }
+    let wanted: Vec<RungIx> = all.filter(|rung| wanted(*rung)).collect();
+    let demands = wanted.iter().flat_map(|rung| catalog.rung(*rung).demands.iter());
+    let mut demanded: Vec<AbilityIx> = demands.map(|demand| demand.ability).collect();
+    demanded.sort_unstable_by_key(|ability| &catalog.ability(*ability).id);
+    demanded.dedup();
+    CapacityEstimate {
+        rungs: wanted.into_iter().map(|rung| on_rung(model, state, policy, rung)).collect(),
+        abilities: demanded.into_iter().map(|ability| on_ability(model, state, ability)).collect(),
+        position: 0,
+    }
+}
+
+fn on_ability(model: &Model, state: &AthleteState, ability: AbilityIx) -> AbilityLevel {
+    let unmet = || AbilityState::prior(model, ability, 0);
+    let block = state.block(ability).cloned().unwrap_or_else(unmet);
+    let (level, slope) = (block.about(LEVEL), block.about(SLOPE));
+    AbilityLevel {
+        ability,
+        level: (level.mean, level.variance.sqrt()),
+        trend: (WEEK * slope.mean, WEEK * slope.variance.sqrt()),
+    }
 }
 
 fn on_rung(model: &Model, state: &AthleteState, policy: &Policy, ix: RungIx) -> RungCapacity {

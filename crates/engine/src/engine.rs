@@ -33,6 +33,8 @@ pub struct Engine<S> {
     pub(crate) clock: Arc<dyn Clock>,
     pub(crate) cache: Cache,
     rosters: Mutex<BTreeMap<RosterId, RosterRecord>>,
+    /// Held by whoever reads or changes a roster in the store, so that an older record is never kept over a newer one.
+    pub(crate) roster_turn: tokio::sync::Mutex<()>,
     stripes: Vec<tokio::sync::Mutex<()>>,
 }
 
@@ -46,6 +48,7 @@ impl<S: Store> Engine<S> {
             clock,
             cache: Cache::new(CACHED_ATHLETES),
             rosters: Mutex::new(BTreeMap::new()),
+            roster_turn: tokio::sync::Mutex::new(()),
             stripes: (0..STRIPES).map(|_| tokio::sync::Mutex::new(())).collect(),
         }
     }
@@ -90,26 +93,24 @@ impl<S: Store> Engine<S> {
         self.stripes[hash % STRIPES].lock().await
     }
 
-    /// A roster, from memory when it was read before.
-    pub(crate) async fn roster_record(&self, id: &RosterId) -> Result<RosterRecord, EngineError> {
-        let known = self.rosters.lock().unwrap_or_else(PoisonError::into_inner).get(id).cloned();
-        match known {
-            Some(record) => Ok(record),
-            None => {
-                let record = self.store.roster(id).await?;
-                self.remember_roster(record.clone());
-                Ok(record)
-            }
-        }
+    fn known_roster(&self, id: &RosterId) -> Option<RosterRecord> {
+        self.rosters.lock().unwrap_or_else(PoisonError::into_inner).get(id).cloned()
     }
 
-    /// Keeps a roster in memory.
-    pub(crate) fn remember_roster(&self, record: RosterRecord) {
-        let mut rosters = self.rosters.lock().unwrap_or_else(PoisonError::into_inner);
-        let is_newer = rosters.get(&record.id).is_none_or(|kept| kept.updated_at_ms <= record.updated_at_ms);
-        if is_newer {
-            rosters.insert(record.id.clone(), record);
+    /// A roster, from memory when it was read before.
+    pub(crate) async fn roster_record(&self, id: &RosterId) -> Result<RosterRecord, EngineError> {
+        if let Some(record) = self.known_roster(id) {
+            return Ok(record);
         }
+        let _turn = self.roster_turn.lock().await;
+        let record = self.store.roster(id).await?;
+        self.remember_roster(record.clone());
+        Ok(record)
+    }
+
+    /// Keeps a roster in memory, for those who hold the turn.
+    pub(crate) fn remember_roster(&self, record: RosterRecord) {
+        self.rosters.lock().unwrap_or_else(PoisonError::into_inner).insert(record.id.clone(), record);
     }
 
     /// An athlete's log up to a position, or to its end.

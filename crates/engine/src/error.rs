@@ -1,6 +1,6 @@
 //! Errors: why a use case did not do as it was asked.
 
-use nextrung_domain::ids::ClientSetId;
+use nextrung_domain::ids::{AthleteRef, ClientSetId};
 use nextrung_domain::problem::Problem;
 use nextrung_store::error::StoreError;
 
@@ -47,6 +47,12 @@ pub enum EngineError {
         /// What differs.
         detail: String,
     },
+    /// Others kept writing to an athlete's log.
+    #[error("others kept writing to the log of `{name}`; send it again")]
+    LogMoved {
+        /// The athlete.
+        name: String,
+    },
     /// The store did not do as it was asked.
     #[error(transparent)]
     Store(#[from] StoreError),
@@ -56,6 +62,15 @@ impl EngineError {
     /// One bad field.
     pub fn bad_field(field: &str, found: impl Into<String>, expected: impl Into<String>) -> Self {
         Self::BadFields { problems: vec![Problem::new(field, found, expected)] }
+    }
+
+    /// What a failed append to an athlete's log means.
+    pub(crate) fn of_append(athlete: &AthleteRef, error: StoreError) -> Self {
+        if matches!(error, StoreError::Moved { .. }) {
+            Self::LogMoved { name: athlete.to_string() }
+        } else {
+            Self::Store(error)
+        }
     }
 }
 

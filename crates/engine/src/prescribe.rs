@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::{AthleteRef, PrescriptionId};
+use nextrung_domain::profile::Profile;
 use nextrung_prescribe::policy::Policy;
 use nextrung_prescribe::session;
 use nextrung_prescribe::situation::Situation;
@@ -71,16 +72,8 @@ impl<S: Store> Engine<S> {
 
     /// Makes a prescription and keeps nothing.
     pub async fn preview(&self, athlete: &AthleteRef, date: CivilDate) -> Result<Issued, EngineError> {
-        let last = self.clock.today().plus_days(MAX_DAYS_AHEAD);
-        if date > last {
-            let expected = format!("a day not after {last}, {MAX_DAYS_AHEAD} days from today");
-            return Err(EngineError::bad_field("date", date.to_string(), expected));
-        }
         let head = self.head(athlete).await?;
-        if let Some(birth) = head.profile.birth_date.filter(|birth| date < *birth) {
-            let expected = format!("a day not before the athlete's birth on {birth}");
-            return Err(EngineError::bad_field("date", date.to_string(), expected));
-        }
+        self.check_day(date, &head.profile)?;
         let policy = self.policy_for(athlete, &head).await?;
         let folded = self.folded_for(athlete, &head, date).await?;
         let prescription = self.make(&folded, &head, &policy, date);
@@ -92,6 +85,20 @@ impl<S: Store> Engine<S> {
             prescription,
             policy,
         })
+    }
+
+    /// Fails on a day before the athlete's birth or too far ahead.
+    pub(crate) fn check_day(&self, date: CivilDate, profile: &Profile) -> Result<(), EngineError> {
+        let last = self.clock.today().plus_days(MAX_DAYS_AHEAD);
+        let birth = profile.birth_date.filter(|birth| date < *birth);
+        let expected = if date > last {
+            format!("a day not after {last}, {MAX_DAYS_AHEAD} days from today")
+        } else if let Some(birth) = birth {
+            format!("a day not before the athlete's birth on {birth}")
+        } else {
+            return Ok(());
+        };
+        Err(EngineError::bad_field("date", date.to_string(), expected))
     }
 
     fn make(

@@ -1,13 +1,14 @@
 //! Sets: record, correct, withdraw, list.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::draft::{MAX_NOTE, SetDraft, Setting};
 use nextrung_domain::event::{EventBody, OrderKey, StoredEvent};
 use nextrung_domain::ids::{AthleteRef, ClientSetId};
+use nextrung_domain::measure::Grams;
 use nextrung_domain::problem::Problem;
-use nextrung_domain::profile::Profile;
+use nextrung_domain::profile::{Limits, Profile, Weekdays};
 use nextrung_domain::set::SetEntry;
 use nextrung_store::append::{Append, Appended};
 use nextrung_store::request::{Answer, RequestKey};
@@ -117,9 +118,8 @@ impl<S: Store> Engine<S> {
         }
         let head = self.head_in_turn(athlete).await?;
         let before = self.changeable(athlete, id).await?;
-        let problems: Vec<Problem> = bad_reason(reason).into_iter().collect();
-        if !problems.is_empty() {
-            return Err(EngineError::BadFields { problems });
+        if let Some(problem) = reason_problem(reason) {
+            return Err(EngineError::BadFields { problems: vec![problem] });
         }
         let body = EventBody::Withdrawn { client_set_id: id.clone(), reason: reason.to_owned() };
         let from = Some(before.order_key());
@@ -146,6 +146,38 @@ impl<S: Store> Engine<S> {
         found.truncate(query.size);
         let next = found.last().filter(|_| has_more).map(|s| s.order_key());
         Ok((found.into_iter().cloned().collect(), next, log.position()))
+    }
+
+    /// What is wrong with a batch, for a request that cannot be done anyway. Without an athlete, what depends on one is
+    /// left out.
+    pub async fn batch_problems(&self, athlete: Option<&AthleteRef>, drafts: &[SetDraft]) -> Vec<Problem> {
+        let profile = self.profile_or_any(athlete).await;
+        let checked = check_size(drafts.len()).and_then(|()| self.check_batch(drafts, &profile).map(drop));
+        problems_of(checked)
+    }
+
+    /// What is wrong with a correction, for a request that cannot be done anyway.
+    pub async fn correction_problems(
+        &self,
+        set: Option<&(AthleteRef, ClientSetId)>,
+        draft: &SetDraft,
+        reason: &str,
+    ) -> Vec<Problem> {
+        let profile = self.profile_or_any(set.map(|(athlete, _)| athlete)).await;
+        let any = ClientSetId::new(if draft.client_set_id.is_empty() { "any" } else { &draft.client_set_id });
+        match set.map(|(_, id)| id.clone()).or(any.ok()) {
+            Some(id) => problems_of(self.check_replacement(&id, draft, reason, &profile).map(drop)),
+            None => Vec::new(),
+        }
+    }
+
+    /// An athlete's profile, or one that refuses nothing on its own account.
+    async fn profile_or_any(&self, athlete: Option<&AthleteRef>) -> Profile {
+        let known = match athlete {
+            Some(athlete) => self.head(athlete).await.ok(),
+            None => None,
+        };
+        known.map_or_else(anybody, |head| head.profile.clone())
     }
 
     fn check_batch(&self, drafts: &[SetDraft], profile: &Profile) -> Result<Vec<SetEntry>, EngineError> {
@@ -178,7 +210,7 @@ impl<S: Store> Engine<S> {
         profile: &Profile,
     ) -> Result<SetEntry, EngineError> {
         let setting = Setting { catalog: &self.model.catalog, profile, today: self.clock.today() };
-        let mut problems: Vec<Problem> = bad_reason(reason).into_iter().collect();
+        let mut problems: Vec<Problem> = reason_problem(reason).into_iter().collect();
         let named = SetDraft { client_set_id: id.to_string(), ..draft.clone() };
         if !draft.client_set_id.is_empty() && draft.client_set_id != id.as_str() {
             let expected = format!("nothing, or `{id}`: a set keeps its key");
@@ -232,7 +264,8 @@ impl<S: Store> Engine<S> {
             arrived_at_ms,
             events: events.clone(),
         };
-        let appended = self.store.append(append).await?;
+        let appended =
+            self.store.append(append).await.map_err(|error| EngineError::of_append(athlete, error))?;
         let stored: Vec<StoredEvent> = (appended.first_sequence..)
             .zip(events)
             .map(|(sequence, body)| StoredEvent { sequence, arrived_at_ms, body })
@@ -256,6 +289,28 @@ impl<S: Store> Engine<S> {
         let position = appended.last_sequence;
         let mut sets = self.sets_of(athlete, ids, Some(position)).await?;
         Ok(Recorded { sets: ids.iter().filter_map(|id| sets.remove(id)).collect(), position })
+    }
+}
+
+/// An athlete of no known age and more body mass than any load asks for.
+fn anybody() -> Profile {
+    Profile {
+        display_name: String::new(),
+        birth_date: None,
+        body_mass: Grams::from_kg(300.0, 20.0, 300.0),
+        goals: Vec::new(),
+        equipment: BTreeSet::new(),
+        days: Weekdays::ALL,
+        limits: Limits::default(),
+        clearances: Vec::new(),
+        bands: None,
+    }
+}
+
+fn problems_of(checked: Result<(), EngineError>) -> Vec<Problem> {
+    match checked {
+        Err(EngineError::BadFields { problems }) => problems,
+        _ => Vec::new(),
     }
 }
 
@@ -293,7 +348,8 @@ fn place_of(body: &EventBody) -> Option<OrderKey> {
     }
 }
 
-fn bad_reason(reason: &str) -> Option<Problem> {
+/// What is wrong with the reason of a correction or withdrawal, if anything.
+pub fn reason_problem(reason: &str) -> Option<Problem> {
     let too_long = reason.len() > MAX_NOTE;
     if reason.trim().is_empty() {
         Some(Problem::new("reason", "nothing", "why, in a few words"))

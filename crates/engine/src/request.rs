@@ -1,6 +1,7 @@
 //! Requests: what identifies a write, before the store sees it.
 
 use nextrung_domain::ids::RosterId;
+use nextrung_domain::problem::Problem;
 use nextrung_store::request::{MAX_REQUEST_ID, RequestKey};
 
 use crate::error::EngineError;
@@ -17,24 +18,28 @@ pub struct Request {
 }
 
 impl Request {
-    /// The store's key for a write to a roster. Fails with a bad `request_id`.
-    pub fn key(&self, roster: &RosterId) -> Result<RequestKey, EngineError> {
+    /// What is wrong with the id, if anything.
+    pub fn problem(&self) -> Option<Problem> {
         let fits =
             (1..=MAX_REQUEST_ID).contains(&self.id.len()) && self.id.bytes().all(|b| b.is_ascii_graphic());
-        if !fits {
-            let shown = if self.id.is_empty() {
-                "nothing".to_owned()
-            } else {
-                format!("`{}`", self.id.escape_debug())
-            };
-            let expected = "1 to 128 visible ASCII characters, new for every write; a repeat has the same";
-            return Err(EngineError::bad_field("request_id", shown, expected));
+        let shown = || {
+            let start: String = self.id.chars().take(MAX_REQUEST_ID).collect();
+            if start.is_empty() { "nothing".to_owned() } else { format!("`{}`", start.escape_debug()) }
+        };
+        let expected = "1 to 128 visible ASCII characters, new for every write; a repeat has the same";
+        (!fits).then(|| Problem::new("request_id", shown(), expected))
+    }
+
+    /// The store's key for a write to a roster. Fails with a bad `request_id`.
+    pub fn key(&self, roster: &RosterId) -> Result<RequestKey, EngineError> {
+        match self.problem() {
+            Some(problem) => Err(EngineError::BadFields { problems: vec![problem] }),
+            None => Ok(RequestKey {
+                roster: roster.clone(),
+                method: self.method.to_owned(),
+                id: self.id.clone(),
+                fingerprint: self.fingerprint,
+            }),
         }
-        Ok(RequestKey {
-            roster: roster.clone(),
-            method: self.method.to_owned(),
-            id: self.id.clone(),
-            fingerprint: self.fingerprint,
-        })
     }
 }

@@ -43,6 +43,7 @@ impl<S: Store> Engine<S> {
     ) -> Result<RosterRecord, EngineError> {
         let key = request.key(&id)?;
         let change = RosterChange { id, title, bands, updated_at_ms: self.clock.now_ms() };
+        let _turn = self.roster_turn.lock().await;
         let written = self.store.update_roster(change, Some(key)).await?;
         if !written.was_replay {
             self.remember_roster(written.record.clone());

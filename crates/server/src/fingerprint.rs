@@ -4,8 +4,14 @@ use nextrung_engine::request::Request;
 use prost::Message;
 use sha2::{Digest, Sha256};
 
-/// A request from its message; `id` is taken out of the message before.
-pub fn request(method: &'static str, id: String, content: &impl Message) -> Request {
+use crate::fields::Read;
+
+/// A request from its message; `id` is taken out of the message before. Fails when the id is bad.
+pub fn request(method: &'static str, id: String, content: &impl Message) -> Read<Request> {
     let fingerprint: [u8; 32] = Sha256::digest(content.encode_to_vec()).into();
-    Request { id, method, fingerprint }
+    let request = Request { id, method, fingerprint };
+    match request.problem() {
+        None => Ok(request),
+        Some(problem) => Err(vec![problem]),
+    }
 }

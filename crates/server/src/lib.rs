@@ -4,9 +4,10 @@
 //! store, the ladders and the services to a loopback port and drains them at the end.
 
 pub mod convert;
+mod door;
+pub mod fields;
 pub mod fingerprint;
 pub mod ladders;
-mod limits;
 mod listen;
 pub mod names;
 pub mod page;

@@ -1,68 +1,103 @@
-//! Listening: our own accept loop. A connection is handed on only once it has sent something, so that silent ones cost
-//! little and end by themselves; their number is bounded.
+//! Listening: our own accept loop, because the transport's never ends while one silent connection is open. Connections
+//! are bounded in number, must greet in time, are asked to end at the stop and are cut off at the cut.
 
-use std::io;
 use std::sync::Arc;
 use std::time::Duration;
 
-use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc};
-use tokio::time::timeout;
+use hyper_util::rt::TokioTimer;
+use tokio::net::TcpListener;
+use tokio::sync::Semaphore;
 use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
 
+use crate::door::Door;
 use crate::settings::Limits;
 
 mod connection;
 
-pub(crate) use connection::Connection;
+use connection::Tracked;
 
-/// Connections that have spoken but were not taken yet.
-const WAITING: usize = 64;
 /// Pause after a failed accept, such as when file handles have run out.
 const PAUSE: Duration = Duration::from_millis(50);
+/// Interval and patience of keep-alive pings.
+const PING: (Duration, Duration) = (Duration::from_secs(60), Duration::from_secs(20));
 
-/// Accepts connections until `stop`; gives those that speak in time.
-pub(crate) fn accept(
-    listener: TcpListener,
-    limits: Limits,
+/// A port that is served; with it everything that runs on its connections.
+pub(crate) struct Listening {
     stop: CancellationToken,
-) -> mpsc::Receiver<io::Result<Connection>> {
-    let (ready, connections) = mpsc::channel(WAITING);
-    let places = Arc::new(Semaphore::new(limits.connections));
-    tokio::spawn(async move {
-        loop {
-            let place = tokio::select! {
-                () = stop.cancelled() => return,
-                place = places.clone().acquire_owned() => place,
-            };
-            let Ok(place) = place else { return };
-            let accepted = tokio::select! {
-                () = stop.cancelled() => return,
-                accepted = listener.accept() => accepted,
-            };
-            match accepted {
-                Ok((stream, _)) => {
-                    tokio::spawn(hand_on(stream, place, limits.first_byte, ready.clone()));
-                }
-                Err(error) => {
-                    tracing::warn!(%error, "a connection was not accepted");
-                    tokio::time::sleep(PAUSE).await;
-                }
-            }
-        }
-    });
-    connections
+    cut: CancellationToken,
+    tasks: TaskTracker,
 }
 
-async fn hand_on(
-    stream: TcpStream,
-    place: OwnedSemaphorePermit,
-    first_byte: Duration,
-    ready: mpsc::Sender<io::Result<Connection>>,
-) {
-    let spoke = timeout(first_byte, stream.peek(&mut [0])).await;
-    if matches!(spoke, Ok(Ok(1..))) && stream.set_nodelay(true).is_ok() {
-        // When nobody takes connections any more, this one is closed by being dropped.
-        let _ = ready.send(Ok(Connection::new(stream, place))).await;
+impl Listening {
+    /// Begins to accept connections and to answer their calls.
+    pub(crate) fn begin(listener: TcpListener, door: Door, limits: Limits) -> Self {
+        let listening =
+            Self { stop: CancellationToken::new(), cut: CancellationToken::new(), tasks: TaskTracker::new() };
+        let (stop, cut, tasks) = (listening.stop.clone(), listening.cut.clone(), listening.tasks.clone());
+        let each =
+            connection::Each { http2: http2(&tasks, limits), door, stop, cut, preface: limits.preface };
+        listening.tasks.spawn(accept(listener, each, limits.connections, tasks));
+        listening
+    }
+
+    /// Takes no more connections and asks those open to end.
+    pub(crate) fn close(&self) {
+        self.stop.cancel();
+        self.tasks.close();
+    }
+
+    /// Waits until all connections have ended, and cuts off those that are still open after `patience`. No call runs any
+    /// more when this returns.
+    pub(crate) async fn ended(&self, patience: Duration) {
+        if tokio::time::timeout(patience, self.tasks.wait()).await.is_err() {
+            tracing::warn!("connections still open after the time to drain are cut off");
+            self.cut.cancel();
+            self.tasks.wait().await;
+        }
+    }
+}
+
+impl Drop for Listening {
+    fn drop(&mut self) {
+        self.stop.cancel();
+        self.cut.cancel();
+    }
+}
+
+fn http2(tasks: &TaskTracker, limits: Limits) -> hyper::server::conn::http2::Builder<Tracked> {
+    let mut http2 = hyper::server::conn::http2::Builder::new(Tracked(tasks.clone()));
+    http2
+        .timer(TokioTimer::new())
+        .max_concurrent_streams(limits.streams)
+        .keep_alive_interval(PING.0)
+        .keep_alive_timeout(PING.1);
+    http2
+}
+
+async fn accept(listener: TcpListener, each: connection::Each, most: usize, tasks: TaskTracker) {
+    let places = Arc::new(Semaphore::new(most));
+    let next = async || {
+        let place = places.clone().acquire_owned().await;
+        (place, listener.accept().await)
+    };
+    loop {
+        let (place, accepted) = tokio::select! {
+            () = each.stop.cancelled() => return,
+            next = next() => next,
+        };
+        match accepted {
+            Ok((stream, _)) => {
+                let each = each.clone();
+                tasks.spawn(async move {
+                    each.serve(stream).await;
+                    drop(place);
+                });
+            }
+            Err(error) => {
+                tracing::warn!(%error, "a connection was not accepted");
+                tokio::time::sleep(PAUSE).await;
+            }
+        }
     }
 }

@@ -1,10 +1,8 @@
 //! Names: resource names to ids and back.
 
 use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, LadderId, PrescriptionId, RosterId, RungRef};
-use nextrung_domain::problem::Problem;
-use tonic::Status;
 
-use crate::status::bad_fields;
+use crate::fields::{Read, bad, quoted};
 
 /// Pairs of collection and id of a name, or nothing when the collections are others.
 fn parts<'a, const N: usize>(name: &'a str, collections: [&str; N]) -> Option<[&'a str; N]> {
@@ -19,27 +17,22 @@ fn parts<'a, const N: usize>(name: &'a str, collections: [&str; N]) -> Option<[&
     words.next().is_none().then_some(ids)
 }
 
-fn bad(field: &str, name: &str, shape: &str) -> Status {
-    let found = if name.is_empty() {
-        "nothing".to_owned()
-    } else {
-        format!("`{}`", name.chars().take(200).collect::<String>())
-    };
-    bad_fields(&[Problem::new(field, found, format!("a name such as `{shape}`"))])
+/// What was read, or that the name in `field` has another shape.
+fn shaped<T>(read: Option<T>, field: &str, name: &str, shape: &str) -> Read<T> {
+    read.map_or_else(|| bad(field, quoted(name), format!("a name such as `{shape}`")), Ok)
 }
 
 /// A roster's id from its name in `field`.
-pub fn roster(field: &str, name: &str) -> Result<RosterId, Status> {
-    parts(name, ["rosters"])
-        .and_then(|[roster]| RosterId::new(roster).ok())
-        .ok_or_else(|| bad(field, name, "rosters/hall"))
+pub fn roster(field: &str, name: &str) -> Read<RosterId> {
+    let read = parts(name, ["rosters"]).and_then(|[roster]| RosterId::new(roster).ok());
+    shaped(read, field, name, "rosters/hall")
 }
 
 /// An athlete's ids from its name in `field`.
-pub fn athlete(field: &str, name: &str) -> Result<AthleteRef, Status> {
-    parts(name, ["rosters", "athletes"])
-        .and_then(|[roster, athlete]| athlete_ref(roster, athlete))
-        .ok_or_else(|| bad(field, name, "rosters/hall/athletes/wren"))
+pub fn athlete(field: &str, name: &str) -> Read<AthleteRef> {
+    let read =
+        parts(name, ["rosters", "athletes"]).and_then(|[roster, athlete]| athlete_ref(roster, athlete));
+    shaped(read, field, name, "rosters/hall/athletes/wren")
 }
 
 fn athlete_ref(roster: &str, athlete: &str) -> Option<AthleteRef> {
@@ -47,26 +40,25 @@ fn athlete_ref(roster: &str, athlete: &str) -> Option<AthleteRef> {
 }
 
 /// A set's ids from its name in `field`.
-pub fn set(field: &str, name: &str) -> Result<(AthleteRef, ClientSetId), Status> {
-    parts(name, ["rosters", "athletes", "sets"])
-        .and_then(|[roster, athlete, set]| Some((athlete_ref(roster, athlete)?, ClientSetId::new(set).ok()?)))
-        .ok_or_else(|| bad(field, name, "rosters/hall/athletes/wren/sets/2026-11-23-1"))
+pub fn set(field: &str, name: &str) -> Read<(AthleteRef, ClientSetId)> {
+    let read = parts(name, ["rosters", "athletes", "sets"]).and_then(|[roster, athlete, set]| {
+        Some((athlete_ref(roster, athlete)?, ClientSetId::new(set).ok()?))
+    });
+    shaped(read, field, name, "rosters/hall/athletes/wren/sets/2026-11-23-1")
 }
 
 /// A prescription's ids from its name in `field`.
-pub fn prescription(field: &str, name: &str) -> Result<(AthleteRef, PrescriptionId), Status> {
-    parts(name, ["rosters", "athletes", "prescriptions"])
-        .and_then(|[roster, athlete, id]| {
-            Some((athlete_ref(roster, athlete)?, PrescriptionId::new(id).ok()?))
-        })
-        .ok_or_else(|| bad(field, name, "rosters/hall/athletes/wren/prescriptions/p-20261123-l40-1"))
+pub fn prescription(field: &str, name: &str) -> Read<(AthleteRef, PrescriptionId)> {
+    let read = parts(name, ["rosters", "athletes", "prescriptions"]).and_then(|[roster, athlete, id]| {
+        Some((athlete_ref(roster, athlete)?, PrescriptionId::new(id).ok()?))
+    });
+    shaped(read, field, name, "rosters/hall/athletes/wren/prescriptions/p-20261123-l40-1")
 }
 
 /// A ladder's id from its name in `field`.
-pub fn ladder(field: &str, name: &str) -> Result<LadderId, Status> {
-    parts(name, ["ladders"])
-        .and_then(|[ladder]| LadderId::new(ladder).ok())
-        .ok_or_else(|| bad(field, name, "ladders/pull"))
+pub fn ladder(field: &str, name: &str) -> Read<LadderId> {
+    let read = parts(name, ["ladders"]).and_then(|[ladder]| LadderId::new(ladder).ok());
+    shaped(read, field, name, "ladders/pull")
 }
 
 /// `ladder/rung` from `ladders/{ladder}/rungs/{rung}`; any other text as it is, to be reported by the domain's checks.
@@ -91,16 +83,9 @@ pub fn of_rung(rung: &RungRef) -> String {
 }
 
 /// An id to create under `field`, or what is wrong with it.
-pub fn new_id<T, E>(field: &str, text: &str, read: impl Fn(&str) -> Result<T, E>) -> Result<T, Status> {
-    read(text).map_err(|_| {
-        let found = if text.is_empty() {
-            "nothing".to_owned()
-        } else {
-            format!("`{}`", text.chars().take(80).collect::<String>())
-        };
-        let expected = "1 to 63 of a-z, 0-9 and '-', starting with a letter and not ending in '-'";
-        bad_fields(&[Problem::new(field, found, expected)])
-    })
+pub fn new_id<T, E>(field: &str, text: &str, read: impl Fn(&str) -> Result<T, E>) -> Read<T> {
+    let expected = "1 to 63 of a-z, 0-9 and '-', starting with a letter and not ending in '-'";
+    read(text).or_else(|_| bad(field, quoted(text), expected))
 }
 
 #[cfg(test)]

@@ -1,16 +1,25 @@
 //! Pages: sizes and tokens of lists.
 
-use nextrung_domain::problem::Problem;
 use nextrung_store::page::Page;
 use sha2::{Digest, Sha256};
 use tonic::Status;
 
-use crate::status::{bad_fields, bad_page_token};
+use crate::fields::{Read, bad};
+use crate::status::bad_page_token;
 
 /// Items of a page when the client does not say.
 const USUAL: u32 = 50;
 /// Most items of a page.
 const MOST: u32 = 1000;
+
+/// How many items a page has. Fails on a negative number.
+pub fn size(page_size: i32) -> Read<u32> {
+    match u32::try_from(page_size) {
+        Ok(0) => Ok(USUAL),
+        Ok(n) => Ok(n.min(MOST)),
+        Err(_) => bad("page_size", page_size.to_string(), "0 for the usual 50, or 1 to 1000"),
+    }
+}
 
 /// A list with its filters; tokens belong to one.
 pub struct List {
@@ -24,16 +33,8 @@ impl List {
         Self { tag: digest.iter().take(6).map(|b| format!("{b:02x}")).collect() }
     }
 
-    /// The page asked for. Fails on a negative size or a token of another list.
-    pub fn page(&self, size: i32, token: &str) -> Result<Page, Status> {
-        let size = match u32::try_from(size) {
-            Ok(0) => USUAL,
-            Ok(n) => n.min(MOST),
-            Err(_) => {
-                let problem = Problem::new("page_size", size.to_string(), "0 for the usual 50, or 1 to 1000");
-                return Err(bad_fields(&[problem]));
-            }
-        };
+    /// The page a token stands for, the first one without. Fails on a token of another list.
+    pub fn page(&self, size: u32, token: &str) -> Result<Page, Status> {
         if token.is_empty() {
             return Ok(Page::first(size));
         }
@@ -57,8 +58,11 @@ mod tests {
         let token = list.token(Some("x.y".to_owned()));
         assert_eq!(list.page(5, &token).unwrap(), Page::after(5, "x.y"));
         assert!(List::new("ListSets", "b").page(5, &token).is_err());
-        assert!(list.page(-1, "").is_err());
-        assert_eq!(list.page(0, "").unwrap().size, 50);
-        assert_eq!(list.page(5000, "").unwrap().size, 1000);
+    }
+
+    #[test]
+    fn sizes_keep_to_their_range() {
+        assert_eq!([0, 1, 1000, 5000].map(size), [Ok(50), Ok(1), Ok(1000), Ok(1000)]);
+        assert_eq!(size(-1).unwrap_err()[0].field, "page_size");
     }
 }

@@ -23,22 +23,28 @@ use nextrung_store::error::StoreError;
 use nextrung_store::sqlite::{SqliteOptions, SqliteStore};
 use nextrung_store::store::Store;
 use tokio::net::TcpListener;
-use tokio::task::JoinHandle;
-use tokio_stream::wrappers::ReceiverStream;
-use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
-use tonic::transport::Server;
+use tonic::server::NamedService;
+use tonic::service::Routes;
 use tonic_health::ServingStatus;
 use tonic_health::server::HealthReporter;
 
+use crate::door::Door;
 use crate::ladders::{LaddersError, embedded, from_folder};
-use crate::limits::LimitLayer;
-use crate::listen::accept;
+use crate::listen::Listening;
 use crate::service::Api;
-use crate::settings::{LadderSource, Limits, Settings};
+use crate::settings::{LadderSource, Settings};
 
-/// Interval and patience of keep-alive pings.
-const PING: (Duration, Duration) = (Duration::from_secs(60), Duration::from_secs(20));
+/// Every service of the contract, and the service as a whole, as health knows them.
+const SERVICES: [&str; 7] = [
+    "",
+    <RosterServiceServer<Api> as NamedService>::NAME,
+    <AthleteServiceServer<Api> as NamedService>::NAME,
+    <LadderServiceServer<Api> as NamedService>::NAME,
+    <SetLogServiceServer<Api> as NamedService>::NAME,
+    <PrescriptionServiceServer<Api> as NamedService>::NAME,
+    <CapacityServiceServer<Api> as NamedService>::NAME,
+];
 
 /// Why the service did not start.
 #[derive(Debug, thiserror::Error)]
@@ -89,19 +95,15 @@ pub enum StartError {
 /// Why the service did not stop as it should.
 #[derive(Debug, thiserror::Error)]
 pub enum StopError {
-    /// The transport failed.
-    #[error("the service ended with an error")]
-    Transport(#[source] tonic::transport::Error),
     /// The database was not closed well; what was acknowledged is kept all the same.
     #[error("the database was not closed well")]
     Store(#[source] StoreError),
 }
 
-/// A running service.
+/// A running service. Dropping it ends it at once; [`stop`](Self::stop) lets open calls finish.
 pub struct Running {
     local_addr: SocketAddr,
-    stop: CancellationToken,
-    serving: JoinHandle<Result<(), tonic::transport::Error>>,
+    listening: Listening,
     api: Api,
     health: HealthReporter,
     drain: Duration,
@@ -130,9 +132,9 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let failed = |source| StartError::Listen { listen, source };
     let listener = TcpListener::bind(listen).await.map_err(failed)?;
     let local_addr = listener.local_addr().map_err(failed)?;
-    let stop = CancellationToken::new();
-    let (health, serving) = serve(listener, &api, limits, stop.clone()).await?;
-    Ok(Running { local_addr, stop, serving, api, health, drain: limits.drain, _lock: lock })
+    let (health, routes) = routes(&api, limits.message_bytes).await?;
+    let listening = Listening::begin(listener, Door::new(routes, limits), limits);
+    Ok(Running { local_addr, listening, api, health, drain: limits.drain, _lock: lock })
 }
 
 /// Takes the lock beside a database: the cache is right only while nobody else writes to the log.
@@ -149,43 +151,26 @@ fn lock(database: &Path) -> Result<File, StartError> {
     }
 }
 
-type Serving = JoinHandle<Result<(), tonic::transport::Error>>;
-
-async fn serve(
-    listener: TcpListener,
-    api: &Api,
-    limits: Limits,
-    stop: CancellationToken,
-) -> Result<(HealthReporter, Serving), StartError> {
-    let most = limits.message_bytes;
+/// Every service; `most` is the largest message in bytes.
+async fn routes(api: &Api, most: usize) -> Result<(HealthReporter, Routes), StartError> {
     let (health, health_service) = tonic_health::server::health_reporter();
-    macro_rules! service {
-        ($server:ident) => {{
-            health.set_serving::<$server<Api>>().await;
-            $server::new(api.clone()).max_decoding_message_size(most)
-        }};
+    for service in SERVICES {
+        health.set_service_status(service, ServingStatus::Serving).await;
     }
     let reflection = tonic_reflection::server::Builder::configure()
         .register_encoded_file_descriptor_set(v1::FILE_DESCRIPTOR_SET)
         .register_encoded_file_descriptor_set(tonic_health::pb::FILE_DESCRIPTOR_SET)
         .build_v1()
         .map_err(StartError::Reflection)?;
-    let router = Server::builder()
-        .layer(LimitLayer { call: limits.call })
-        .max_concurrent_streams(limits.streams)
-        .http2_keepalive_interval(Some(PING.0))
-        .http2_keepalive_timeout(Some(PING.1))
-        .add_service(health_service)
+    let routes = Routes::new(health_service)
         .add_service(reflection)
-        .add_service(service!(RosterServiceServer))
-        .add_service(service!(AthleteServiceServer))
-        .add_service(service!(LadderServiceServer))
-        .add_service(service!(SetLogServiceServer))
-        .add_service(service!(PrescriptionServiceServer))
-        .add_service(service!(CapacityServiceServer));
-    let connections = ReceiverStream::new(accept(listener, limits, stop.clone()));
-    let until = async move { stop.cancelled().await };
-    Ok((health, tokio::spawn(router.serve_with_incoming_shutdown(connections, until))))
+        .add_service(RosterServiceServer::new(api.clone()).max_decoding_message_size(most))
+        .add_service(AthleteServiceServer::new(api.clone()).max_decoding_message_size(most))
+        .add_service(LadderServiceServer::new(api.clone()).max_decoding_message_size(most))
+        .add_service(SetLogServiceServer::new(api.clone()).max_decoding_message_size(most))
+        .add_service(PrescriptionServiceServer::new(api.clone()).max_decoding_message_size(most))
+        .add_service(CapacityServiceServer::new(api.clone()).max_decoding_message_size(most));
+    Ok((health, routes))
 }
 
 impl Running {
@@ -201,21 +186,19 @@ impl Running {
 
     /// Stops in order: not serving any more to those who ask, no new connections, open calls finished within the drain
     /// time and cut off after it, writes that have begun finished, the database closed.
-    pub async fn stop(self) -> Result<(), StopError> {
-        let Self { stop, mut serving, api, health, drain, .. } = self;
-        health.set_service_status("", ServingStatus::NotServing).await;
-        stop.cancel();
-        let ended = match tokio::time::timeout(drain, &mut serving).await {
-            Ok(ended) => ended.unwrap_or(Ok(())).map_err(StopError::Transport),
-            Err(_) => {
-                // Some connection is still open: its calls had their time.
-                serving.abort();
-                Ok(())
-            }
-        };
+    pub async fn stop(mut self) -> Result<(), StopError> {
+        let Self { listening, api, health, drain, .. } = &mut self;
+        for service in SERVICES {
+            health.set_service_status(service, ServingStatus::NotServing).await;
+        }
+        listening.close();
+        for service in SERVICES {
+            // Ends the streams of those who watch; they have been told.
+            health.clear_service_status(service).await;
+        }
+        listening.ended(*drain).await;
         api.tasks.close();
         api.tasks.wait().await;
-        api.engine.store().close().await.map_err(StopError::Store)?;
-        ended
+        api.engine.store().close().await.map_err(StopError::Store)
     }
 }

@@ -33,12 +33,14 @@ pub struct Settings {
 /// Limits on connections and calls.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Limits {
-    /// Most connections at a time.
+    /// Most connections at a time; further ones wait to be accepted.
     pub connections: usize,
-    /// Most calls at a time on one connection.
+    /// Most calls at a time on one connection; further ones wait.
     pub streams: u32,
-    /// Time within which a new connection must send its first byte.
-    pub first_byte: Duration,
+    /// Most calls at a time on all connections; further ones are refused.
+    pub calls: usize,
+    /// Time within which a new connection must have sent the preface of HTTP/2.
+    pub preface: Duration,
     /// Longest call; a shorter deadline of the client counts instead.
     pub call: Duration,
     /// Time that open calls get at the end before everything is closed.
@@ -52,7 +54,8 @@ impl Default for Limits {
         Self {
             connections: 512,
             streams: 128,
-            first_byte: Duration::from_secs(5),
+            calls: 1024,
+            preface: Duration::from_secs(5),
             call: Duration::from_secs(30),
             drain: Duration::from_secs(10),
             message_bytes: 4 * 1024 * 1024,

@@ -9,11 +9,20 @@ use tonic_types::{ErrorDetails, FieldViolation, StatusExt};
 
 /// Domain of every [`tonic_types::ErrorInfo`].
 pub const DOMAIN: &str = "nextrung";
-/// Room for the list of bad fields: statuses travel in headers, and clients take about 8 KiB of those.
-const ROOM: usize = 4500;
+/// Room for the list of bad fields, bytes. Statuses travel in headers, where clients take about 8 KiB in all: the details
+/// in base64 (a third longer) and the message once more, escaped (up to three times as long).
+const ROOM: usize = 4300;
+/// Longest message beside a list of bad fields, bytes.
+const LONGEST_BESIDE_FIELDS: usize = 300;
+/// Longest message otherwise, bytes.
+const LONGEST: usize = 1000;
+/// Longest description of one bad field, bytes.
+const LONGEST_DESCRIPTION: usize = 600;
+/// Longest value of metadata, bytes.
+const LONGEST_VALUE: usize = 2000;
 
 fn status(code: Code, reason: &str, message: impl AsRef<str>, metadata: &[(&str, String)]) -> Status {
-    Status::with_error_details(code, cut(message.as_ref(), 1000), with_info(reason, metadata))
+    Status::with_error_details(code, cut(message.as_ref(), LONGEST), with_info(reason, metadata))
 }
 
 fn with_info(reason: &str, metadata: &[(&str, String)]) -> ErrorDetails {
@@ -22,7 +31,7 @@ fn with_info(reason: &str, metadata: &[(&str, String)]) -> ErrorDetails {
         reason = "the error details are made of this type; nothing walks through it"
     )]
     type Metadata = std::collections::HashMap<String, String>;
-    let metadata: Metadata = metadata.iter().map(|(k, v)| ((*k).to_owned(), cut(v, 500))).collect();
+    let metadata: Metadata = metadata.iter().map(|(k, v)| ((*k).to_owned(), cut(v, LONGEST_VALUE))).collect();
     ErrorDetails::with_error_info(reason, DOMAIN, metadata)
 }
 
@@ -30,18 +39,19 @@ fn cut(text: &str, most: usize) -> String {
     if text.len() <= most {
         return text.to_owned();
     }
-    let end = (0..=most).rev().find(|at| text.is_char_boundary(*at)).unwrap_or(0);
-    format!("{}...", &text[..end])
+    format!("{}...", &text[..text.floor_char_boundary(most)])
 }
 
 /// Bad fields, every one of them as far as there is room; the last violation then says how many more there are.
-pub fn bad_fields(problems: &[Problem]) -> Status {
+pub fn bad_fields(problems: impl AsRef<[Problem]>) -> Status {
+    let problems = problems.as_ref();
     let mut violations = Vec::new();
     let mut used = 0;
     for problem in problems {
-        let description = cut(&format!("found {}; expected {}", problem.found, problem.expected), 600);
-        used += problem.field.len() + description.len() + 8;
-        if used > ROOM && !violations.is_empty() {
+        let text = format!("found {}; expected {}", problem.found, problem.expected);
+        let description = cut(&text, LONGEST_DESCRIPTION);
+        used += problem.field.len() + description.len() + 12;
+        if used > ROOM {
             let more = problems.len() - violations.len();
             let text = format!("{more} more bad fields; mend those named first and send it again");
             violations.push(FieldViolation::new("...", text));
@@ -56,7 +66,7 @@ pub fn bad_fields(problems: &[Problem]) -> Status {
     };
     let mut details = with_info("BAD_FIELDS", &[]);
     details.set_bad_request(violations);
-    Status::with_error_details(Code::InvalidArgument, cut(&message, 1000), details)
+    Status::with_error_details(Code::InvalidArgument, cut(&message, LONGEST_BESIDE_FIELDS), details)
 }
 
 /// A page token that was not made for this list.
@@ -85,7 +95,7 @@ fn not_found(what: &str, name: &str) -> Status {
 pub fn of_engine(error: EngineError) -> Status {
     let message = error.to_string();
     match error {
-        EngineError::BadFields { problems } => bad_fields(&problems),
+        EngineError::BadFields { problems } => bad_fields(problems),
         EngineError::SetReused { ids } => set_reused(message, &ids),
         EngineError::SetNotFound { name } => not_found("set", &name),
         EngineError::SetWithdrawn { name } => {
@@ -95,13 +105,23 @@ pub fn of_engine(error: EngineError) -> Status {
             let metadata = [("name", name), ("version", version)];
             status(Code::FailedPrecondition, "VERSION_NOT_AVAILABLE", message, &metadata)
         }
+        EngineError::LogMoved { name } => status(Code::Aborted, "LOG_MOVED", message, &[("name", name)]),
         EngineError::Drifted { .. } => internal(&message),
         EngineError::Store(error) => of_store(error),
     }
 }
 
 fn set_reused(message: String, ids: &[ClientSetId]) -> Status {
-    let list = ids.iter().map(ClientSetId::as_str).collect::<Vec<_>>().join(",");
+    let mut list = String::new();
+    for id in ids.iter().map(ClientSetId::as_str) {
+        if list.len() + id.len() + 1 > LONGEST_VALUE {
+            break;
+        }
+        if !list.is_empty() {
+            list.push(',');
+        }
+        list.push_str(id);
+    }
     status(Code::AlreadyExists, "SET_ID_REUSED", message, &[("client_set_ids", list)])
 }
 
@@ -116,10 +136,10 @@ fn of_store(error: StoreError) -> Status {
         StoreError::RequestReused { request_id } => {
             status(Code::AlreadyExists, "REQUEST_ID_REUSED", message, &[("request_id", request_id)])
         }
-        StoreError::Moved { .. } => status(Code::Aborted, "LOG_MOVED", message, &[]),
         StoreError::SetIdTaken { ids } => set_reused(message, &ids),
         StoreError::Stopped => stopping(),
-        StoreError::SetUnknown { .. }
+        StoreError::Moved { .. }
+        | StoreError::SetUnknown { .. }
         | StoreError::Refused { .. }
         | StoreError::Backend { .. }
         | StoreError::Corrupt { .. }
@@ -148,7 +168,7 @@ pub fn stopping() -> Status {
 /// A fault of the service; the detail goes to its log and not to the caller.
 pub fn internal(detail: &str) -> Status {
     tracing::error!(detail, "internal error");
-    status(Code::Internal, "INTERNAL", "a fault of the service; it is in its log".to_owned(), &[])
+    status(Code::Internal, "INTERNAL", "a fault of the service; it is in its log", &[])
 }
 
 /// Not done in time.
@@ -165,16 +185,28 @@ pub fn too_busy() -> Status {
 
 /// Gives a status that the transport made the code and reason that the contract names; nothing when it is fine as it is.
 pub fn of_transport(code: Code, message: &str) -> Option<Status> {
-    if message.contains("decoded message length too large") {
+    if code == Code::OutOfRange {
         let text = format!("the message is too large ({message}); send less at a time");
         return Some(status(Code::ResourceExhausted, "MESSAGE_TOO_LARGE", text, &[]));
     }
-    if code == Code::Internal && message.starts_with("failed to decode Protobuf message") {
-        return Some(bad_fields(&[Problem::new(
-            "message",
-            message,
-            "a message of this method's request type",
-        )]));
+    // Faults of the service itself have details and do not come here.
+    (code == Code::Internal).then(|| bad_fields([undecoded(message)]))
+}
+
+/// What is wrong with a message that could not be decoded, such as `failed to decode Protobuf message: LoggedSet.note:
+/// RecordSetsRequest.sets: invalid string value`: the path to the field stands there from the inside out.
+fn undecoded(message: &str) -> Problem {
+    let told = message.strip_prefix("failed to decode Protobuf message: ").unwrap_or(message);
+    let mut found = told;
+    let mut path = Vec::new();
+    while let Some((place, rest)) = found.split_once(": ")
+        && let Some((_, field)) = place.split_once('.')
+        && !place.contains(' ')
+    {
+        path.push(field);
+        found = rest;
     }
-    (code == Code::Cancelled && message.contains("Timeout expired")).then(deadline_exceeded)
+    path.reverse();
+    let field = if path.is_empty() { "message".to_owned() } else { path.join(".") };
+    Problem::new(field, found, "a well-formed message of this method's request type, text in UTF-8")
 }

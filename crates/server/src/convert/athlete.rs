@@ -10,6 +10,8 @@ use nextrung_store::record::AthleteRecord;
 use super::{band, words};
 use crate::names;
 
+pub mod mask;
+
 /// A profile as it comes in. Names, and times the service sets, are left to the caller.
 pub fn draft(message: v1::Athlete) -> ProfileDraft {
     let v1::Athlete {
@@ -97,51 +99,6 @@ pub fn draft_of(profile: &Profile) -> ProfileDraft {
         bands: band::draft_of(profile.bands.as_ref()),
     }
 }
-
-/// Takes the fields named in `paths` from `change`; fails with the path that is no field.
-pub fn merge(base: &mut ProfileDraft, change: &ProfileDraft, paths: &[String]) -> Result<(), String> {
-    for path in paths {
-        match path.as_str() {
-            "display_name" => base.display_name.clone_from(&change.display_name),
-            "birth_date" => base.birth_date = change.birth_date,
-            "body_mass_kg" => base.body_mass_kg = change.body_mass_kg,
-            "goals" => base.goals.clone_from(&change.goals),
-            "equipment" => base.equipment.clone_from(&change.equipment),
-            "available_weekdays" => base.available_weekdays.clone_from(&change.available_weekdays),
-            "limits" => {
-                base.max_pain = change.max_pain;
-                base.max_sets_per_session = change.max_sets_per_session;
-                base.max_minutes = change.max_minutes;
-                base.bans.clone_from(&change.bans);
-            }
-            "limits.max_pain" => base.max_pain = change.max_pain,
-            "limits.max_sets_per_session" => base.max_sets_per_session = change.max_sets_per_session,
-            "limits.max_minutes" => base.max_minutes = change.max_minutes,
-            "limits.banned_rungs" => base.bans.clone_from(&change.bans),
-            "clearances" => base.clearances.clone_from(&change.clearances),
-            "bands" => base.bands = change.bands,
-            other => return Err(other.to_owned()),
-        }
-    }
-    Ok(())
-}
-
-/// Every path that [`merge`] takes.
-pub const PATHS: [&str; 13] = [
-    "display_name",
-    "birth_date",
-    "body_mass_kg",
-    "goals",
-    "equipment",
-    "available_weekdays",
-    "limits",
-    "limits.max_pain",
-    "limits.max_sets_per_session",
-    "limits.max_minutes",
-    "limits.banned_rungs",
-    "clearances",
-    "bands",
-];
 
 /// An athlete's message.
 pub fn of_record(record: &AthleteRecord) -> v1::Athlete {

@@ -5,12 +5,11 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::draft::Choice;
 use nextrung_domain::ladder::{Basis, Side};
 use nextrung_domain::measure::Unit;
-use nextrung_domain::problem::Problem;
 use nextrung_domain::profile::Clearance;
 use nextrung_domain::stop::{Purpose, Stop};
-use tonic::Status;
+use nextrung_store::record::Days;
 
-use crate::status::bad_fields;
+use crate::fields::{Read, bad, both};
 
 /// The member of `all` at a contract number, which is its place in the list plus one; 0 is missing.
 fn choice<T: Copy>(all: &[T], number: i32) -> Choice<T> {
@@ -63,20 +62,31 @@ pub fn date_parts(date: v1::Date) -> (i64, i64, i64) {
 }
 
 /// A date that must be there and exist.
-pub fn date(field: &str, date: Option<v1::Date>) -> Result<CivilDate, Status> {
+pub fn date(field: &str, date: Option<v1::Date>) -> Read<CivilDate> {
     match optional_date(field, date)? {
         Some(date) => Ok(date),
-        None => Err(bad_fields(&[Problem::new(field, "nothing", "a date: year, month and day")])),
+        None => bad(field, "nothing", "a date: year, month and day"),
     }
 }
 
 /// A date that must exist when it is there.
-pub fn optional_date(field: &str, date: Option<v1::Date>) -> Result<Option<CivilDate>, Status> {
-    let Some(message) = date else { return Ok(None) };
-    let (y, m, d) = date_parts(message);
-    CivilDate::from_parts(y, m, d).map(Some).map_err(|_| {
-        bad_fields(&[Problem::new(field, format!("{y}-{m}-{d}"), "a day that exists, from 1900 to 2199")])
-    })
+fn optional_date(field: &str, date: Option<v1::Date>) -> Read<Option<CivilDate>> {
+    let Some((y, m, d)) = date.map(date_parts) else { return Ok(None) };
+    match CivilDate::from_parts(y, m, d) {
+        Ok(date) => Ok(Some(date)),
+        Err(_) => bad(field, format!("{y}-{m}-{d}"), "a day that exists, from 1900 to 2199"),
+    }
+}
+
+/// The days a list is cut to, both ends included.
+pub fn days(start_date: Option<v1::Date>, end_date: Option<v1::Date>) -> Read<Days> {
+    let (from, to) = both(optional_date("start_date", start_date), optional_date("end_date", end_date))?;
+    match (from, to) {
+        (Some(from), Some(to)) if to < from => {
+            bad("end_date", to.to_string(), format!("a day not before start_date, {from}"))
+        }
+        _ => Ok(Days { from, to }),
+    }
 }
 
 /// A date's message.

@@ -1,66 +1,88 @@
-//! Connection: a stream that gives its place back when it ends.
+//! Connection: serves one stream until it ends, is asked to end, or is cut off.
 
 use std::io;
-use std::pin::Pin;
-use std::task::{Context, Poll};
+use std::pin::pin;
+use std::time::Duration;
 
-use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
+use http::Request;
+use hyper::body::Incoming;
+use hyper::rt::Executor;
+use hyper::server::conn::http2::Builder;
+use hyper::service::service_fn;
+use hyper_util::rt::TokioIo;
+use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite};
 use tokio::net::TcpStream;
-use tokio::sync::OwnedSemaphorePermit;
-use tonic::transport::server::{Connected, TcpConnectInfo};
+use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
+use tonic::body::Body;
 
-/// A stream that holds one of the places for connections.
-pub(crate) struct Connection {
-    stream: TcpStream,
-    _place: OwnedSemaphorePermit,
-}
+use crate::door::Door;
 
-impl Connection {
-    pub(super) fn new(stream: TcpStream, place: OwnedSemaphorePermit) -> Self {
-        Self { stream, _place: place }
+/// What every HTTP/2 connection begins with (RFC 9113, 3.4).
+const PREFACE: [u8; 24] = *b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n";
+
+/// Runs the calls of a connection where they can be waited for.
+#[derive(Clone)]
+pub(super) struct Tracked(pub(super) TaskTracker);
+
+impl<F> Executor<F> for Tracked
+where
+    F: Future<Output = ()> + Send + 'static,
+{
+    fn execute(&self, call: F) {
+        self.0.spawn(call);
     }
 }
 
-impl Connected for Connection {
-    type ConnectInfo = TcpConnectInfo;
+/// How each connection is served.
+#[derive(Clone)]
+pub(super) struct Each {
+    pub(super) http2: Builder<Tracked>,
+    pub(super) door: Door,
+    /// Asks to end.
+    pub(super) stop: CancellationToken,
+    /// Ends at once.
+    pub(super) cut: CancellationToken,
+    pub(super) preface: Duration,
+}
 
-    fn connect_info(&self) -> TcpConnectInfo {
-        self.stream.connect_info()
+impl Each {
+    /// Serves a stream to its end.
+    pub(super) async fn serve(self, stream: TcpStream) {
+        let greeted = tokio::select! {
+            () = self.stop.cancelled() => return,
+            greeted = tokio::time::timeout(self.preface, greeted(stream)) => greeted,
+        };
+        let Ok(Ok(stream)) = greeted else { return };
+        let answer = service_fn(|request: Request<Incoming>| {
+            let door = self.door.clone();
+            async move { door.answer(request.map(Body::new)).await }
+        });
+        let mut connection = pin!(self.http2.serve_connection(TokioIo::new(stream), answer));
+        let ended = tokio::select! {
+            ended = connection.as_mut() => ended,
+            () = self.stop.cancelled() => {
+                connection.as_mut().graceful_shutdown();
+                tokio::select! {
+                    ended = connection => ended,
+                    () = self.cut.cancelled() => return,
+                }
+            }
+        };
+        if let Err(error) = ended {
+            tracing::debug!(%error, "a connection ended with an error");
+        }
     }
 }
 
-impl AsyncRead for Connection {
-    fn poll_read(
-        mut self: Pin<&mut Self>,
-        cx: &mut Context<'_>,
-        buf: &mut ReadBuf<'_>,
-    ) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_read(cx, buf)
+/// A stream whose peer has sent the preface; it is read again by whoever reads next.
+async fn greeted(stream: TcpStream) -> io::Result<impl AsyncRead + AsyncWrite + Unpin> {
+    stream.set_nodelay(true)?;
+    let (mut reader, writer) = stream.into_split();
+    let mut preface = [0; PREFACE.len()];
+    reader.read_exact(&mut preface).await?;
+    if preface != PREFACE {
+        return Err(io::ErrorKind::InvalidData.into());
     }
-}
-
-impl AsyncWrite for Connection {
-    fn poll_write(mut self: Pin<&mut Self>, cx: &mut Context<'_>, buf: &[u8]) -> Poll<io::Result<usize>> {
-        Pin::new(&mut self.stream).poll_write(cx, buf)
-    }
-
-    fn poll_flush(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_flush(cx)
-    }
-
-    fn poll_shutdown(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_shutdown(cx)
-    }
-
-    fn is_write_vectored(&self) -> bool {
-        self.stream.is_write_vectored()
-    }
-
-    fn poll_write_vectored(
-        mut self: Pin<&mut Self>,
-        cx: &mut Context<'_>,
-        bufs: &[io::IoSlice<'_>],
-    ) -> Poll<io::Result<usize>> {
-        Pin::new(&mut self.stream).poll_write_vectored(cx, bufs)
-    }
+    Ok(tokio::io::join(io::Cursor::new(PREFACE).chain(reader), writer))
 }

@@ -7,9 +7,24 @@ use tonic::{Request, Response, Status};
 
 use super::Api;
 use crate::convert::ladder;
+use crate::fields::{Read, bad, both};
 use crate::names;
-use crate::page::List;
-use crate::status::ladder_not_found;
+use crate::page::{self, List};
+use crate::status::{bad_fields, ladder_not_found};
+
+/// Longest name of a file, bytes.
+const MAX_FILE_NAME: usize = 255;
+/// Longest ladder file, bytes.
+const MAX_CONTENT: usize = 512 * 1024;
+
+fn sized<'t>(field: &str, text: &'t str, most: usize) -> Read<&'t str> {
+    let expected = || format!("1 to {most} bytes");
+    match text.len() {
+        0 => bad(field, "nothing", expected()),
+        n if n > most => bad(field, format!("{n} bytes"), expected()),
+        _ => Ok(text),
+    }
+}
 
 #[tonic::async_trait]
 impl LadderService for Api {
@@ -19,7 +34,7 @@ impl LadderService for Api {
     ) -> Result<Response<v1::ListLaddersResponse>, Status> {
         let v1::ListLaddersRequest { page_size, page_token } = request.into_inner();
         let list = List::new("ListLadders", "");
-        let page = list.page(page_size, &page_token)?;
+        let page = list.page(page::size(page_size).map_err(bad_fields)?, &page_token)?;
         let catalog = self.engine.catalog();
         let rest =
             catalog.ladders().iter().filter(|l| page.after.as_deref().is_none_or(|a| l.id.as_str() > a));
@@ -40,7 +55,7 @@ impl LadderService for Api {
         request: Request<v1::GetLadderRequest>,
     ) -> Result<Response<v1::GetLadderResponse>, Status> {
         let v1::GetLadderRequest { name } = request.into_inner();
-        let id = names::ladder("name", &name)?;
+        let id = names::ladder("name", &name).map_err(bad_fields)?;
         let catalog = self.engine.catalog();
         let found = catalog.ladder(&id).ok_or_else(|| ladder_not_found(&name))?;
         let message = ladder::of_ladder(catalog, self.engine.policy(), found);
@@ -52,8 +67,10 @@ impl LadderService for Api {
         request: Request<v1::CheckLadderRequest>,
     ) -> Result<Response<v1::CheckLadderResponse>, Status> {
         let v1::CheckLadderRequest { file_name, content } = request.into_inner();
-        let name = if file_name.is_empty() { "ladder.toml" } else { file_name.as_str() };
-        let problems = check_in_catalog(NamedText { name, text: &content }, self.engine.catalog());
+        let read =
+            both(sized("file_name", &file_name, MAX_FILE_NAME), sized("content", &content, MAX_CONTENT));
+        let (name, text) = read.map_err(bad_fields)?;
+        let problems = check_in_catalog(NamedText { name, text }, self.engine.catalog());
         Ok(Response::new(v1::CheckLadderResponse {
             valid: problems.is_empty(),
             problems: problems.into_iter().map(ladder::of_problem).collect(),

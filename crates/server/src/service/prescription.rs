@@ -2,15 +2,15 @@
 
 use nextrung_api::v1;
 use nextrung_api::v1::prescription_service_server::PrescriptionService;
-use nextrung_store::record::Days;
 use tonic::{Request, Response, Status};
 
 use super::Api;
 use crate::convert::{explanation, prescription, words};
+use crate::fields::both;
 use crate::fingerprint;
 use crate::names;
-use crate::page::List;
-use crate::status::of_engine;
+use crate::page::{self, List};
+use crate::status::{bad_fields, of_engine};
 
 #[tonic::async_trait]
 impl PrescriptionService for Api {
@@ -22,10 +22,9 @@ impl PrescriptionService for Api {
         let request_id = std::mem::take(&mut message.request_id);
         let request = fingerprint::request("Prescribe", request_id, &message);
         let v1::PrescribeRequest { parent, date, request_id: _, validate_only } = message;
-        let athlete = names::athlete("parent", &parent)?;
-        let date = words::date("date", date)?;
+        let read = both(both(names::athlete("parent", &parent), words::date("date", date)), request);
+        let ((athlete, date), request) = read.map_err(bad_fields)?;
         let issued = if validate_only {
-            request.key(&athlete.roster).map_err(of_engine)?;
             self.engine.preview(&athlete, date).await.map_err(of_engine)?
         } else {
             let engine = self.engine.clone();
@@ -39,7 +38,7 @@ impl PrescriptionService for Api {
         request: Request<v1::GetPrescriptionRequest>,
     ) -> Result<Response<v1::GetPrescriptionResponse>, Status> {
         let v1::GetPrescriptionRequest { name } = request.into_inner();
-        let (athlete, id) = names::prescription("name", &name)?;
+        let (athlete, id) = names::prescription("name", &name).map_err(bad_fields)?;
         let issued = self.engine.prescription(&athlete, &id).await.map_err(of_engine)?;
         Ok(Response::new(v1::GetPrescriptionResponse {
             prescription: Some(prescription::of_issued(&issued)),
@@ -53,13 +52,10 @@ impl PrescriptionService for Api {
         let message = request.into_inner();
         let filters = format!("{:?}", (&message.parent, message.start_date, message.end_date));
         let v1::ListPrescriptionsRequest { parent, page_size, page_token, start_date, end_date } = message;
-        let athlete = names::athlete("parent", &parent)?;
+        let read = both(names::athlete("parent", &parent), words::days(start_date, end_date));
+        let ((athlete, days), size) = both(read, page::size(page_size)).map_err(bad_fields)?;
         let list = List::new("ListPrescriptions", &filters);
-        let page = list.page(page_size, &page_token)?;
-        let days = Days {
-            from: words::optional_date("start_date", start_date)?,
-            to: words::optional_date("end_date", end_date)?,
-        };
+        let page = list.page(size, &page_token)?;
         let found = self.engine.prescriptions(&athlete, days, &page).await.map_err(of_engine)?;
         Ok(Response::new(v1::ListPrescriptionsResponse {
             prescriptions: found.items.iter().map(prescription::of_issued).collect(),
@@ -72,7 +68,7 @@ impl PrescriptionService for Api {
         request: Request<v1::ExplainPrescriptionRequest>,
     ) -> Result<Response<v1::ExplainPrescriptionResponse>, Status> {
         let v1::ExplainPrescriptionRequest { name } = request.into_inner();
-        let (athlete, id) = names::prescription("name", &name)?;
+        let (athlete, id) = names::prescription("name", &name).map_err(bad_fields)?;
         let why = self.engine.why(&athlete, &id).await.map_err(of_engine)?;
         let explanation = explanation::of_why(self.engine.catalog(), &why);
         Ok(Response::new(v1::ExplainPrescriptionResponse { explanation: Some(explanation) }))

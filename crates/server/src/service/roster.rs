@@ -2,40 +2,65 @@
 
 use nextrung_api::v1;
 use nextrung_api::v1::roster_service_server::RosterService;
+use nextrung_domain::band::Bands;
 use nextrung_domain::ids::RosterId;
-use nextrung_domain::problem::Problem;
+use nextrung_domain::problem::{Problem, did_you_mean};
 use nextrung_domain::profile_draft::check_bands_draft;
+use prost_types::FieldMask;
 use tonic::{Request, Response, Status};
 
 use super::Api;
 use crate::convert::{band, roster};
+use crate::fields::{Read, bad, both, quoted};
 use crate::fingerprint;
 use crate::names;
-use crate::page::List;
+use crate::page::{self, List};
 use crate::status::{bad_fields, of_engine};
 
 /// Longest title, bytes.
 const MAX_TITLE: usize = 120;
+/// The fields that can be changed.
+const PATHS: [&str; 2] = ["title", "bands"];
 
-fn check_title(title: &str) -> Option<Problem> {
-    let fits = !title.trim().is_empty() && title.len() <= MAX_TITLE;
-    let found = if title.trim().is_empty() { "nothing".to_owned() } else { format!("{} bytes", title.len()) };
-    (!fits).then(|| Problem::new("roster.title", found, "a title of 1 to 120 bytes"))
+fn check_title(title: &str) -> Read<String> {
+    match title.trim() {
+        "" => bad("roster.title", "nothing", "a title of 1 to 120 bytes"),
+        _ if title.len() > MAX_TITLE => {
+            bad("roster.title", format!("{} bytes", title.len()), "a title of 1 to 120 bytes")
+        }
+        trimmed => Ok(trimmed.to_owned()),
+    }
 }
 
-type Bands = Option<nextrung_domain::band::Bands>;
+fn check_bands(bands: Option<v1::Bands>) -> Read<Option<Bands>> {
+    let checked = check_bands_draft(&band::draft(bands));
+    checked.map_err(|problems| problems.into_iter().map(|p| p.under("roster")).collect())
+}
 
-fn check(message: Option<v1::Roster>) -> Result<(String, Bands), Status> {
-    let v1::Roster { name: _, title, bands, create_time: _, update_time: _ } = message.unwrap_or_default();
-    let mut problems: Vec<Problem> = check_title(&title).into_iter().collect();
-    match check_bands_draft(&band::draft(bands)) {
-        Ok(bands) if problems.is_empty() => Ok((title.trim().to_owned(), bands)),
-        Ok(_) => Err(bad_fields(&problems)),
-        Err(more) => {
-            problems.extend(more.into_iter().map(|p| p.under("roster")));
-            Err(bad_fields(&problems))
-        }
-    }
+/// The title and bands to change, as far as they are.
+fn check_change(
+    mask: Option<FieldMask>,
+    title: &str,
+    bands: Option<v1::Bands>,
+) -> Read<(Option<String>, Option<Option<Bands>>)> {
+    let paths = mask.unwrap_or_default().paths;
+    let changes = |path: &str, is_given: bool| match paths.as_slice() {
+        [] => is_given,
+        _ => paths.iter().any(|p| p == path || p == "*"),
+    };
+    let title = if changes("title", !title.is_empty()) { check_title(title).map(Some) } else { Ok(None) };
+    let bands = if changes("bands", bands.is_some()) { check_bands(bands).map(Some) } else { Ok(None) };
+    let unknown: Vec<Problem> = paths
+        .iter()
+        .filter(|path| *path != "*" && !PATHS.contains(&path.as_str()))
+        .map(|path| {
+            let guess = did_you_mean(path, PATHS.into_iter());
+            Problem::new("update_mask", quoted(path), format!("`*`, or fields among title, bands{guess}"))
+        })
+        .collect();
+    let mask = if unknown.is_empty() { Ok(()) } else { Err(unknown) };
+    let (change, ()) = both(both(title, bands), mask)?;
+    Ok(change)
 }
 
 #[tonic::async_trait]
@@ -48,8 +73,11 @@ impl RosterService for Api {
         let request_id = std::mem::take(&mut message.request_id);
         let request = fingerprint::request("CreateRoster", request_id, &message);
         let v1::CreateRosterRequest { roster_id, roster: content, request_id: _ } = message;
-        let id = names::new_id("roster_id", &roster_id, RosterId::new)?;
-        let content = check(content)?;
+        let v1::Roster { name: _, title, bands, create_time: _, update_time: _ } =
+            content.unwrap_or_default();
+        let id = names::new_id("roster_id", &roster_id, RosterId::new);
+        let content = both(check_title(&title), check_bands(bands));
+        let ((id, content), request) = both(both(id, content), request).map_err(bad_fields)?;
         let engine = self.engine.clone();
         let record = self.finish(async move { engine.create_roster(id, content, &request).await }).await?;
         Ok(Response::new(v1::CreateRosterResponse { roster: Some(roster::of_record(&record)) }))
@@ -60,7 +88,7 @@ impl RosterService for Api {
         request: Request<v1::GetRosterRequest>,
     ) -> Result<Response<v1::GetRosterResponse>, Status> {
         let v1::GetRosterRequest { name } = request.into_inner();
-        let id = names::roster("name", &name)?;
+        let id = names::roster("name", &name).map_err(bad_fields)?;
         let record = self.engine.roster(&id).await.map_err(of_engine)?;
         Ok(Response::new(v1::GetRosterResponse { roster: Some(roster::of_record(&record)) }))
     }
@@ -71,7 +99,8 @@ impl RosterService for Api {
     ) -> Result<Response<v1::ListRostersResponse>, Status> {
         let v1::ListRostersRequest { page_size, page_token } = request.into_inner();
         let list = List::new("ListRosters", "");
-        let found = self.engine.rosters(&list.page(page_size, &page_token)?).await.map_err(of_engine)?;
+        let page = list.page(page::size(page_size).map_err(bad_fields)?, &page_token)?;
+        let found = self.engine.rosters(&page).await.map_err(of_engine)?;
         Ok(Response::new(v1::ListRostersResponse {
             rosters: found.items.iter().map(roster::of_record).collect(),
             next_page_token: list.token(found.next),
@@ -86,23 +115,10 @@ impl RosterService for Api {
         let request_id = std::mem::take(&mut message.request_id);
         let request = fingerprint::request("UpdateRoster", request_id, &message);
         let v1::UpdateRosterRequest { roster: content, update_mask, request_id: _ } = message;
-        let content = content.unwrap_or_default();
-        let id = names::roster("roster.name", &content.name)?;
-        let paths = update_mask.map(|mask| mask.paths).unwrap_or_default();
-        let has = |path: &str| paths.is_empty() || paths.iter().any(|p| p == path || p == "*");
-        for path in &paths {
-            if !["title", "bands", "*"].contains(&path.as_str()) {
-                let problem = Problem::new("update_mask", format!("`{path}`"), "paths among title, bands");
-                return Err(bad_fields(&[problem]));
-            }
-        }
-        let mut content = content;
-        if !has("title") {
-            // A title that is not to be changed need not be valid.
-            content.title = "unchanged".to_owned();
-        }
-        let (title, bands) = check(Some(content))?;
-        let change = (has("title").then_some(title), has("bands").then_some(bands));
+        let v1::Roster { name, title, bands, create_time: _, update_time: _ } = content.unwrap_or_default();
+        let id = names::roster("roster.name", &name);
+        let change = check_change(update_mask, &title, bands);
+        let ((id, change), request) = both(both(id, change), request).map_err(bad_fields)?;
         let engine = self.engine.clone();
         let record = self.finish(async move { engine.update_roster(id, change, &request).await }).await?;
         Ok(Response::new(v1::UpdateRosterResponse { roster: Some(roster::of_record(&record)) }))

@@ -8,15 +8,16 @@ use nextrung_domain::event::OrderKey;
 use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::measure::{SessionNumber, SetNumber};
 use nextrung_domain::set::Place;
-use nextrung_engine::record::{Recorded, SetQuery};
+use nextrung_engine::record::{Recorded, SetQuery, reason_problem};
 use tonic::{Request, Response, Status};
 
 use super::Api;
 use crate::convert::{set, words};
+use crate::fields::both;
 use crate::fingerprint;
 use crate::names;
-use crate::page::List;
-use crate::status::{bad_page_token, internal, of_engine};
+use crate::page::{self, List};
+use crate::status::{bad_fields, bad_page_token, internal, of_engine};
 
 fn one(athlete: &AthleteRef, recorded: &Recorded) -> Result<v1::LoggedSet, Status> {
     let first = recorded.sets.first().ok_or_else(|| internal("a changed set is not in the log"))?;
@@ -51,8 +52,15 @@ impl SetLogService for Api {
         let request_id = std::mem::take(&mut message.request_id);
         let request = fingerprint::request("RecordSets", request_id, &message);
         let v1::RecordSetsRequest { parent, sets, request_id: _, validate_only } = message;
-        let athlete = names::athlete("parent", &parent)?;
         let drafts: Vec<SetDraft> = sets.into_iter().map(set::draft).collect();
+        let (athlete, request) = match both(names::athlete("parent", &parent), request) {
+            Ok(read) => read,
+            Err(mut problems) => {
+                let whose = names::athlete("parent", &parent).ok();
+                problems.extend(self.engine.batch_problems(whose.as_ref(), &drafts).await);
+                return Err(bad_fields(problems));
+            }
+        };
         let (engine, id) = (self.engine.clone(), athlete.clone());
         let recorded = self
             .finish(async move { engine.record_sets(&id, &drafts, &request, validate_only).await })
@@ -74,16 +82,17 @@ impl SetLogService for Api {
         );
         let v1::ListSetsRequest { parent, page_size, page_token, start_date, end_date, include_withdrawn } =
             message;
-        let athlete = names::athlete("parent", &parent)?;
+        let read = both(names::athlete("parent", &parent), words::days(start_date, end_date));
+        let ((athlete, days), size) = both(read, page::size(page_size)).map_err(bad_fields)?;
         let list = List::new("ListSets", &filters);
-        let page = list.page(page_size, &page_token)?;
+        let page = list.page(size, &page_token)?;
         let after = match &page.after {
             Some(text) => Some(read_key(text).ok_or_else(bad_page_token)?),
             None => None,
         };
         let query = SetQuery {
-            from: words::optional_date("start_date", start_date)?,
-            to: words::optional_date("end_date", end_date)?,
+            from: days.from,
+            to: days.to,
             with_withdrawn: include_withdrawn,
             after,
             size: usize::try_from(page.size).unwrap_or(usize::MAX),
@@ -104,8 +113,15 @@ impl SetLogService for Api {
         let request_id = std::mem::take(&mut message.request_id);
         let request = fingerprint::request("CorrectSet", request_id, &message);
         let v1::CorrectSetRequest { name, replacement, reason, request_id: _ } = message;
-        let (athlete, id) = names::set("name", &name)?;
         let draft = set::draft(replacement.unwrap_or_default());
+        let ((athlete, id), request) = match both(names::set("name", &name), request) {
+            Ok(read) => read,
+            Err(mut problems) => {
+                let whose = names::set("name", &name).ok();
+                problems.extend(self.engine.correction_problems(whose.as_ref(), &draft, &reason).await);
+                return Err(bad_fields(problems));
+            }
+        };
         let (engine, whose) = (self.engine.clone(), athlete.clone());
         let recorded = self
             .finish(async move { engine.correct_set(&whose, &id, (&draft, &reason), &request).await })
@@ -124,7 +140,10 @@ impl SetLogService for Api {
         let request_id = std::mem::take(&mut message.request_id);
         let request = fingerprint::request("WithdrawSet", request_id, &message);
         let v1::WithdrawSetRequest { name, reason, request_id: _ } = message;
-        let (athlete, id) = names::set("name", &name)?;
+        let ((athlete, id), request) = both(names::set("name", &name), request).map_err(|mut problems| {
+            problems.extend(reason_problem(&reason));
+            bad_fields(problems)
+        })?;
         let (engine, whose) = (self.engine.clone(), athlete.clone());
         let recorded =
             self.finish(async move { engine.withdraw_set(&whose, &id, &reason, &request).await }).await?;

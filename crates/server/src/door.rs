@@ -1,0 +1,97 @@
+//! Door: every call passes here. It bounds the calls in number and time and gives the transport's own statuses the
+//! contract's code and reason.
+
+use std::convert::Infallible;
+use std::sync::Arc;
+use std::time::Duration;
+
+use http::{HeaderMap, HeaderValue, Request, Response};
+use tokio::sync::Semaphore;
+use tonic::body::Body;
+use tonic::service::Routes;
+use tonic::{Code, Status};
+use tower::Service;
+
+use crate::settings::Limits;
+use crate::status::{deadline_exceeded, of_transport, too_busy};
+
+/// Paths of calls that are counted: those of the contract. A busy service must still say that it is healthy.
+const COUNTED: &str = "/nextrung.";
+
+/// The way to every service.
+#[derive(Clone)]
+pub(crate) struct Door {
+    routes: Routes,
+    places: Arc<Semaphore>,
+    longest: Duration,
+}
+
+impl Door {
+    /// A door before some services.
+    pub(crate) fn new(routes: Routes, limits: Limits) -> Self {
+        let places = Arc::new(Semaphore::new(limits.calls));
+        Self { routes: routes.prepare(), places, longest: limits.call }
+    }
+
+    /// Answers a call.
+    pub(crate) async fn answer(&self, request: Request<Body>) -> Result<Response<Body>, Infallible> {
+        let is_counted = request.uri().path().starts_with(COUNTED);
+        let Ok(_place) = self.places.try_acquire_many(u32::from(is_counted)) else {
+            return Ok(too_busy().into_http());
+        };
+        let asked = client_deadline(request.headers());
+        let limit = asked.map_or(self.longest, |asked| asked.min(self.longest));
+        match tokio::time::timeout(limit, self.routes.clone().call(request)).await {
+            Ok(response) => response.map(normalised),
+            Err(_) => Ok(deadline_exceeded().into_http()),
+        }
+    }
+}
+
+/// The `grpc-timeout` of a request: up to eight digits and a unit.
+fn client_deadline(headers: &HeaderMap<HeaderValue>) -> Option<Duration> {
+    let text = headers.get("grpc-timeout")?.to_str().ok()?;
+    let (digits, unit) = text.split_at_checked(text.len().checked_sub(1)?)?;
+    let is_number = (1..=8).contains(&digits.len()) && digits.bytes().all(|b| b.is_ascii_digit());
+    let value: u64 = digits.parse().ok().filter(|_| is_number)?;
+    match unit {
+        "H" => Some(Duration::from_secs(value.saturating_mul(3600))),
+        "M" => Some(Duration::from_secs(value.saturating_mul(60))),
+        "S" => Some(Duration::from_secs(value)),
+        "m" => Some(Duration::from_millis(value)),
+        "u" => Some(Duration::from_micros(value)),
+        "n" => Some(Duration::from_nanos(value)),
+        _ => None,
+    }
+}
+
+/// A response whose status the transport made, with the contract's code and reason; others as they are.
+fn normalised(response: Response<Body>) -> Response<Body> {
+    let replaced = Status::from_header_map(response.headers())
+        .filter(|s| s.code() != Code::Ok && s.details().is_empty())
+        .and_then(|s| of_transport(s.code(), s.message()));
+    replaced.map_or(response, |status| status.into_http())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn deadlines_are_read_in_every_unit() {
+        let read = |text: &str| {
+            let mut headers = HeaderMap::new();
+            headers.insert("grpc-timeout", HeaderValue::from_str(text).unwrap());
+            client_deadline(&headers)
+        };
+        assert_eq!(read("250m"), Some(Duration::from_millis(250)));
+        assert_eq!(read("2S"), Some(Duration::from_secs(2)));
+        assert_eq!(read("3M"), Some(Duration::from_secs(180)));
+        assert_eq!(read("1H"), Some(Duration::from_secs(3600)));
+        assert_eq!(read("7u"), Some(Duration::from_micros(7)));
+        assert_eq!(read("99999999n"), Some(Duration::from_nanos(99_999_999)));
+        for bad in ["", "S", "5", "123456789m", "-1S", "+1S", "1x"] {
+            assert_eq!(read(bad), None, "{bad}");
+        }
+    }
+}
