@@ -14,6 +14,9 @@ use nextrung_domain::stop::{Purpose, Stop};
 /// Days of sessions that are remembered one by one.
 pub const MEMORY_DAYS: i32 = 28;
 
+/// Pain from which a later day with less does not lift the hold.
+pub const STRONG_PAIN: u8 = 7;
+
 /// One day's work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct DayNote {
@@ -82,6 +85,8 @@ pub struct History {
     pub tests: BTreeMap<usize, TestNote>,
     /// By ability: the last pain told.
     pub pains: BTreeMap<AbilityIx, PainNote>,
+    /// By ability: the last pain of [`STRONG_PAIN`] or more.
+    pub strong_pains: BTreeMap<AbilityIx, PainNote>,
 }
 
 impl History {
@@ -147,7 +152,11 @@ impl History {
                 Some(PainNote { pain, .. }) if !unsaid => (*pain).max(set.pain),
                 _ => set.pain,
             };
-            self.pains.insert(demand.ability, PainNote { day, pain: worst, rung });
+            let note = PainNote { day, pain: worst, rung };
+            self.pains.insert(demand.ability, note);
+            if worst.is_some_and(|p| p.get() >= STRONG_PAIN) {
+                self.strong_pains.insert(demand.ability, note);
+            }
         }
     }
 
@@ -201,6 +210,6 @@ impl History {
             + self.rungs.len() * (size_of::<RungNote>() + node)
             + self.ladders.len() * (size_of::<LadderNote>() + node)
             + self.tests.len() * (size_of::<TestNote>() + node)
-            + self.pains.len() * (size_of::<PainNote>() + node)
+            + (self.pains.len() + self.strong_pains.len()) * (size_of::<PainNote>() + node)
     }
 }

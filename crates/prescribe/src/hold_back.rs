@@ -59,29 +59,34 @@ pub struct PainHold {
 }
 
 /// The pain that holds back a rung, if any: told at or over the limit on one of the abilities it loads, and not yet
-/// long enough ago. A later day with less pain on the same ability lifts it.
+/// long enough ago. A later day with less pain on the same ability lifts it, unless the pain was strong.
 pub fn pain_on(at: &Situation<'_>, rung: RungIx) -> Option<PainHold> {
     let demands = at.rung(rung).demands.iter();
     demands.filter_map(|d| pain_hold(at, d.ability)).max_by_key(|hold| hold.until)
 }
 
 fn pain_hold(at: &Situation<'_>, ability: AbilityIx) -> Option<PainHold> {
-    let note = *at.history.pains.get(&ability)?;
-    let is_over = note.pain.is_none_or(|p| p >= at.profile.limits.max_pain);
-    let is_strong = note.pain.is_some_and(|p| p.get() >= 7);
-    let days = if is_strong { at.policy.strong_pain_days } else { at.policy.pain_days };
-    let until = note.day.saturating_add(days);
-    (is_over && at.day() < until).then_some(PainHold { ability, note, until })
+    let hold = |note: PainNote, days: i32| {
+        let until = note.day.saturating_add(days);
+        (is_over_limit(at, &note) && at.day() < until).then_some(PainHold { ability, note, until })
+    };
+    let strong = at.history.strong_pains.get(&ability).and_then(|n| hold(*n, at.policy.strong_pain_days));
+    strong.or_else(|| at.history.pains.get(&ability).and_then(|n| hold(*n, at.policy.pain_days)))
+}
+
+fn is_over_limit(at: &Situation<'_>, note: &PainNote) -> bool {
+    note.pain.is_none_or(|p| p >= at.profile.limits.max_pain)
 }
 
 /// True when pain over the limit was told on one of the rung's abilities so lately that work is kept easy.
 pub fn is_after_pain(at: &Situation<'_>, rung: RungIx) -> bool {
-    let window = at.policy.strong_pain_days + at.policy.pain_return_days;
+    let lately = |note: Option<&PainNote>, days: i32| {
+        let window = days + at.policy.pain_return_days;
+        note.is_some_and(|n| is_over_limit(at, n) && at.day() - n.day < window)
+    };
     at.rung(rung).demands.iter().any(|d| {
-        at.history.pains.get(&d.ability).is_some_and(|note| {
-            let is_over = note.pain.is_none_or(|p| p >= at.profile.limits.max_pain);
-            is_over && at.day() - note.day < window
-        })
+        lately(at.history.pains.get(&d.ability), at.policy.pain_days)
+            || lately(at.history.strong_pains.get(&d.ability), at.policy.strong_pain_days)
     })
 }
 

@@ -34,49 +34,64 @@ pub(crate) struct Opening {
     pub(crate) chance: f64,
 }
 
+/// Units that a gate on the way asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Asked {
+    /// On this rung.
+    pub(crate) rung: RungIx,
+    /// So many.
+    pub(crate) at_least: u16,
+    /// For this one.
+    pub(crate) opens: RungIx,
+}
+
 /// The first gate on the way to a held-back rung that is open to be tried and likely enough to be met today.
 pub(crate) fn towards(at: &Situation<'_>, wanted: RungIx) -> Option<Opening> {
-    let mut way = Vec::new();
-    collect(at, wanted, &mut way);
-    let likely = |rung: RungIx, at_least: u16| {
-        let chance = expected(at, rung, at_least).0;
+    let way = way_to(at, wanted);
+    let likely = |asked: &Asked| {
+        let chance = expected(at, asked.rung, asked.at_least).0;
         (chance >= at.policy.opening_chance).then_some(chance)
     };
     let was_tried = |rung: RungIx| {
         at.history.rungs.get(&rung).is_some_and(|note| at.day() - note.day < at.policy.opening_days)
     };
-    let first = way.iter().find_map(|&(rung, at_least, opens)| {
-        let may = is_open(at, rung) && !was_tried(rung);
-        let chance = if may { likely(rung, at_least) } else { None };
-        chance.map(|chance| Opening { rung, at_least, most: at_least, opens, chance })
+    let (first, chance) = way.iter().find_map(|asked| {
+        let may = is_open(at, asked.rung) && !was_tried(asked.rung);
+        if may { likely(asked).map(|chance| (*asked, chance)) } else { None }
     })?;
-    let asked = way.iter().filter(|(rung, ..)| *rung == first.rung).map(|(_, at_least, _)| *at_least);
-    let most = asked.filter(|n| likely(first.rung, *n).is_some()).max().unwrap_or(first.at_least);
-    Some(Opening { most: most.max(first.at_least), ..first })
+    let more = way.iter().filter(|a| a.rung == first.rung && likely(a).is_some()).map(|a| a.at_least);
+    let most = more.max().unwrap_or(first.at_least);
+    Some(Opening { rung: first.rung, at_least: first.at_least, most, opens: first.opens, chance })
 }
 
-/// The first gate on the way to a held-back rung that is open to be trained and not likely to be met yet: the rung, the
-/// units asked, and the rung it opens.
-pub(crate) fn bottleneck(at: &Situation<'_>, wanted: RungIx) -> Option<(RungIx, u16, RungIx)> {
+/// The first gate on the way to a held-back rung that is open to be trained and not all but sure to be met.
+pub(crate) fn bottleneck(at: &Situation<'_>, wanted: RungIx) -> Option<Asked> {
+    let is_short = |asked: &Asked| {
+        is_open(at, asked.rung) && expected(at, asked.rung, asked.at_least).0 < at.policy.gate_chance
+    };
+    way_to(at, wanted).into_iter().find(is_short)
+}
+
+/// Unmet gates on the way to a rung, what comes first standing first: a rung before those it opens, and of one rung the
+/// fewest units first.
+fn way_to(at: &Situation<'_>, wanted: RungIx) -> Vec<Asked> {
     let mut way = Vec::new();
     collect(at, wanted, &mut way);
-    let is_short = |&(rung, at_least, _): &(RungIx, u16, RungIx)| {
-        is_open(at, rung) && expected(at, rung, at_least).0 < at.policy.gate_chance
-    };
-    way.into_iter().find(is_short)
+    let order: Vec<RungIx> = way.iter().map(|asked| asked.rung).collect();
+    way.sort_by_key(|asked| (order.iter().position(|rung| *rung == asked.rung), asked.at_least));
+    way
 }
 
-/// Unmet gates on the way to a rung as (rung asked of, units, rung it opens), what comes first standing first.
-fn collect(at: &Situation<'_>, gated: RungIx, way: &mut Vec<(RungIx, u16, RungIx)>) {
+fn collect(at: &Situation<'_>, gated: RungIx, way: &mut Vec<Asked>) {
     if !is_open_but_for_units(at, gated) {
         return;
     }
     for (rung, at_least, _) in unmet_units(at, gated) {
-        if way.contains(&(rung, at_least, gated)) {
-            continue;
+        let asked = Asked { rung, at_least, opens: gated };
+        if !way.contains(&asked) {
+            collect(at, rung, way);
+            way.push(asked);
         }
-        collect(at, rung, way);
-        way.push((rung, at_least, gated));
     }
 }
 

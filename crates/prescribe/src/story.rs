@@ -35,7 +35,7 @@ pub(crate) fn choice_reasons(
         Figure::chance("p-easy", taken.p_easy),
         Figure::chance("p-hard", taken.p_hard),
     ];
-    if taken.p_band < NOTHING_FITS && aim == Aim::Working {
+    if scored[choice.best].p_band < NOTHING_FITS && aim == Aim::Working {
         return vec![Reason::new(ReasonCode::NothingInBand, nothing_fits(at, taken), figures)];
     }
     let unit = at.rung(taken.candidate.rung).unit;

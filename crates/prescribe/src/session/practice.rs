@@ -10,6 +10,7 @@ use nextrung_domain::ladder::{Demand, Side};
 use super::{Draft, item_of, ladder};
 use crate::candidate::{Aim, Scored, of_ladder, score};
 use crate::explain::ItemStory;
+use crate::opening::Asked;
 use crate::prescription::{Block, Item};
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
@@ -45,11 +46,20 @@ fn goals_ask(at: &Situation<'_>, ladder: &LadderId) -> bool {
     })
 }
 
+/// Where the practice of a ladder is to lead: the rung wanted now, the goals on the ladder, the goals that want its balance.
+fn ways(at: &Situation<'_>, ladder: &LadderId, wanted: Option<RungIx>) -> Vec<RungIx> {
+    let goals = at.profile.goals.iter().filter_map(|g| at.catalog().find(&g.rung));
+    let (here, elsewhere): (Vec<RungIx>, Vec<RungIx>) =
+        goals.partition(|g| at.catalog().ladder_of(*g).id == *ladder);
+    let balanced = elsewhere.into_iter().filter(|g| at.rung(*g).demands.iter().any(|d| is_balance(at, d)));
+    wanted.into_iter().chain(here).chain(balanced).collect()
+}
+
 /// Sets on a rung that a gate asks more of than is likely yet; nothing when it stands on another ladder.
 fn build(
     at: &Situation<'_>,
     scored: &[Scored],
-    (asked, at_least, opens): (RungIx, u16, RungIx),
+    Asked { rung: asked, at_least, opens }: Asked,
 ) -> Option<(Item, ItemStory)> {
     let place = scored.iter().position(|s| s.candidate.rung == asked && s.candidate.is_plain())?;
     let rung = at.rung(asked);
@@ -92,6 +102,9 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
         return;
     };
     draft.hold(at, wanted, true);
+    for way in ways(at, ladder, None) {
+        draft.openings.extend(opening::towards(at, way));
+    }
     let first = "Balance practice comes first, while fresh.";
     let figures = vec![Figure::count("sets", plan.sets, "sets")];
     let mut reasons = vec![Reason::new(ReasonCode::BalancePracticeFirst, first, figures)];
@@ -99,8 +112,10 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     let taken = &scored[chosen.at];
     let rung = taken.candidate.rung;
     let item = item_of(at, taken, Block::BalancePractice, plan, (0.0, reasons));
-    let building = wanted.and_then(|w| opening::bottleneck(at, w)).filter(|(ix, ..)| *ix != rung);
-    let building = building.and_then(|asked| build(at, &scored, asked));
+    let lacking = ways(at, ladder, wanted).into_iter().find_map(|w| opening::bottleneck(at, w));
+    let is_tried = |ix: RungIx| draft.openings.iter().any(|o| o.rung == ix);
+    let lacking = lacking.filter(|asked| asked.rung != rung && !is_tried(asked.rung));
+    let building = lacking.and_then(|asked| build(at, &scored, asked));
     draft.practice.push((item, ItemStory { choice: chosen, scored }));
     draft.practice.extend(building);
     if limit.is_some() {

@@ -1,0 +1,175 @@
+//! Rungs: move up, hold, step back, shade, load.
+
+use nextrung_domain::ids::EquipmentId;
+use nextrung_prescribe::prescription::{Block, Direction};
+use nextrung_prescribe::reason::ReasonCode;
+
+use crate::ask::{assert_sound, direction, figure, only, rung, says, why};
+use crate::gym::{Athlete, did, missed, tested};
+
+fn puller() -> Athlete {
+    let mut wren = Athlete::new(&["pull/one-arm-pull-up"]);
+    wren.log(0, [tested("pull/hollow-hang", 45), tested("pull/pull-up", 8)]);
+    wren.log_on(
+        [3, 6, 9],
+        &[did("pull/chest-to-bar", 5), missed("pull/chest-to-bar", 4, 5), missed("pull/chest-to-bar", 4, 5)],
+    );
+    wren
+}
+
+#[test]
+fn last_times_rung_is_held_while_it_fits() {
+    let wren = puller();
+    let p = wren.prescription(12);
+    assert_sound(&wren, 12, &p);
+    assert_eq!(rung(only(&p, Block::Working)), "pull/chest-to-bar");
+    let hold = direction(&p, "pull");
+    assert_eq!((hold.direction, hold.reason.code), (Direction::Hold, ReasonCode::Hold));
+    assert_eq!(hold.reason.sentence, "The rung of last time still fits.");
+    assert_eq!(figure(&hold.reason, "days-since"), 3.0);
+    assert_eq!(hold.previous, hold.rung);
+}
+
+#[test]
+fn easy_weeks_move_the_rung_up_by_a_step() {
+    let mut wren = puller();
+    wren.log_on([12, 15, 18, 21], &[tested("pull/chest-to-bar", 8), tested("pull/chest-to-bar", 8)]);
+    let p = wren.prescription(24);
+    assert_sound(&wren, 24, &p);
+    let work = only(&p, Block::Working);
+    assert!(["pull/uneven-grip", "pull/archer"].contains(&rung(work).as_str()), "{work:#?}");
+    let up = direction(&p, "pull");
+    assert_eq!((up.direction, up.reason.code), (Direction::MoveUp, ReasonCode::MoveUp));
+    assert!(up.reason.sentence.starts_with("Ready for more than"), "{}", up.reason.sentence);
+    assert_eq!(up.previous.as_ref().expect("a rung").to_string(), "pull/chest-to-bar");
+}
+
+#[test]
+fn a_rung_is_never_raised_by_leaps() {
+    let mut wren = Athlete::new(&["row/one-arm-row-75"]);
+    wren.log(0, [tested("row/row-45", 12)]);
+    wren.log_on([2, 4], &[did("row/row-45", 12), did("row/row-45", 12)]);
+    wren.policy.test_doubt = 10.0;
+    let p = wren.prescription(6);
+    let place = |i| wren.model.catalog.position(wren.model.catalog.find(i).expect("a rung"));
+    let work = only(&p, Block::Working);
+    let shown = nextrung_domain::ids::RungRef::parse("row/row-45").expect("a rung");
+    assert!(place(&work.rung) <= place(&shown) + 3, "{work:#?}");
+}
+
+#[test]
+fn a_run_of_misses_steps_back_and_says_so() {
+    let mut wren = puller();
+    wren.log_on(
+        [12, 14, 16],
+        &[
+            missed("pull/uneven-grip", 2, 3),
+            missed("pull/uneven-grip", 1, 3),
+            missed("pull/uneven-grip", 1, 3),
+        ],
+    );
+    let p = wren.prescription(19);
+    assert_sound(&wren, 19, &p);
+    let work = only(&p, Block::Working);
+    assert_eq!(rung(work), "pull/chest-to-bar");
+    let run = why(&work.reasons, ReasonCode::RunOfMisses);
+    assert_eq!(run.sentence, "9 working sets in a row fell short: something is kept in hand.");
+    assert_eq!(figure(run, "misses"), 9.0);
+    let back = direction(&p, "pull");
+    assert_eq!((back.direction, back.reason.code), (Direction::StepBack, ReasonCode::StepBack));
+    assert!(
+        back.reason.sentence.starts_with("Back from uneven-grip pull-up to chest-to-bar pull-up for now.")
+    );
+    assert_eq!(work.sets, 3);
+    assert!(!p.items.iter().any(|i| i.block == Block::Attempt), "no attempts while sets are missed");
+}
+
+#[test]
+fn fewer_than_the_top_of_the_band_is_no_miss() {
+    let mut wren = puller();
+    wren.log_on([12, 14, 16, 18], &[missed("pull/chest-to-bar", 4, 5), missed("pull/chest-to-bar", 4, 5)]);
+    let p = wren.prescription(21);
+    assert!(!says(&only(&p, Block::Working).reasons, ReasonCode::RunOfMisses), "{p:#?}");
+}
+
+#[test]
+fn a_rung_between_two_is_shaded() {
+    // Seven chest-to-bar pull-ups are too many for the band, and what comes next needs a strap that is not there.
+    let mut wren = puller();
+    for word in ["rings", "weight"] {
+        wren.profile.equipment.remove(&EquipmentId::new(word).expect("a slug"));
+    }
+    wren.log_on([12, 15, 18, 21], &[tested("pull/chest-to-bar", 7), tested("pull/chest-to-bar", 7)]);
+    let p = wren.prescription(24);
+    assert_sound(&wren, 24, &p);
+    let work = only(&p, Block::Working);
+    assert_eq!(rung(work), "pull/chest-to-bar");
+    assert_eq!(work.shadings.len(), 1);
+    let shaded = why(&work.reasons, ReasonCode::ShadedBetweenRungs);
+    assert!(
+        shaded.sentence.starts_with("Plain chest-to-bar pull-up is likely too easy"),
+        "{}",
+        shaded.sentence
+    );
+    assert!(figure(shaded, "p-easy-plain") > 0.5);
+    assert!(work.expected.p_band > figure(shaded, "p-band-plain") + wren.policy.shading_cost);
+}
+
+/// Fourteen pull-ups, with the harder rungs banned: load is what is left.
+fn heavy() -> Athlete {
+    let mut wren = Athlete::new(&["pull/pull-up"]);
+    wren.log(0, [tested("pull/hollow-hang", 45)]);
+    wren.log_on([3, 6, 9, 12, 15], &[tested("pull/pull-up", 14), did("pull/pull-up", 10)]);
+    for rung in ["chest-to-bar", "uneven-grip", "archer", "side-to-side", "one-arm-lowering", "one-arm-strap"]
+    {
+        let rung = nextrung_domain::ids::RungRef::parse(&format!("pull/{rung}")).expect("a rung");
+        wren.profile.limits.bans.push(nextrung_domain::profile::Ban { rung, reason: "elbows".to_owned() });
+    }
+    wren
+}
+
+#[test]
+fn load_is_chosen_where_nothing_harder_fits() {
+    let wren = heavy();
+    let p = wren.prescription(18);
+    assert_sound(&wren, 18, &p);
+    let work = only(&p, Block::Working);
+    assert_eq!(rung(work), "pull/pull-up");
+    assert!(work.load_kg >= 10.0 && work.load_kg <= 25.0, "{work:#?}");
+    assert_eq!(work.load_kg % 1.25, 0.0);
+    let loaded = why(&work.reasons, ReasonCode::LoadChosen);
+    assert_eq!(figure(loaded, "load"), work.load_kg);
+    assert!(figure(loaded, "p-easy-plain") > 0.99);
+    assert!(p.headline.contains("kg"), "{}", p.headline);
+}
+
+#[test]
+fn load_needs_weights_a_belt_and_a_body_mass() {
+    for missing in ["weight", "dip-belt"] {
+        let mut wren = heavy();
+        wren.profile.equipment.remove(&EquipmentId::new(missing).expect("a slug"));
+        assert!(wren.prescription(18).items.iter().all(|i| i.load_kg == 0.0), "without {missing}");
+    }
+    let mut wren = heavy();
+    wren.profile.body_mass = None;
+    assert!(wren.prescription(18).items.iter().all(|i| i.load_kg == 0.0), "without body mass");
+}
+
+#[test]
+fn the_next_rung_comes_before_kilograms() {
+    let mut wren = heavy();
+    wren.profile.limits.bans.clear();
+    let p = wren.prescription(18);
+    let work = only(&p, Block::Working);
+    assert_eq!(work.load_kg, 0.0);
+    assert_ne!(rung(work), "pull/pull-up");
+}
+
+#[test]
+fn seconds_do_not_replace_reps_where_reps_fit() {
+    let mut wren = Athlete::new(&["pull/pull-up"]);
+    wren.log(0, [tested("pull/hollow-hang", 45)]);
+    wren.log_on([2, 4, 6], &[tested("pull/pull-up", 4), tested("pull/pull-up", 3)]);
+    let p = wren.prescription(9);
+    assert_eq!(rung(only(&p, Block::Working)), "pull/pull-up");
+}
