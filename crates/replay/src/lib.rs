@@ -1,8 +1,10 @@
 //! Simulated athletes and batch evaluation.
 //!
 //! Everything random here comes from one seed ([`dice`]): the same seed gives the same bits on every machine. [`hall`]
-//! invents the demo roster; its truth is of another family than the model.
+//! invents the demo roster; its truth is of another family than the model. [`simulate`] has athletes whose truth is the
+//! model's own family, to hold its intervals and choices against.
 
 pub mod dice;
 pub mod hall;
 pub mod ladders;
+pub mod simulate;

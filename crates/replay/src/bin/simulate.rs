@@ -1,0 +1,57 @@
+//! Simulates athletes with a known truth: `simulate coverage` and `simulate in-band` print tables in Markdown.
+
+use std::error::Error;
+use std::io::Write;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use clap::{Parser, ValueEnum};
+use nextrung_replay::ladders;
+use nextrung_replay::simulate::report::{Size, coverage_table, heading, in_band_table};
+
+/// Which experiments to run.
+#[derive(Clone, Copy, ValueEnum)]
+enum Which {
+    /// How often the model's intervals hold the truth.
+    Coverage,
+    /// How often a working set is of the size wanted, by who chose it.
+    InBand,
+}
+
+/// Simulates athletes with a known truth and prints a table in Markdown.
+#[derive(Parser)]
+#[command(
+    after_help = "Examples:\n  simulate coverage --athletes 4000\n  simulate in-band --athletes 2000 --out in-band.md"
+)]
+struct Args {
+    /// Which experiments.
+    which: Which,
+    /// Athletes in each experiment.
+    #[arg(long, default_value_t = 2000)]
+    athletes: u64,
+    /// The master seed.
+    #[arg(long, default_value_t = 20_260_105)]
+    seed: u64,
+    /// The folder with abilities.toml and ladders/.
+    #[arg(long, default_value = "data")]
+    data: PathBuf,
+    /// Write to this file instead of standard output.
+    #[arg(long)]
+    out: Option<PathBuf>,
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let args = Args::parse();
+    let catalog = Arc::new(ladders::read(&args.data)?);
+    let size = Size { athletes: args.athletes, seed: args.seed };
+    let table = match args.which {
+        Which::Coverage => coverage_table(&catalog, size)?,
+        Which::InBand => in_band_table(&catalog, size)?,
+    };
+    let text = format!("{}\n{table}", heading(size));
+    match args.out {
+        Some(path) => std::fs::write(path, text)?,
+        None => std::io::stdout().lock().write_all(text.as_bytes())?,
+    }
+    Ok(())
+}

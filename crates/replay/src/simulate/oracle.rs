@@ -1,0 +1,53 @@
+//! Oracle: chooses working sets by the truth. It keeps to the equipment and asks no gates: it knows what would be shown.
+
+use nextrung_domain::stop::Purpose;
+use nextrung_prescribe::candidate::{Candidate, of_ladder};
+use nextrung_prescribe::prescription::{Block, Item};
+use nextrung_prescribe::situation::Situation;
+
+use crate::simulate::band_chance::in_band;
+use crate::simulate::chooser::Plan;
+use crate::simulate::trainee::{Trainee, Work};
+
+/// Sets the oracle gives: as the service on a usual day.
+const SETS: u16 = 4;
+
+/// In place of a working or test item: the candidate of its ladder that truly lands in band most often, among those the
+/// athlete has the equipment for. Nothing for other items.
+pub fn replace(trainee: &Trainee<'_>, item: &Item) -> Option<Plan> {
+    if !matches!(item.block, Block::Working | Block::Test) {
+        return None;
+    }
+    trainee.ask(|at| {
+        let mut best: Option<(f64, Candidate)> = None;
+        for candidate in of_ladder(at, &item.rung.ladder) {
+            if !has_equipment(at, &candidate) {
+                continue;
+            }
+            let chance = chance(trainee, at, &candidate);
+            if best.as_ref().is_none_or(|(top, _)| chance > *top) {
+                best = Some((chance, candidate));
+            }
+        }
+        let (_, candidate) = best?;
+        let band = at.policy.working_band(at.rung(candidate.rung));
+        let work = Work {
+            purpose: Purpose::Working,
+            rung: candidate.rung,
+            shadings: candidate.shading.into_iter().collect(),
+            load_kg: candidate.load_kg,
+            target: Some(band.high),
+            rest_seconds: at.policy.strength_rest,
+        };
+        Some(Plan { work, sets: SETS, misses: None })
+    })
+}
+
+fn chance(trainee: &Trainee<'_>, at: &Situation<'_>, candidate: &Candidate) -> f64 {
+    let band = at.policy.working_band(at.rung(candidate.rung));
+    in_band(&trainee.truth, at, &candidate.task, (band, (SETS, at.policy.strength_rest)))
+}
+
+fn has_equipment(at: &Situation<'_>, candidate: &Candidate) -> bool {
+    at.rung(candidate.rung).equipment.iter().all(|e| at.profile.equipment.contains(e))
+}

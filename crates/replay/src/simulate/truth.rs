@@ -1,0 +1,239 @@
+//! Truth: an athlete who follows the model's own family of formulas (F-01 to F-05), with every number known.
+//!
+//! Written from the design's formulas and stepped day by day, not from the filter's code, so that a fault there shows.
+
+use std::collections::BTreeMap;
+
+use nextrung_capacity::load::loaded_units;
+use nextrung_capacity::model::Model;
+use nextrung_capacity::params::{KindParameters, Parameters};
+use nextrung_capacity::task::{Offset, OffsetKey, Task, TaskDemand};
+use nextrung_domain::ability::{AbilityIx, AbilityKind};
+use nextrung_domain::catalog::{Catalog, RungIx};
+use nextrung_domain::stop::Stop;
+
+use crate::dice::Dice;
+use crate::simulate::noise::Noise;
+
+/// Days without work that cost nothing (F-03).
+const GRACE: f64 = 14.0;
+
+/// One ability of the truth.
+#[derive(Debug, Clone)]
+struct Ability {
+    kind: AbilityKind,
+    level: f64,
+    slope: f64,
+    form: f64,
+    bias: f64,
+    first_day: Option<i32>,
+    last_work: i32,
+    work: f64,
+}
+
+/// Seed and number of a simulated athlete.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Who {
+    /// The master seed.
+    pub seed: u64,
+    /// The athlete's number.
+    pub number: u64,
+}
+
+impl Who {
+    /// One of the athlete's streams of random numbers.
+    pub fn dice(self, purpose: u64) -> Dice {
+        Dice::new(self.seed, self.number * 8 + purpose)
+    }
+}
+
+/// An athlete whose every number is known.
+#[derive(Debug, Clone)]
+pub struct Truth {
+    parameters: Parameters,
+    noise: Noise,
+    abilities: Vec<Ability>,
+    offsets: BTreeMap<(AbilityIx, OffsetKey), f64>,
+    day: i32,
+    days: Dice,
+    sets: Dice,
+}
+
+/// One set as it truly went.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Performed {
+    /// Units that were there, not cut to whole ones.
+    pub capacity: f64,
+    /// Clean units done.
+    pub units: u16,
+    /// The target, or the ability that gave out.
+    pub stop: Stop,
+    /// ln units of the strength that gives out first, without load; nothing on a rung without strength.
+    pub strength: Option<(AbilityIx, f64)>,
+}
+
+impl Truth {
+    /// Draws an athlete from the model's prior, as of `day`.
+    pub fn new(model: &Model, noise: Noise, who: Who, day: i32) -> Self {
+        let mut start = who.dice(0);
+        let parameters = model.parameters.clone();
+        let abilities = model
+            .catalog
+            .abilities()
+            .iter()
+            .map(|ability| {
+                let p = parameters.of(ability.kind);
+                Ability {
+                    kind: ability.kind,
+                    level: ability.start_level + ability.start_sd * start.normal(),
+                    slope: p.slope_mean + p.slope_sd * start.normal(),
+                    form: 0.0,
+                    bias: parameters.reserve.bias_mean + parameters.reserve.bias_sd * start.normal(),
+                    first_day: None,
+                    last_work: day,
+                    work: 0.0,
+                }
+            })
+            .collect();
+        let offsets = draw_offsets(model, &mut who.dice(1));
+        Self { parameters, noise, abilities, offsets, day, days: who.dice(2), sets: who.dice(3) }
+    }
+
+    /// Moves to the session of a later (or the same) day: the days in between, then the day's form.
+    pub fn enter(&mut self, day: i32) {
+        while self.day < day {
+            for ability in &mut self.abilities {
+                let draws = [self.days.normal(), self.days.normal()];
+                let p = self.parameters.of(ability.kind);
+                if let Some(first) = ability.first_day {
+                    pass_day(ability, p, (self.day - first, self.day - ability.last_work), draws);
+                }
+            }
+            self.day += 1;
+        }
+        for ability in &mut self.abilities {
+            ability.form = self.parameters.of(ability.kind).day_sd * self.days.normal();
+            ability.work = 0.0;
+        }
+    }
+
+    /// The predictor of one demand today, without fatigue.
+    pub fn eta(&self, demand: &TaskDemand) -> f64 {
+        let ability = &self.abilities[demand.ability.at()];
+        let offset = |o: &Offset| self.offsets.get(&(demand.ability, o.key)).copied().unwrap_or(0.0);
+        ability.level + ability.form + demand.offsets().iter().map(offset).sum::<f64>() - demand.difficulty
+    }
+
+    /// The bias with which the athlete reports reserve on an ability.
+    pub fn bias(&self, ability: AbilityIx) -> f64 {
+        self.abilities[ability.at()].bias
+    }
+
+    /// Chance of at least `units` on a fresh set, and after `work` sets to the limit.
+    pub fn at_least(&self, task: &Task, units: f64, work: f64) -> f64 {
+        let ln_units = nextrung_capacity::load::ln_threshold(units, task.mass_ratio);
+        if ln_units == f64::NEG_INFINITY {
+            return 1.0;
+        }
+        let one = |d: &TaskDemand| {
+            let p = self.parameters.of(d.kind);
+            self.noise.survival(p.scale, ln_units - self.eta(d) + p.fatigue * work)
+        };
+        task.demands().iter().map(one).product()
+    }
+
+    /// Does one set up to a target, after a rest.
+    pub fn perform(&mut self, task: &Task, target: Option<u16>, rest_seconds: u16) -> Performed {
+        let faded = libm::exp(-f64::from(rest_seconds) / self.parameters.recovery_seconds);
+        let mut least = (f64::INFINITY, AbilityKind::Strength, AbilityIx(0));
+        let mut strength: Option<(AbilityIx, f64)> = None;
+        let mut etas = Vec::with_capacity(task.demands().len());
+        for demand in task.demands() {
+            let p = self.parameters.of(demand.kind);
+            self.abilities[demand.ability.at()].work *= faded;
+            let eta = self.eta(demand) - p.fatigue * self.abilities[demand.ability.at()].work;
+            let ln_capacity = eta + self.noise.draw(p.scale, &mut self.sets);
+            etas.push((demand.ability, eta));
+            if ln_capacity < least.0 {
+                least = (ln_capacity, demand.kind, demand.ability);
+            }
+            if demand.kind == AbilityKind::Strength && strength.is_none_or(|(_, s)| ln_capacity < s) {
+                strength = Some((demand.ability, ln_capacity));
+            }
+        }
+        let capacity = loaded_units(libm::exp(least.0), task.mass_ratio).max(0.0);
+        let there = whole(capacity);
+        let units = target.map_or(there, |t| t.min(there));
+        let stop = match (target.is_some_and(|t| there >= t), least.1) {
+            (true, _) => Stop::Target,
+            (false, AbilityKind::Strength) => Stop::Strength,
+            (false, AbilityKind::Balance) => Stop::Balance,
+            (false, AbilityKind::Line) => Stop::Line,
+        };
+        let failed = (stop != Stop::Target).then_some(least.2);
+        self.tire(&etas, f64::from(units), (task.mass_ratio, failed));
+        Performed { capacity, units, stop, strength }
+    }
+
+    /// Work done by a set (F-02): the square of how close it came to the limit, and 1 for what gave out.
+    fn tire(&mut self, etas: &[(AbilityIx, f64)], units: f64, (ratio, failed): (f64, Option<AbilityIx>)) {
+        let ln_done = nextrung_capacity::load::ln_threshold(units + 0.5, ratio);
+        for (ability, eta) in etas {
+            let close = if failed == Some(*ability) { 1.0 } else { libm::exp((ln_done - eta).min(0.0)) };
+            let truth = &mut self.abilities[ability.at()];
+            truth.work += close * close;
+            truth.last_work = self.day;
+            truth.first_day = truth.first_day.or(Some(self.day));
+        }
+    }
+}
+
+/// Own departures on every rung and shading of the catalog, in its order, so that they do not depend on what is trained.
+fn draw_offsets(model: &Model, dice: &mut Dice) -> BTreeMap<(AbilityIx, OffsetKey), f64> {
+    let catalog: &Catalog = &model.catalog;
+    let mut offsets = BTreeMap::new();
+    for number in 0..catalog.rung_count() {
+        let rung = RungIx(u16::try_from(number).unwrap_or(u16::MAX));
+        let plain = std::iter::once(Vec::new());
+        let shaded = catalog.rung(rung).shadings.iter().map(|s| vec![s.clone()]);
+        for shadings in plain.chain(shaded) {
+            for demand in Task::new(catalog, rung, &shadings, 1.0).demands() {
+                for offset in demand.offsets() {
+                    let own = if offset.own { model.parameters.of(demand.kind).offset_sd } else { 0.0 };
+                    let sd = (own * own + offset.file_variance).sqrt();
+                    offsets.entry((demand.ability, offset.key)).or_insert_with(|| sd * dice.normal());
+                }
+            }
+        }
+    }
+    offsets
+}
+
+/// One day of the damped trend (F-03), with what getting used to it and time off add.
+fn pass_day(ability: &mut Ability, p: &KindParameters, (known, idle): (i32, i32), draws: [f64; 2]) {
+    let tau = p.slope_days;
+    let a = libm::exp(-1.0 / tau);
+    let q_slope = 2.0 * p.slope_sd * p.slope_sd / tau;
+    let vv = q_slope * tau / 2.0 * (1.0 - a * a);
+    let lv = q_slope * tau * tau / 2.0 * (1.0 - a) * (1.0 - a);
+    let ll = p.level_sd * p.level_sd
+        + q_slope * tau * tau * (1.0 - 2.0 * tau * (1.0 - a) + tau / 2.0 * (1.0 - a * a));
+    let past = |days: f64| (days - GRACE).max(0.0);
+    let off = past(f64::from(idle) + 1.0) - past(f64::from(idle));
+    let (t0, t1) = (f64::from(known) / p.familiar_days, (f64::from(known) + 1.0) / p.familiar_days);
+    let strange = p.familiar_sd * p.familiar_sd * p.familiar_days * (libm::exp(-t0) - libm::exp(-t1));
+    let doubt = strange + p.idle_sd * p.idle_sd * off;
+    let slope_noise = vv.sqrt() * draws[0];
+    let left = (ll - lv * lv / vv).max(0.0) + doubt;
+    ability.level +=
+        tau * (1.0 - a) * ability.slope + lv / vv * slope_noise + left.sqrt() * draws[1] - p.idle_loss * off;
+    ability.slope = a * ability.slope + slope_noise;
+}
+
+/// Whole units of a capacity.
+pub fn whole(capacity: f64) -> u16 {
+    let floor = libm::floor(capacity.clamp(0.0, 1800.0));
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in 0..=1800 above")]
+    let units = floor as u16;
+    units
+}
