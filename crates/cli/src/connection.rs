@@ -112,7 +112,7 @@ pub(crate) async fn answer<T>(call: impl Future<Output = Result<Response<T>, Sta
 
 /// A part of an answer that the contract promises.
 pub(crate) fn promised<T>(part: Option<T>, what: &str) -> Result<T, Failure> {
-    part.ok_or_else(|| Failure::internal(format!("the service answered without {what}")))
+    part.ok_or_else(|| Failure::internal(&format!("the service answered without {what}")))
 }
 
 /// The last error of a chain: the first ones only say that there was one.

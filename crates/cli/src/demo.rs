@@ -76,7 +76,7 @@ struct Day {
 /// Runs the service on a fresh database, fills it and shows three days.
 pub(crate) async fn run(arguments: &DemoArguments, mut output: Output) -> Result<(), Failure> {
     let temporary =
-        tempfile::tempdir().map_err(|error| Failure::internal(format!("no temporary folder: {error}")))?;
+        tempfile::tempdir().map_err(|error| Failure::internal(&format!("no temporary folder: {error}")))?;
     let folder = arguments.keep.as_deref().unwrap_or(temporary.path());
     let database = folder.join(DATABASE);
     let today = today()?;
@@ -98,7 +98,7 @@ pub(crate) async fn run(arguments: &DemoArguments, mut output: Output) -> Result
         return output.json(&as_json(&shown)?);
     }
     let kept = arguments.keep.is_some().then_some(database.as_path());
-    let next = page::next(&shown, kept, today);
+    let next = page::next(&shown, kept, today, output.layout);
     output.page(&page::page(&shown, output.layout))?;
     output.page(&next)
 }
@@ -106,7 +106,7 @@ pub(crate) async fn run(arguments: &DemoArguments, mut output: Output) -> Result
 /// The day after the last of the invented logs' weeks; the demo's service thinks that it is today.
 fn today() -> Result<CivilDate, Failure> {
     let (year, month, day) = TODAY;
-    CivilDate::from_parts(year, month, day).map_err(Failure::internal)
+    CivilDate::from_parts(year, month, day).map_err(|error| Failure::internal(&error))
 }
 
 /// Sends everything through the service, as any client would, and asks for the days to show.

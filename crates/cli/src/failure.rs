@@ -21,7 +21,7 @@ pub(crate) enum Failure {
         advice: String,
     },
     /// The service answered with an error.
-    #[error("{}", .0.message)]
+    #[error("{}", .0.headline())]
     Refused(Box<Refusal>),
     /// The service could not be reached.
     #[error("no service answers at {server}: {message}")]
@@ -80,7 +80,7 @@ impl Failure {
     }
 
     /// A fault of this program or of the machine.
-    pub(crate) fn internal(message: impl ToString) -> Self {
+    pub(crate) fn internal(message: &impl ToString) -> Self {
         Self::Internal { message: message.to_string() }
     }
 
@@ -221,6 +221,6 @@ mod tests {
         let unreachable = Failure::Unreachable { server: "x".to_owned(), message: "y".to_owned() };
         assert_eq!(bad_file().exit_code(), 2);
         assert_eq!(unreachable.exit_code(), 3);
-        assert_eq!(Failure::internal("z").exit_code(), 4);
+        assert_eq!(Failure::internal(&"z").exit_code(), 4);
     }
 }

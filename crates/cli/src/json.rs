@@ -43,13 +43,14 @@ printed! {
 
 /// A message as canonical JSON.
 pub(crate) fn value<M: Printed>(message: &M) -> Result<Value, Failure> {
-    let pool = DescriptorPool::decode(v1::FILE_DESCRIPTOR_SET).map_err(Failure::internal)?;
+    let pool = DescriptorPool::decode(v1::FILE_DESCRIPTOR_SET).map_err(|error| Failure::internal(&error))?;
     let kind = pool
         .get_message_by_name(M::NAME)
-        .ok_or_else(|| Failure::internal(format!("the contract has no message {}", M::NAME)))?;
+        .ok_or_else(|| Failure::internal(&format!("the contract has no message {}", M::NAME)))?;
     let bytes = message.encode_to_vec();
-    let dynamic = DynamicMessage::decode(kind, bytes.as_slice()).map_err(Failure::internal)?;
-    serde_json::to_value(dynamic).map_err(Failure::internal)
+    let dynamic =
+        DynamicMessage::decode(kind, bytes.as_slice()).map_err(|error| Failure::internal(&error))?;
+    serde_json::to_value(dynamic).map_err(|error| Failure::internal(&error))
 }
 
 #[cfg(test)]

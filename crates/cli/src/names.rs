@@ -41,7 +41,7 @@ pub(crate) fn rung(text: &str) -> String {
 /// `rosters/hall/athletes/wren` as `hall/wren`; text that is no resource name stays as it is.
 pub(crate) fn short(name: &str) -> String {
     let parts: Vec<&str> = name.split('/').collect();
-    if parts.len() % 2 != 0 || !matches!(parts.first(), Some(&("rosters" | "ladders"))) {
+    if !parts.len().is_multiple_of(2) || !matches!(parts.first(), Some(&("rosters" | "ladders"))) {
         return name.to_owned();
     }
     parts.chunks(2).filter_map(<[&str]>::last).copied().collect::<Vec<_>>().join("/")

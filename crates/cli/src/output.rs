@@ -9,14 +9,18 @@ use crate::json::{self, Printed};
 
 /// Widest line of a page, also on a wider terminal and where there is none.
 const WIDEST: usize = 96;
+/// Widest line of a list, also where there is no terminal.
+const WIDEST_LIST: usize = 160;
 /// Narrowest line a page is laid out for.
 const NARROWEST: usize = 60;
 
 /// How a page is laid out.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Layout {
-    /// Characters of a line.
+    /// Characters of a line on a page.
     pub(crate) width: usize,
+    /// Characters of a line in a list.
+    pub(crate) list_width: usize,
     /// True on a terminal that takes bold and faint text.
     pub(crate) is_styled: bool,
 }
@@ -24,7 +28,7 @@ pub(crate) struct Layout {
 impl Layout {
     /// A page as tests compare it.
     #[cfg(test)]
-    pub(crate) const PLAIN: Self = Self { width: WIDEST, is_styled: false };
+    pub(crate) const PLAIN: Self = Self { width: WIDEST, list_width: WIDEST, is_styled: false };
 
     /// A headline.
     pub(crate) fn strong(self, text: &str) -> String {
@@ -47,7 +51,8 @@ impl Layout {
         let is_styled = !is_set("NO_COLOR") && (io::stdout().is_terminal() || is_set("CLICOLOR_FORCE"));
         let columns = terminal_size::terminal_size_of(io::stdout()).map(|(width, _)| usize::from(width.0));
         let width = columns.map_or(WIDEST, |columns| columns.clamp(NARROWEST, WIDEST));
-        Self { width, is_styled }
+        let list_width = columns.map_or(WIDEST_LIST, |columns| columns.clamp(NARROWEST, WIDEST_LIST));
+        Self { width, list_width, is_styled }
     }
 }
 

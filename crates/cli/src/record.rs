@@ -12,7 +12,7 @@ use crate::connection::answer;
 use crate::failure::Failure;
 use crate::run::Desk;
 use crate::set_flags::SetFlags;
-use crate::sheet::{Batch, Sheet};
+use crate::sheet::Sheet;
 use crate::{calendar, names, request_id, view};
 
 const EXAMPLES: &str = "Examples:
@@ -108,9 +108,9 @@ async fn record_sheet(sheet: &Sheet, dry_run: bool, mut desk: Desk) -> Result<()
         return desk.output.json(&json!({ "sets": sheet.len(), "recorded": !dry_run, "athletes": athletes }));
     }
     let what = if dry_run { "checked, nothing recorded" } else { "recorded" };
-    let count =
-        sheet.batches.iter().map(|batch: &Batch| &batch.athlete).collect::<std::collections::BTreeSet<_>>();
-    desk.output.page(&format!("{} sets of {} athletes {what}\n", sheet.len(), count.len()))
+    let athletes = sheet.by_athlete().count();
+    let people = if athletes == 1 { "athlete" } else { "athletes" };
+    desk.output.page(&format!("{} sets of {athletes} {people} {what}\n", sheet.len()))
 }
 
 #[cfg(test)]
@@ -118,13 +118,15 @@ mod tests {
     use clap::Parser;
 
     use super::*;
-    use crate::arguments::{Arguments, Command};
+
+    #[derive(Debug, Parser)]
+    struct Line {
+        #[command(flatten)]
+        record: RecordArguments,
+    }
 
     fn arguments(text: &[&str]) -> RecordArguments {
-        match Arguments::try_parse_from([&["nextrung", "record"], text].concat()).unwrap().command {
-            Command::Record(record) => record,
-            other => panic!("{other:?}"),
-        }
+        Line::try_parse_from([&["record"], text].concat()).unwrap().record
     }
 
     #[test]
@@ -148,8 +150,7 @@ mod tests {
     #[test]
     fn a_sheet_and_a_single_set_exclude_each_other() {
         for wrong in [&["--csv=a.csv", "hall/wren"][..], &["--csv=a.csv", "--reps=5"], &[]] {
-            let all = [&["nextrung", "record"], wrong].concat();
-            assert!(Arguments::try_parse_from(all).is_err(), "{wrong:?}");
+            assert!(Line::try_parse_from([&["record"], wrong].concat()).is_err(), "{wrong:?}");
         }
     }
 }

@@ -47,6 +47,15 @@ impl Refusal {
         }
     }
 
+    /// What it says, without what its fields say again.
+    pub(crate) fn headline(&self) -> String {
+        match self.fields.len() {
+            0 => self.message.clone(),
+            1 => "the service found one bad field".to_owned(),
+            count => format!("the service found {count} bad fields"),
+        }
+    }
+
     /// The exit code of the process.
     pub(crate) fn exit_code(&self) -> u8 {
         match self.code {

@@ -13,7 +13,7 @@ pub(crate) fn given_or_new(given: Option<&str>) -> Result<String, Failure> {
 /// A new random id.
 pub(crate) fn random() -> Result<String, Failure> {
     let mut bytes = [0_u8; 16];
-    getrandom::fill(&mut bytes).map_err(|error| Failure::internal(format!("no random bytes: {error}")))?;
+    getrandom::fill(&mut bytes).map_err(|error| Failure::internal(&format!("no random bytes: {error}")))?;
     bytes[6] = (bytes[6] & 0x0f) | 0x40;
     bytes[8] = (bytes[8] & 0x3f) | 0x80;
     let hex = |part: &[u8]| part.iter().map(|byte| format!("{byte:02x}")).collect::<String>();

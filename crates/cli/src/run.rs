@@ -41,7 +41,7 @@ pub(crate) fn run() -> ExitCode {
     let mut output = Output::standard(arguments.shared.json);
     let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
         Ok(runtime) => runtime,
-        Err(error) => return finish(&mut output, Err(Failure::internal(format!("no threads: {error}")))),
+        Err(error) => return finish(&mut output, Err(Failure::internal(&format!("no threads: {error}")))),
     };
     let done = runtime.block_on(obey(arguments));
     finish(&mut output, done)

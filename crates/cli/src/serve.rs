@@ -44,7 +44,7 @@ pub(crate) struct ServeArguments {
 pub(crate) async fn run(arguments: &ServeArguments, mut output: Output) -> Result<(), Failure> {
     let filter = EnvFilter::try_from_env("NEXTRUNG_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
     let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(false);
-    log.try_init().map_err(Failure::internal)?;
+    log.try_init().map_err(|error| Failure::internal(&error))?;
     let mut stop = StopSignals::listen()?;
     let service = Service::start(ServiceOptions {
         listen: arguments.listen,
@@ -75,7 +75,7 @@ impl StopSignals {
         Ok(Self {
             #[cfg(unix)]
             terminate: tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate())
-                .map_err(|error| Failure::internal(format!("no signals: {error}")))?,
+                .map_err(|error| Failure::internal(&format!("no signals: {error}")))?,
         })
     }
 

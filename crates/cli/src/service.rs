@@ -46,7 +46,7 @@ impl Service {
 
     /// Ends it: open calls are finished, the database is closed.
     pub(crate) async fn stop(self) -> Result<(), Failure> {
-        self.running.stop().await.map_err(|error| Failure::internal(chain(&error)))
+        self.running.stop().await.map_err(|error| Failure::internal(&chain(&error)))
     }
 }
 
@@ -71,7 +71,7 @@ fn not_started(error: &StartError) -> Failure {
             "Mend the files named above, or leave --data out to use the ladders of this program."
         }
         StartError::Lock { .. } | StartError::Store(_) => "Choose another file with --database.",
-        StartError::Reflection(_) => return Failure::internal(chain(error)),
+        StartError::Reflection(_) => return Failure::internal(&chain(error)),
     };
     Failure::usage(chain(error), advice)
 }

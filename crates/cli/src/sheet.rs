@@ -26,15 +26,15 @@ const MOST_DETAILS: usize = 50;
 #[derive(Debug)]
 pub(crate) struct Sheet {
     label: String,
-    /// The batches, by athlete in the order of their names.
-    pub(crate) batches: Vec<Batch>,
+    /// By athlete in the order of their names.
+    batches: Vec<Batch>,
 }
 
 /// Sets of one athlete.
 #[derive(Debug)]
-pub(crate) struct Batch {
+struct Batch {
     /// The athlete, a resource name.
-    pub(crate) athlete: String,
+    athlete: String,
     sets: Vec<v1::LoggedSet>,
     /// The row of each set.
     rows: Vec<usize>,

@@ -81,12 +81,12 @@ impl Cast {
     /// Reads the file.
     pub(super) fn read(text: &str) -> Result<Self, Failure> {
         let file: CastFile =
-            toml::from_str(text).map_err(|error| Failure::internal(format!("athletes.toml: {error}")))?;
+            toml::from_str(text).map_err(|error| Failure::internal(&format!("athletes.toml: {error}")))?;
         let athletes: Result<BTreeMap<_, _>, String> = file.athlete.into_iter().map(athlete).collect();
         Ok(Self {
             roster_id: file.roster.id,
             roster: v1::Roster { title: file.roster.title, ..v1::Roster::default() },
-            athletes: athletes.map_err(|error| Failure::internal(format!("athletes.toml: {error}")))?,
+            athletes: athletes.map_err(|error| Failure::internal(&format!("athletes.toml: {error}")))?,
         })
     }
 

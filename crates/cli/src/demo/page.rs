@@ -10,10 +10,15 @@ use crate::lexicon::Lexicon;
 use crate::names::{parent, short};
 use crate::output::Layout;
 use crate::paragraph::{hanging, list as bullets, paragraph};
+use crate::view::figure::and_list;
 use crate::view::{explanation, hold_back, prescription};
 
 /// Candidates shown for the part that is explained.
 const CANDIDATES: usize = 6;
+
+/// What the columns of the first table mean.
+const LEGEND: &str = "Could do: the median of a fresh set, with its 80 % range. Chance: of landing in the band of the part; for a \
+                      test, of reaching it.";
 
 /// The whole page but for what to type next.
 pub(super) fn page(shown: &Shown, layout: Layout) -> String {
@@ -22,7 +27,8 @@ pub(super) fn page(shown: &Shown, layout: Layout) -> String {
     page += &why(shown, layout);
     page += &day(&shown.other, &shown.lexicon, layout);
     page += &day(&shown.held_back, &shown.lexicon, layout);
-    page += &prescription::section("Cautions", &bullets(&cautions(shown), layout.width), layout);
+    page += &format!("\n{}\n", rule(layout));
+    page += &format!("{}\n{}", layout.strong("Cautions"), bullets(&cautions(shown), layout.width));
     page
 }
 
@@ -40,33 +46,52 @@ fn opening(shown: &Shown, layout: Layout) -> String {
 /// One athlete's day: the work, one line of reason for each part, the goals, what is held back.
 fn day(day: &Day, lexicon: &Lexicon, layout: Layout) -> String {
     let made = &day.made;
-    let mut page = format!("\n{}\n{}", rule(layout), prescription::head(made, &day.who, layout));
-    page += &prescription::work(made, lexicon, layout);
-    if !made.items.is_empty() {
-        page += "\n";
+    let mut page = format!("\n{}\n{}\n", rule(layout), layout.strong(&prescription::title(made, &day.who)));
+    if made.items.is_empty() {
+        page += &paragraph(&made.headline, layout.width, 0);
+        return page + &format!("\n{}", hold_back::page(&made.hold_backs, lexicon, layout.width));
     }
+    page += &prescription::work(made, lexicon, layout);
+    page.push('\n');
     for (at, item) in made.items.iter().enumerate() {
         let reason = item.reasons.first().map(|reason| reason.sentence.as_str()).unwrap_or_default();
         page += &hanging(&format!("  {}  ", at + 1), reason, layout.width);
     }
-    page += &prescription::section("Goals", &prescription::goals(made, lexicon, layout.width), layout);
-    let held = hold_back::page(&made.hold_backs, lexicon, layout.width);
-    page + &prescription::section("Held back", &held, layout)
+    let goals: Vec<&str> = made.goal_statuses.iter().map(|goal| goal.sentence.as_str()).collect();
+    page += &hanging("  goal  ", &goals.join(" "), layout.width);
+    page + &held_rungs(made, lexicon, layout)
 }
 
-/// The candidates of the first working part, and what was known.
+/// The rungs that are held back, by name alone.
+fn held_rungs(made: &v1::Prescription, lexicon: &Lexicon, layout: Layout) -> String {
+    let mut rungs: Vec<String> = Vec::new();
+    for held in &made.hold_backs {
+        let rung = lexicon.rung(&held.rung);
+        if !rungs.contains(&rung) {
+            rungs.push(rung);
+        }
+    }
+    if rungs.is_empty() { String::new() } else { hanging("  held back  ", &and_list(&rungs), layout.width) }
+}
+
+/// The candidates of the first working part, and the sentences that have not been said above.
 fn why(shown: &Shown, layout: Layout) -> String {
     let items = &shown.explained.made.items;
-    let is_working = |item: &v1::ItemExplanation| {
-        let prescribed = usize::try_from(item.item_index).ok().and_then(|at| items.get(at));
-        prescribed.is_some_and(|item| item.block == i32::from(v1::Block::Working))
-    };
-    let Some(part) = shown.explanation.items.iter().find(|item| is_working(item)) else {
-        return String::new();
-    };
+    let item_of =
+        |part: &v1::ItemExplanation| usize::try_from(part.item_index).ok().and_then(|at| items.get(at));
+    let working = shown.explanation.items.iter().find_map(|part| {
+        let item = item_of(part).filter(|item| item.block == i32::from(v1::Block::Working))?;
+        Some((part, item))
+    });
+    let Some((part, item)) = working else { return String::new() };
+    let rung = shown.lexicon.work(&item.rung, &item.shadings, item.load_kg);
     let table = explanation::candidate_table(&part.candidates, CANDIDATES, &shown.lexicon, layout);
-    let sentences: String = part.sentences.iter().map(|text| paragraph(text, layout.width, 2)).collect();
-    prescription::section("Why that working rung", &(table + &sentences), layout)
+    let said = item.reasons.first().map(|reason| &reason.sentence);
+    let rest: Vec<&str> =
+        part.sentences.iter().filter(|text| Some(*text) != said).map(String::as_str).collect();
+    let text = paragraph(&rest.join(" "), layout.width, 2);
+    let legend = layout.faint(paragraph(LEGEND, layout.width, 2).trim_end());
+    prescription::section(&format!("Why {rung}?"), &format!("{table}{text}{legend}\n"), layout)
 }
 
 /// The cautions of all three days, each once.
@@ -87,32 +112,59 @@ fn rule(layout: Layout) -> String {
 }
 
 /// What to type next; every line works as it stands.
-pub(super) fn next(shown: &Shown, kept: Option<&Path>, today: CivilDate) -> String {
+pub(super) fn next(shown: &Shown, kept: Option<&Path>, today: CivilDate, layout: Layout) -> String {
     let program = program();
+    let title = |text: &str| format!("\n{}\n", layout.strong(text));
     let Some(database) = kept else {
-        return format!(
-            "\nNext\n  {program} demo --keep try      the same, kept, with what to type then\n  {program} --help\n"
-        );
+        return title("Next") + &format!("  {program} demo --keep try\n  {program} --help\n");
     };
     let tomorrow = today.plus_days(1);
+    let prescribed = short(&shown.explained.made.name);
     let athlete = short(parent(&shown.explained.made.name));
-    let roster = short(parent(parent(&shown.explained.made.name)));
-    format!(
-        "\nNext, in one terminal\n  {}\nand in another\n  {program} athlete list {roster}\n  \
-         {program} prescribe {roster}/swift --date {tomorrow}\n  {program} why {}\n  \
-         {program} capacity {athlete} --ladder pull --date {tomorrow}\n  {program} record {athlete} --date {tomorrow} \
-         --set 1 --rung pull/pull-up --reps 5 --target 5 --stop target\n",
-        serve(database, today),
-        short(&shown.explained.made.name),
-    )
+    let other = short(parent(&shown.other.made.name));
+    let commands = [
+        format!("athlete list {}", short(parent(parent(&shown.explained.made.name)))),
+        format!("why {prescribed}"),
+        format!("prescribe {other} --date {tomorrow}"),
+        format!("capacity {athlete} --ladder pull --date {tomorrow}"),
+        format!(
+            "record {athlete} --date {tomorrow} --set 1 --rung pull/pull-up --reps 5 --target 5 --stop target"
+        ),
+        format!("sets list {athlete} --last 5"),
+    ];
+    let mut page = title("Next, in one terminal") + &format!("  {}\n", serve(database, today));
+    page += &title("and in another");
+    commands.iter().for_each(|command| page += &format!("  {program} {command}\n"));
+    page
 }
 
 /// The command that serves a database of the demo.
 pub(super) fn serve(database: &Path, today: CivilDate) -> String {
-    format!("{} serve --database {} --today {today}", program(), database.display())
+    format!("{} serve --database {} --today {today}", program(), quoted(&database.display().to_string()))
 }
 
 /// How this program was called, so that the commands shown work from the same place.
 fn program() -> String {
-    std::env::args().next().unwrap_or_else(|| "nextrung".to_owned())
+    quoted(&std::env::args().next().unwrap_or_else(|| "nextrung".to_owned()))
+}
+
+/// Text as a shell takes it for one word.
+fn quoted(text: &str) -> String {
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-+:".contains(c);
+    if !text.is_empty() && text.chars().all(is_plain) {
+        return text.to_owned();
+    }
+    format!("'{}'", text.replace('\'', "'\\''"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_with_blanks_are_quoted_for_the_shell() {
+        assert_eq!(quoted("target/debug/nextrung"), "target/debug/nextrung");
+        assert_eq!(quoted("my try/demo.db"), "'my try/demo.db'");
+        assert_eq!(quoted("it's"), "'it'\\''s'");
+    }
 }

@@ -16,18 +16,18 @@ pub(crate) fn list(athletes: &[v1::Athlete], layout: Layout) -> String {
     if athletes.is_empty() {
         return "no athletes yet: nextrung athlete add ROSTER/ATHLETE --name NAME\n".to_owned();
     }
-    let mut table = Columns::new(&["athlete", "name", "goals", "equipment", "days"]);
+    let mut table = Columns::new(&["athlete", "name", "~goals", "days", "~equipment"]);
     for athlete in athletes {
         let goals: Vec<String> = athlete.goals.iter().map(|goal| short(&goal.rung)).collect();
         table.row([
             short(&athlete.name),
             athlete.display_name.clone(),
             goals.join(", "),
-            athlete.equipment.join(", "),
             days(athlete),
+            athlete.equipment.join(", "),
         ]);
     }
-    table.render(layout)
+    table.render_wide(layout)
 }
 
 /// One athlete.
@@ -136,8 +136,8 @@ mod tests {
 
     #[test]
     fn a_list_has_one_row_each() {
-        let expected = "  athlete    name  goals                 equipment  days
-  hall/wren  Wren  pull/one-arm-pull-up  bar, band  mon, wed
+        let expected = "  athlete    name  goals                 days      equipment
+  hall/wren  Wren  pull/one-arm-pull-up  mon, wed  bar, band
 ";
         assert_eq!(list(&[wren()], Layout::PLAIN), expected);
         assert!(list(&[], Layout::PLAIN).contains("nextrung athlete add"));

@@ -8,6 +8,7 @@ use crate::calendar::long;
 use crate::lexicon::Lexicon;
 use crate::names::parent;
 use crate::output::Layout;
+use crate::paragraph::paragraph;
 use crate::table::Columns;
 use crate::view::figure::{chance, range, units};
 use crate::words;
@@ -17,8 +18,8 @@ const CELLS: f64 = 3.0;
 /// The ends of the scale in doublings: from half a unit to 64.
 const ENDS: (f64, f64) = (-1.0, 6.0);
 
-const LEGEND: &str = "Scale: units, each mark twice the last. = in the working band, - outside it, . the band beyond \
-                      the range, o the median.";
+const LEGEND: &str = "Scale: each mark is twice the last; o the median, > and < beyond the scale, = the 80 % range inside the \
+                      working band, - outside it, . the rest of the band. Reached: the chance of the band or more.";
 
 /// The estimate for every rung.
 pub(crate) fn page(
@@ -37,26 +38,23 @@ pub(crate) fn page(
     for (ladder, rungs) in ladders {
         page += &format!("\n{}\n", layout.strong(&lexicon.ladder(ladder)));
         let scale = scale();
-        let mut table =
-            Columns::new(&["rung", "unit", ">median", ">80 % range", ">band", ">reached", &scale]);
+        let mut table = Columns::new(&["~rung", ">median", ">80 % range", ">band", ">reached", &scale]);
         for rung in rungs {
             table.row(row(rung, lexicon));
         }
         page += &table.render(layout);
     }
-    let origin =
-        format!("{LEGEND}\nFrom log position {}, {}.", estimate.log_position, estimate.model_version);
-    page += &format!("\n{}\n", layout.faint(&origin));
+    let origin = format!("From log position {}, {}.", estimate.log_position, estimate.model_version);
+    page += &format!("\n{}{}\n", paragraph(LEGEND, layout.width, 0), layout.faint(&origin));
     page
 }
 
-fn row(rung: &v1::RungCapacity, lexicon: &Lexicon) -> [String; 7] {
+fn row(rung: &v1::RungCapacity, lexicon: &Lexicon) -> [String; 6] {
     let interval = eighty(rung);
     let band = rung.working_band.unwrap_or_default();
     [
         lexicon.rung(&rung.rung),
-        words::unit(rung.unit).to_owned(),
-        units(rung.median_units),
+        format!("{} {}", units(rung.median_units), words::unit(rung.unit)),
         interval.map_or_else(String::new, |i| format!("{} to {}", units(i.low), units(i.high))),
         range(band.low, band.high),
         chance(rung.p_band_low),
@@ -97,11 +95,18 @@ fn scale() -> String {
 /// An interval with its median and the band drawn on the scale.
 fn bar(median: f64, (low, high): (f64, f64), band: v1::Band) -> String {
     let (band_low, band_high) = (cell(f64::from(band.low)), cell(f64::from(band.high) + 1.0));
+    let mark = if median > libm::exp2(ENDS.1) {
+        '>'
+    } else if median < libm::exp2(ENDS.0) {
+        '<'
+    } else {
+        'o'
+    };
     let (low, high, median) = (cell(low), cell(high), cell(median));
     let sign = |at: f64| {
         let is_in_band = band_low <= at && at < band_high;
         if at == median {
-            'o'
+            mark
         } else if low <= at && at <= high {
             if is_in_band { '=' } else { '-' }
         } else if is_in_band {
@@ -129,14 +134,15 @@ mod tests {
     #[test]
     fn an_interval_is_drawn_with_its_median_and_the_band() {
         assert_eq!(bar(4.0, (3.2, 5.1), BAND), "        =o=");
-        assert_eq!(bar(12.0, (9.0, 16.0), BAND), "        ...  --o-");
+        assert_eq!(bar(12.0, (9.0, 16.0), BAND), "        ...  -o-");
         assert_eq!(bar(1.0, (0.6, 1.6), BAND), " --o--  ...");
     }
 
     #[test]
     fn what_is_off_the_scale_stands_at_its_end() {
-        assert_eq!(bar(0.0, (0.0, 0.0), BAND).chars().next(), Some('o'));
-        assert_eq!(bar(900.0, (800.0, 1000.0), BAND).chars().last(), Some('o'));
+        assert_eq!(bar(0.0, (0.0, 0.0), BAND).chars().next(), Some('<'));
+        assert_eq!(bar(900.0, (800.0, 1000.0), BAND).chars().last(), Some('>'));
+        assert_eq!(bar(64.0, (50.0, 80.0), BAND).chars().last(), Some('o'));
     }
 
     #[test]
@@ -161,8 +167,8 @@ mod tests {
 hall/wren: what could be done on Monday 23 November 2026, fresh and without shadings
 
 pull
-  rung          unit  median  80 % range  band  reached     1  2  4  8  16 32 64
-  pull/pull-up  reps     4.0  3.2 to 5.1   3-5     93 %          =o=
+  rung            median  80 % range  band  reached     1  2  4  8  16 32 64
+  pull/pull-up  4.0 reps  3.2 to 5.1   3-5     93 %          =o=
 ";
         assert!(page.starts_with(expected), "{page}");
         assert!(page.ends_with("From log position 42, model-1.\n"), "{page}");

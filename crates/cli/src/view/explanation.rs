@@ -46,7 +46,7 @@ fn part_title(item: &v1::PrescribedItem, lexicon: &Lexicon) -> String {
     format!("{} ({part})", lexicon.work(&item.rung, &item.shadings, item.load_kg))
 }
 
-/// The best candidates, from the easiest to the hardest, with the chosen one marked.
+/// The best candidates, from the easiest to the hardest by their chances, with the chosen one marked.
 pub(crate) fn candidate_table(
     all: &[v1::Candidate],
     most: usize,
@@ -57,23 +57,17 @@ pub(crate) fn candidate_table(
     let mut scores: Vec<f64> = open.iter().map(|one| one.score).collect();
     scores.sort_by(|a, b| b.total_cmp(a));
     let least = scores.get(most.saturating_sub(1)).or(scores.last()).copied().unwrap_or(f64::NEG_INFINITY);
-    let mut table = Columns::new(&[
-        "",
-        "candidate, easy to hard",
-        ">too hard",
-        ">in band",
-        ">too easy",
-        ">ends at the target",
-    ]);
-    for one in open.iter().filter(|one| one.chosen || one.score >= least) {
-        let reached = one.stops.iter().find(|stop| stop.stop == i32::from(v1::Stop::Target));
+    let mut shown: Vec<&v1::Candidate> =
+        open.into_iter().filter(|one| one.chosen || one.score >= least).collect();
+    shown.sort_by(|a, b| (a.p_hard - a.p_easy).total_cmp(&(b.p_hard - b.p_easy)));
+    let mut table = Columns::new(&["", "~candidate, easy to hard", ">too easy", ">in band", ">too hard"]);
+    for one in shown {
         table.row([
             if one.chosen { "->".to_owned() } else { String::new() },
             lexicon.work(&one.rung, &one.shadings, one.load_kg),
-            chance(one.p_hard),
-            chance(one.p_band),
             chance(one.p_easy),
-            reached.map_or_else(String::new, |stop| chance(stop.probability)),
+            chance(one.p_band),
+            chance(one.p_hard),
         ]);
     }
     table.render(layout)
@@ -97,7 +91,7 @@ fn held(all: &[v1::Candidate], lexicon: &Lexicon, layout: Layout) -> String {
 
 /// The level of each ability as units on its anchor rung, with its trend.
 fn levels(state: &v1::StateSummary, lexicon: &Lexicon, layout: Layout) -> String {
-    let mut table = Columns::new(&["ability", ">level, 80 % range", "on", ">a week, 80 % range"]);
+    let mut table = Columns::new(&["ability", ">level, 80 % range", "~on", ">a week, 80 % range"]);
     for one in &state.abilities {
         let at = |sds: f64| units(libm::exp(one.level_mean + sds * one.level_sd));
         let weekly = |sds: f64| {

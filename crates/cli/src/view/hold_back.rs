@@ -22,7 +22,7 @@ pub(crate) fn page(found: &[v1::HoldBack], lexicon: &Lexicon, width: usize) -> S
     for group in groups(found, lexicon) {
         let kind = words::word_of::<v1::HoldBackKind>(group.first.kind);
         let text = format!("{}: {} {}", named(&group.rungs), group.first.detail, group.first.opened_by);
-        page += &hanging(&format!("  {kind:<10}"), &text, width);
+        page += &hanging(&format!("  {kind:<11}"), &text, width);
     }
     page
 }
@@ -70,14 +70,14 @@ mod tests {
     fn what_says_the_same_stands_together() {
         let found: Vec<_> =
             ["a", "b", "c", "d", "e"].iter().map(|rung| held(rung, v1::HoldBackKind::Pain)).collect();
-        let expected = "  pain      press/a, press/b, press/c and 2 more rungs: It hurt. Wait.\n";
+        let expected = "  pain       press/a, press/b, press/c and 2 more rungs: It hurt. Wait.\n";
         assert_eq!(page(&found, &Lexicon::default(), 96), expected);
     }
 
     #[test]
     fn different_reasons_stand_apart() {
         let found = [held("a", v1::HoldBackKind::Gate), held("a", v1::HoldBackKind::Pain)];
-        let expected = "  gate      press/a: It hurt. Wait.\n  pain      press/a: It hurt. Wait.\n";
+        let expected = "  gate       press/a: It hurt. Wait.\n  pain       press/a: It hurt. Wait.\n";
         assert_eq!(page(&found, &Lexicon::default(), 96), expected);
     }
 }

@@ -11,7 +11,7 @@ use crate::words;
 
 /// A list of ladders.
 pub(crate) fn list(ladders: &[v1::Ladder], layout: Layout) -> String {
-    let mut table = Columns::new(&["ladder", "name", ">rungs", "side", "about"]);
+    let mut table = Columns::new(&["ladder", "name", ">rungs", "side", "~about"]);
     for ladder in ladders {
         table.row([
             short(&ladder.name),
@@ -21,7 +21,7 @@ pub(crate) fn list(ladders: &[v1::Ladder], layout: Layout) -> String {
             ladder.about.clone(),
         ]);
     }
-    table.render(layout)
+    table.render_wide(layout)
 }
 
 /// One ladder from easy to hard.
@@ -32,12 +32,12 @@ pub(crate) fn page(ladder: &v1::Ladder, layout: Layout) -> String {
     let mut page = format!("{}\n", layout.strong(&title));
     page += &paragraph(&ladder.about, layout.width, 0);
     page += "\n";
-    let mut table = Columns::new(&["rung", "name", "counted in", ">work", ">attempt", "asks first for"]);
+    let mut table = Columns::new(&["rung", "~name", "unit", ">work", ">attempt", "~asks first for"]);
     for rung in &ladder.rungs {
         table.row([
             last(&rung.name).to_owned(),
             rung.display_name.clone(),
-            words::phrase_of::<v1::Unit>(rung.unit),
+            words::unit(rung.unit).to_owned(),
             band(rung.working_band),
             band(rung.attempt_band),
             gates(rung).join("; "),
@@ -46,7 +46,7 @@ pub(crate) fn page(ladder: &v1::Ladder, layout: Layout) -> String {
     page += &table.render(layout);
     if !ladder.shadings.is_empty() {
         page += "\nShadings\n";
-        let mut table = Columns::new(&["id", "name", "changes the difficulty by", "needs"]);
+        let mut table = Columns::new(&["id", "~name", "~changes the difficulty by", "~needs"]);
         for shading in &ladder.shadings {
             table.row([
                 shading.shading_id.clone(),
@@ -133,8 +133,8 @@ mod tests {
         let expected = "pull: Pulling (bent-arm, version 2)
 Up a bar.
 
-  rung     name     counted in  work  attempt  asks first for
-  pull-up  Pull-up  reps         3-5      1-2  bar; 20 s of pull/hang
+  rung     name     unit  work  attempt  asks first for
+  pull-up  Pull-up  reps   3-5      1-2  bar; 20 s of pull/hang
 
 Shadings
   id          name        changes the difficulty by  needs

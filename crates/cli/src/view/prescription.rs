@@ -17,7 +17,7 @@ pub(crate) fn list(prescriptions: &[v1::Prescription], layout: Layout) -> String
     if prescriptions.is_empty() {
         return "no prescriptions yet: nextrung prescribe ROSTER/ATHLETE\n".to_owned();
     }
-    let mut table = Columns::new(&["day", "kind", "what", "prescription"]);
+    let mut table = Columns::new(&["day", "kind", "~what", "prescription"]);
     for one in prescriptions {
         table.row([
             iso(one.date.as_ref()),
@@ -26,18 +26,19 @@ pub(crate) fn list(prescriptions: &[v1::Prescription], layout: Layout) -> String
             short(&one.name),
         ]);
     }
-    table.render(layout)
+    table.render_wide(layout)
 }
 
 /// One prescription with everything in it.
 pub(crate) fn page(made: &v1::Prescription, who: &str, lexicon: &Lexicon, layout: Layout) -> String {
-    let mut page = head(made, who, layout);
+    let mut page = format!("{}\n", layout.strong(&title(made, who)));
+    page += &paragraph(&made.headline, layout.width, 0);
     page += &work(made, lexicon, layout);
     for (at, item) in made.items.iter().enumerate() {
         page += &details(at + 1, item, lexicon, layout);
     }
     let sections = [
-        ("Goals", goals(made, lexicon, layout.width)),
+        ("Goals", goals(made, layout.width)),
         ("Held back", hold_back::page(&made.hold_backs, lexicon, layout.width)),
         ("Ladders against last time", directions(made, lexicon, layout.width)),
         ("The day", sentences(&made.reasons, layout.width)),
@@ -50,8 +51,8 @@ pub(crate) fn page(made: &v1::Prescription, who: &str, lexicon: &Lexicon, layout
     page
 }
 
-/// Who, for which day, and the most important thing.
-pub(crate) fn head(made: &v1::Prescription, who: &str, layout: Layout) -> String {
+/// Who and for which day, and what kind of day it is.
+pub(crate) fn title(made: &v1::Prescription, who: &str) -> String {
     let kind = match v1::PrescriptionKind::try_from(made.kind) {
         Ok(v1::PrescriptionKind::Training) => "training",
         Ok(v1::PrescriptionKind::Test) => "a short test",
@@ -59,8 +60,7 @@ pub(crate) fn head(made: &v1::Prescription, who: &str, layout: Layout) -> String
         Ok(v1::PrescriptionKind::HeldBack) => "held back",
         Ok(v1::PrescriptionKind::Unspecified) | Err(_) => "see below",
     };
-    let title = format!("{who}, {}: {kind}", long(made.date.as_ref()));
-    format!("{}\n{}", layout.strong(&title), paragraph(&made.headline, layout.width, 0))
+    format!("{who}, {}: {kind}", long(made.date.as_ref()))
 }
 
 /// What to do, as a table; nothing when there is nothing to do.
@@ -68,30 +68,38 @@ pub(crate) fn work(made: &v1::Prescription, lexicon: &Lexicon, layout: Layout) -
     if made.items.is_empty() {
         return String::new();
     }
-    let mut table =
-        Columns::new(&["", "part", "what", ">dose", ">rest", ">could do, 80 % range", ">in band"]);
+    let mut table = Columns::new(&[">", "part", "~what", ">dose", ">rest", ">could do (80 %)", ">chance"]);
     for (at, item) in made.items.iter().enumerate() {
         let expected = item.expected.clone().unwrap_or_default();
-        let unit = words::unit(item.unit);
         table.row([
             (at + 1).to_string(),
             words::phrase_of::<v1::Block>(item.block).replace(" practice", ""),
             lexicon.work(&item.rung, &item.shadings, item.load_kg),
             dose(item),
             rest(item.rest_seconds),
-            format!("{} {unit}", likely(expected.median_units, expected.interval.as_ref())),
-            chance(expected.p_band),
+            likely(expected.median_units, expected.interval.as_ref()),
+            chance(hit(item.block, &expected)),
         ]);
     }
     format!("\n{}", table.render(layout))
+}
+
+/// The chance that a set does what it is for: a test set reaches its target, any other falls into the band.
+fn hit(block: i32, expected: &v1::Expectation) -> f64 {
+    if block != i32::from(v1::Block::Test) {
+        return expected.p_band;
+    }
+    let reached = expected.stops.iter().find(|stop| stop.stop == i32::from(v1::Stop::Target));
+    reached.map_or(0.0, |stop| stop.probability)
 }
 
 /// Why one item, when to stop it, what to think of.
 fn details(number: usize, item: &v1::PrescribedItem, lexicon: &Lexicon, layout: Layout) -> String {
     let title = format!("{number}  {}", lexicon.work(&item.rung, &item.shadings, item.load_kg));
     let mut page = format!("\n{}\n", layout.strong(&title));
-    for reason in &item.reasons {
-        page += &hanging("   why   ", &reason.sentence, layout.width);
+    for (at, reason) in item.reasons.iter().enumerate() {
+        let mark = if at == 0 { "   why   " } else { "         " };
+        page += &hanging(mark, &reason.sentence, layout.width);
     }
     if let Some(rule) = &item.stop_rule {
         page += &hanging("   stop  ", &rule.sentence, layout.width);
@@ -103,11 +111,10 @@ fn details(number: usize, item: &v1::PrescribedItem, lexicon: &Lexicon, layout: 
 }
 
 /// Where the athlete stands with each goal.
-pub(crate) fn goals(made: &v1::Prescription, lexicon: &Lexicon, width: usize) -> String {
+pub(crate) fn goals(made: &v1::Prescription, width: usize) -> String {
     let line = |goal: &v1::GoalStatus| {
-        let by = goal.by_date.map(|day| format!(", wished for by {}", iso(Some(&day)))).unwrap_or_default();
-        let text = format!("{}{by}: {}", lexicon.rung(&goal.rung), goal.sentence);
-        hanging("  - ", &text, width)
+        let by = goal.by_date.map(|day| format!(" Wished for by {}.", iso(Some(&day)))).unwrap_or_default();
+        hanging("  - ", &format!("{}{by}", goal.sentence), width)
     };
     made.goal_statuses.iter().map(line).collect()
 }

@@ -16,7 +16,7 @@ pub(crate) fn list(rosters: &[v1::Roster], layout: Layout) -> String {
     for roster in rosters {
         table.row([short(&roster.name), roster.title.clone()]);
     }
-    table.render(layout)
+    table.render_wide(layout)
 }
 
 /// One roster.

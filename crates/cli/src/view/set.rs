@@ -15,7 +15,7 @@ pub(crate) fn list(sets: &[v1::LoggedSet], lexicon: &Lexicon, layout: Layout) ->
     if sets.is_empty() {
         return "no sets\n".to_owned();
     }
-    let headings = ["day", ">set", "what", "for", ">done", ">plan", "end", ">left", ">pain", "id"];
+    let headings = ["day", ">set", "~what", "for", ">done", ">plan", "end", ">left", ">pain", "id"];
     let mut table = Columns::new(&headings);
     for set in sets {
         let session = if set.session > 1 { format!("{}.", set.session) } else { String::new() };
@@ -32,7 +32,7 @@ pub(crate) fn list(sets: &[v1::LoggedSet], lexicon: &Lexicon, layout: Layout) ->
             last(&set.name).to_owned(),
         ]);
     }
-    table.render(layout)
+    table.render_wide(layout)
 }
 
 /// What was recorded, or would have been.
@@ -90,9 +90,10 @@ mod tests {
 
     #[test]
     fn a_row_says_what_was_done_and_how_it_ended() {
-        let layout = Layout { width: 130, is_styled: false };
-        let expected = "  day         set  what                                  for      done  plan  end       left  pain  id
-  2026-11-20  2.3  pull/pull-up (corrected: miscounted)  working     4     5  strength              wren:2026-11-20:1:2
+        let layout = Layout { list_width: 130, ..Layout::PLAIN };
+        let expected =
+            "  day         set  what                                  for      done  plan  end       id
+  2026-11-20  2.3  pull/pull-up (corrected: miscounted)  working     4     5  strength  wren:2026-11-20:1:2
 ";
         assert_eq!(list(&[set()], &Lexicon::default(), layout), expected);
         assert_eq!(list(&[], &Lexicon::default(), layout), "no sets\n");

@@ -3,14 +3,12 @@
 use super::*;
 
 fn candidate(rung: &str, p_band: f64) -> v1::Candidate {
-    let stop = v1::StopProbability { stop: i32::from(v1::Stop::Target), probability: p_band / 2.0 };
     v1::Candidate {
         rung: format!("ladders/pull/rungs/{rung}"),
         p_band,
         p_easy: 0.1,
         p_hard: 0.9 - p_band,
         score: p_band,
-        stops: vec![stop],
         ..v1::Candidate::default()
     }
 }
@@ -27,9 +25,9 @@ fn candidates() -> Vec<v1::Candidate> {
 
 #[test]
 fn the_table_has_the_best_from_easy_to_hard_and_always_the_chosen_one() {
-    let expected = "      candidate, easy to hard  too hard  in band  too easy  ends at the target
-  ->  pull/kept                    30 %     60 %      10 %                30 %
-      pull/best                    28 %     62 %      10 %                31 %
+    let expected = "      candidate, easy to hard  too easy  in band  too hard
+      pull/best                    10 %     62 %      28 %
+  ->  pull/kept                    10 %     60 %      30 %
 ";
     assert_eq!(candidate_table(&candidates(), 2, &Lexicon::default(), Layout::PLAIN), expected);
     let one = candidate_table(&candidates(), 1, &Lexicon::default(), Layout::PLAIN);
@@ -73,24 +71,17 @@ Why hall/wren got this for Monday 23 November 2026
   - Bent arms today.
 
 pull/kept (working)
-      candidate, easy to hard  too hard  in band  too easy  ends at the target
-  ->  pull/kept                    30 %     60 %      10 %                30 %
-      pull/best                    28 %     62 %      10 %                31 %
+      candidate, easy to hard  too easy  in band  too hard
+      pull/best                    10 %     62 %      28 %
+  ->  pull/kept                    10 %     60 %      30 %
   1 of 4 candidates were held back, pull/closed first: It hurts.
   Kept, because it is near the best.
 
 What was known
-  ability        level, 80 % range  on             a week, 80 % range
+  ability        level, 80 % range  on                   a week, 80 % range
   vertical pull   7.4 (6.5 to 8.4)  pull/pull-up  +1.0 % (-0.3 % to +2.3 %)
 
 from log position 42
 ";
-    assert_eq!(page.replace("             a week", "         a week").len(), page.len() - 4, "{page}");
-    let figures = page.lines().find(|line| line.contains("vertical pull")).unwrap();
-    assert!(
-        figures.contains("7.4 (6.5 to 8.4)") && figures.contains("+1.0 % (-0.3 % to +2.3 %)"),
-        "{figures}"
-    );
-    let story = |text: &str| text.lines().take(9).map(str::to_owned).collect::<Vec<_>>();
-    assert_eq!(story(&page), story(expected));
+    assert_eq!(page, expected);
 }

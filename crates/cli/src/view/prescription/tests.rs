@@ -57,8 +57,8 @@ fn a_page_goes_from_the_headline_to_the_cautions() {
 hall/wren, Monday 23 November 2026: training
 Train: pull-up.
 
-     part     what                              dose   rest     could do, 80 % range  in band
-  1  working  pull/pull-up, light-band  4 x 3-5 reps  3 min  4.1 (3.2 to 5.3) reps     72 %
+     part     what                              dose   rest   could do (80 %)  chance
+  1  working  pull/pull-up, light-band  4 x 3-5 reps  3 min  4.1 (3.2 to 5.3)    72 %
 
 1  pull/pull-up, light-band
    why   Pull-up is the likeliest.
@@ -66,7 +66,7 @@ Train: pull-up.
    cues  chin over the bar; no swing
 
 Goals
-  - pull/pull-up: Nearly there.
+  - Nearly there.
 
 The day
   - Bent arms today.

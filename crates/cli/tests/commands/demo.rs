@@ -1,0 +1,85 @@
+//! The demo: what a newcomer sees first, and that the commands it shows work.
+
+use std::process::{Child, Command};
+use std::time::{Duration, Instant};
+
+use crate::program::{program, run};
+
+#[test]
+fn three_days_are_shown_with_reasons_a_hold_back_and_cautions() {
+    let shown = run(&["demo"]);
+    let page = shown.page();
+    for part in [
+        "12 athletes",
+        "Wren, Monday 23 November 2026",
+        "Why ",
+        "Redstart, ",
+        "Nuthatch, ",
+        "Cautions\n",
+        "Next",
+    ] {
+        assert!(page.contains(part), "{part}: {page}");
+    }
+    assert!(page.contains("Pain 5 of 10"), "the held-back athlete says why: {page}");
+    assert!(page.contains("not medical advice"));
+    assert!(page.lines().all(|line| line.chars().count() <= 100), "lines fit a terminal: {page}");
+    assert!(!page.contains('\u{1b}'), "no escapes where there is no terminal");
+}
+
+#[test]
+fn programs_read_the_same_days() {
+    let shown = run(&["demo", "--json"]).json();
+    assert_eq!(shown["athletes"], 12);
+    assert!(shown["sets"].as_u64().unwrap() > 5000);
+    let days = shown["prescriptions"].as_array().unwrap();
+    assert_eq!(days.len(), 3);
+    assert!(days.iter().all(|day| day["date"]["day"] == 23));
+    assert_eq!(shown["explanation"]["prescription"]["name"], days[0]["name"]);
+    assert!(!days[2]["holdBacks"].as_array().unwrap().is_empty());
+}
+
+/// Ends the service when the test does.
+struct Background(Child);
+
+impl Drop for Background {
+    fn drop(&mut self) {
+        drop(self.0.kill());
+        drop(self.0.wait());
+    }
+}
+
+#[test]
+fn the_commands_it_shows_work_as_they_stand() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = folder.path().join("a try");
+    let shown = run(&["demo", "--keep", kept.to_str().unwrap()]);
+    let commands: Vec<&str> = shown.page().lines().filter_map(|line| line.strip_prefix("  ")).collect();
+    let commands: Vec<&str> =
+        commands.into_iter().filter(|line| line.starts_with(env!("CARGO_BIN_EXE_nextrung"))).collect();
+    let (serve, clients) = commands.split_first().unwrap();
+    assert!(serve.contains(" serve --database "), "{serve}");
+    assert!(clients.len() >= 5, "{commands:?}");
+
+    let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
+    let serve = format!("exec {serve} --listen {free}");
+    let _service = Background(Command::new("sh").args(["-c", &serve]).spawn().unwrap());
+    let url = format!("http://{free}");
+    let began = Instant::now();
+    while !program(&["roster", "list", "--server", &url]).output().unwrap().status.success() {
+        assert!(began.elapsed() < Duration::from_secs(20), "the service did not come up");
+    }
+    for client in clients {
+        let ended = Command::new("sh").args(["-c", client]).env("NEXTRUNG_SERVER", &url).output().unwrap();
+        assert!(ended.status.success(), "{client}: {}", String::from_utf8_lossy(&ended.stderr));
+    }
+}
+
+#[test]
+fn a_folder_that_has_a_demo_is_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().to_str().unwrap();
+    run(&["demo", "--keep", path]).page();
+    let again = run(&["demo", "--keep", path]);
+    assert_eq!(again.code, 2);
+    assert!(again.stderr.contains(" serve --database "), "{}", again.stderr);
+}

@@ -1,0 +1,10 @@
+//! The program as people use it: a served database, every verb, what it prints and how it ends.
+
+#[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
+mod program;
+
+mod demo;
+mod failures;
+#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]
+mod sheets;
+mod verbs;
