@@ -170,6 +170,13 @@ pub fn score(
     candidates.into_iter().map(one).collect()
 }
 
+/// Takes another number of planned sets into a candidate's chances and score.
+pub(crate) fn rescore(at: &Situation<'_>, scored: &mut Scored, plan: (u16, u16), margin: f64) {
+    let cost = scored.p_band - scored.score;
+    let again = score_one(at, scored.candidate.clone(), Aim::Working, plan, margin);
+    *scored = Scored { score: again.p_band - cost, ..again };
+}
+
 /// Scores one candidate against its working band, with nothing held in hand and no cost.
 pub(crate) fn score_plainly(at: &Situation<'_>, candidate: Candidate, plan: (u16, u16)) -> Scored {
     score_one(at, candidate, Aim::Working, plan, 0.0)

@@ -20,6 +20,8 @@ const SURE: f64 = 0.5;
 const SURE_LONG: f64 = 0.9;
 /// Seconds of work reckoned for a set, beside its rest.
 const SET_SECONDS: u32 = 40;
+/// Working sets of a usual session.
+const USUAL_SETS: u16 = 4;
 /// Most attempts; common practice, no source: few, and never in place of working sets.
 const ATTEMPTS: u16 = 4;
 /// Sets of balance practice; common practice, no source.
@@ -47,18 +49,22 @@ pub fn working_plan(at: &Situation<'_>, last: Option<&LadderNote>, is_careful: b
         Some(note) if note.sessions >= SETTLED_SESSIONS && note.misses == 0 => {
             (5, "Five sets, since the rung has been held without misses")
         }
-        Some(_) => (4, "Four sets"),
+        Some(_) => (USUAL_SETS, "Four sets"),
     };
     plan(sets, rest_seconds, why.to_owned())
 }
 
+/// The plan for a rung that is new today: no more sets than the usual four.
+pub fn plan_for_new_rung(planned: Plan) -> Plan {
+    if planned.sets <= USUAL_SETS {
+        return planned;
+    }
+    plan(USUAL_SETS, planned.rest_seconds, "Four sets".to_owned())
+}
+
 /// Attempts: few.
-pub fn attempt_plan(at: &Situation<'_>) -> Plan {
-    plan(
-        ATTEMPTS,
-        at.policy.strength_rest,
-        "At most four attempts, which do not replace working sets".to_owned(),
-    )
+pub fn attempt_plan(rest_seconds: u16) -> Plan {
+    plan(ATTEMPTS, rest_seconds, "At most four attempts, which do not replace working sets".to_owned())
 }
 
 /// Sets that build what a gate asks for.

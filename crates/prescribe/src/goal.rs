@@ -10,7 +10,7 @@ use nextrung_domain::profile::Goal;
 use crate::hold_back::{self, HoldBackKind};
 use crate::prescription::{GoalState, GoalStatus};
 use crate::situation::Situation;
-use crate::wording::{clean, small, unit_word};
+use crate::wording::{amount, clean, small, unit_word};
 
 /// Chance of the working band or more at which a goal is reached.
 const REACHED: f64 = 0.8;
@@ -73,12 +73,17 @@ fn status(at: &Situation<'_>, goal: &Goal, ix: RungIx) -> GoalStatus {
             format!("{} is still ahead: not yet a clean {}.", rung.name, unit_word(1, rung.unit))
         }
         GoalState::Ahead => format!(
-            "{} is still ahead: about {median:.0} {} today, {low} wanted.",
+            "{} is still ahead: about {} today, {low} wanted.",
             rung.name,
-            unit_word(2, rung.unit)
+            amount(whole(median), rung.unit)
         ),
     };
     GoalStatus { rung: goal.rung.clone(), by: goal.by, state, median, p_one, p_band, next, sentence }
+}
+
+/// The whole number nearest to a count of units.
+fn whole(units: f64) -> u16 {
+    (0..u16::MAX).find(|n| f64::from(*n) + 0.5 > units).unwrap_or(u16::MAX)
 }
 
 fn reached_words(at: &Situation<'_>, rung: &Rung, next: Option<&RungRef>) -> String {

@@ -2,9 +2,10 @@
 
 use nextrung_domain::catalog::RungIx;
 use nextrung_domain::ids::LadderId;
+use nextrung_domain::ladder::Side;
 
 use super::{Draft, item_of};
-use crate::candidate::{Aim, Candidate, Scored, of_ladder, score};
+use crate::candidate::{Aim, Candidate, Scored, of_ladder, rescore, score};
 use crate::choice;
 use crate::explain::ItemStory;
 use crate::history::LadderNote;
@@ -63,7 +64,7 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     let (margin, careful) = caution(at, ladder, last);
     let plan = dose::working_plan(at, last, careful.is_some());
     let candidates = of_ladder(at, ladder);
-    let scored = score(at, candidates.clone(), Aim::Working, (plan.sets, plan.rest_seconds), margin);
+    let mut scored = score(at, candidates.clone(), Aim::Working, (plan.sets, plan.rest_seconds), margin);
     let Some(chosen) = choice::working(at, &scored, last) else {
         let wanted = choice::best_held(&scored, |_| true).map(|o| scored[o].candidate.rung);
         draft.hold(at, last.map(|n| n.rung).or(wanted), margin == 0.0);
@@ -77,6 +78,13 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
         draft.tests.push((item, ItemStory { choice, scored }));
         return;
     }
+    let plan = if last.is_some_and(|note| choice::is_same(&scored[chosen.at], note)) {
+        plan
+    } else {
+        let plan = dose::plan_for_new_rung(plan);
+        rescore(at, &mut scored[chosen.at], (plan.sets, plan.rest_seconds), margin);
+        plan
+    };
     let taken = &scored[chosen.at];
     draft.directions.push(story::direction(at, (&scored, taken), last, careful.as_ref()));
     let mut reasons = story::choice_reasons(at, &scored, &chosen, Aim::Working);
@@ -102,7 +110,9 @@ pub(super) fn add_attempt(
     (candidates, working): (Vec<Candidate>, RungIx),
     draft: &mut Draft,
 ) -> bool {
-    let plan = dose::attempt_plan(at);
+    let is_balance = at.catalog().ladder(ladder).is_some_and(|l| l.side == Side::Balance);
+    let rest = if is_balance { at.policy.balance_rest } else { at.policy.strength_rest };
+    let plan = dose::attempt_plan(rest);
     let limit = attempt_limit(at, ladder, &candidates, working);
     let harder = candidates.into_iter().filter(|c| c.rung > working && c.is_plain()).collect();
     let scored = score(at, harder, Aim::Attempt, (plan.sets, plan.rest_seconds), 0.0);

@@ -76,7 +76,7 @@ fn a_balance_goal_is_practised_and_attempted() {
     assert_eq!(rung(practice), "hand-balance/toe-pull");
     assert_eq!((practice.sets, practice.rest_seconds), (5, 90));
     let attempt = only(&p, Block::Attempt);
-    assert_eq!(rung(attempt), "hand-balance/free-straight");
+    assert_eq!((rung(attempt).as_str(), attempt.rest_seconds), ("hand-balance/free-straight", 90));
     assert_eq!(goal(&p, "hand-balance/free-straight").state, GoalState::InAttempts);
     assert!(p.headline.starts_with("Practise: toe pull"), "{}", p.headline);
 }

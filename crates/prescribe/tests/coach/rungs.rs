@@ -38,6 +38,7 @@ fn easy_weeks_move_the_rung_up_by_a_step() {
     assert_sound(&wren, 24, &p);
     let work = only(&p, Block::Working);
     assert!(["pull/uneven-grip", "pull/archer"].contains(&rung(work).as_str()), "{work:#?}");
+    assert_eq!(work.sets, 4, "five sets were for the rung that was held");
     let up = direction(&p, "pull");
     assert_eq!((up.direction, up.reason.code), (Direction::MoveUp, ReasonCode::MoveUp));
     assert!(up.reason.sentence.starts_with("Ready for more than"), "{}", up.reason.sentence);
