@@ -1,4 +1,4 @@
-//! Athletes.
+//! Athletes to and from their messages.
 
 use nextrung_api::v1;
 use nextrung_domain::draft::Choice;

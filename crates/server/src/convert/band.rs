@@ -1,4 +1,4 @@
-//! Bands.
+//! Bands to and from their messages.
 
 use nextrung_api::v1;
 use nextrung_domain::band::{Band, BandPair, Bands};

@@ -1,4 +1,4 @@
-//! Capacity estimates.
+//! Capacity estimates to their messages.
 
 use nextrung_api::v1;
 use nextrung_domain::catalog::Catalog;

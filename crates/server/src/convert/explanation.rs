@@ -1,4 +1,4 @@
-//! Explanations.
+//! Explanations to their messages.
 
 use nextrung_api::v1;
 use nextrung_domain::catalog::Catalog;

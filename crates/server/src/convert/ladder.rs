@@ -1,4 +1,4 @@
-//! Ladders.
+//! Ladders to their messages.
 
 use nextrung_api::v1;
 use nextrung_domain::ability::AbilityIx;

@@ -1,4 +1,4 @@
-//! Prescriptions.
+//! Prescriptions to their messages.
 
 use nextrung_api::v1;
 use nextrung_engine::issued::Issued;

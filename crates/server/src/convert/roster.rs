@@ -1,4 +1,4 @@
-//! Rosters.
+//! Rosters to their messages.
 
 use nextrung_api::v1;
 use nextrung_store::record::RosterRecord;

@@ -1,4 +1,4 @@
-//! Sets.
+//! Sets to and from their messages.
 
 use nextrung_api::v1;
 use nextrung_api::v1::logged_set::Done;

@@ -1,4 +1,4 @@
-//! Athlete service.
+//! The athlete service of the contract.
 
 use nextrung_api::v1;
 use nextrung_api::v1::athlete_service_server::AthleteService;

@@ -1,4 +1,4 @@
-//! Capacity service.
+//! The capacity service of the contract.
 
 use nextrung_api::v1;
 use nextrung_api::v1::capacity_service_server::CapacityService;

@@ -1,8 +1,8 @@
-//! Ladder service.
+//! The ladder service of the contract.
 
 use nextrung_api::v1;
 use nextrung_api::v1::ladder_service_server::LadderService;
-use nextrung_domain::ladder_file::{NamedText, check_in_catalog};
+use nextrung_domain::ladder_file::{MAX_BYTES, NamedText, check_in_catalog};
 use tonic::{Request, Response, Status};
 
 use super::Api;
@@ -14,8 +14,6 @@ use crate::status::{bad_fields, ladder_not_found};
 
 /// Longest name of a file, bytes.
 const MAX_FILE_NAME: usize = 255;
-/// Longest ladder file, bytes.
-const MAX_CONTENT: usize = 512 * 1024;
 
 fn sized<'t>(field: &str, text: &'t str, most: usize) -> Read<&'t str> {
     let expected = || format!("1 to {most} bytes");
@@ -68,7 +66,7 @@ impl LadderService for Api {
     ) -> Result<Response<v1::CheckLadderResponse>, Status> {
         let v1::CheckLadderRequest { file_name, content } = request.into_inner();
         let read =
-            both(sized("file_name", &file_name, MAX_FILE_NAME), sized("content", &content, MAX_CONTENT));
+            both(sized("file_name", &file_name, MAX_FILE_NAME), sized("content", &content, MAX_BYTES));
         let (name, text) = read.map_err(bad_fields)?;
         let problems = check_in_catalog(NamedText { name, text }, self.engine.catalog());
         Ok(Response::new(v1::CheckLadderResponse {

@@ -1,4 +1,4 @@
-//! Prescription service.
+//! The prescription service of the contract.
 
 use nextrung_api::v1;
 use nextrung_api::v1::prescription_service_server::PrescriptionService;

@@ -1,4 +1,4 @@
-//! Roster service.
+//! The roster service of the contract.
 
 use nextrung_api::v1;
 use nextrung_api::v1::roster_service_server::RosterService;

@@ -1,4 +1,4 @@
-//! Reason codes.
+//! Reason codes to their numbers.
 
 use nextrung_api::v1;
 use nextrung_prescribe::reason::ReasonCode;
