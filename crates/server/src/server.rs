@@ -20,7 +20,7 @@ use nextrung_engine::clock::{Clock, FixedClock, SystemClock};
 use nextrung_engine::engine::Engine;
 use nextrung_prescribe::policy::Policy;
 use nextrung_store::error::StoreError;
-use nextrung_store::sqlite::{SqliteOptions, SqliteStore};
+use nextrung_store::sqlite::SqliteStore;
 use nextrung_store::store::Store;
 use tokio::net::TcpListener;
 use tokio_util::task::TaskTracker;
@@ -112,7 +112,7 @@ pub struct Running {
 
 /// Starts the service; it is ready when this returns. Must be called within a tokio runtime.
 pub async fn start(settings: Settings) -> Result<Running, StartError> {
-    let Settings { listen, database, ladders, today, limits } = settings;
+    let Settings { listen, database, store, ladders, today, limits } = settings;
     if !listen.ip().is_loopback() {
         return Err(StartError::NotLoopback { listen });
     }
@@ -121,7 +121,7 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
         LadderSource::Folder(folder) => from_folder(&folder)?,
     };
     let lock = lock(&database)?;
-    let store = SqliteStore::open(&database, SqliteOptions::default()).await.map_err(StartError::Store)?;
+    let store = SqliteStore::open(&database, store).await.map_err(StartError::Store)?;
     let clock: Arc<dyn Clock> = match today {
         Some(today) => Arc::new(FixedClock { today }),
         None => Arc::new(SystemClock),

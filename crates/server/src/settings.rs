@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use nextrung_domain::date::CivilDate;
+use nextrung_store::sqlite::SqliteOptions;
 
 /// Where the ladders come from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,6 +23,8 @@ pub struct Settings {
     pub listen: SocketAddr,
     /// The database file; it is made when it is not there.
     pub database: PathBuf,
+    /// How the database is used.
+    pub store: SqliteOptions,
     /// The ladders.
     pub ladders: LadderSource,
     /// A fixed date instead of the machine's, for demos and tests.
@@ -69,6 +72,7 @@ impl Settings {
         Self {
             listen,
             database: database.into(),
+            store: SqliteOptions::default(),
             ladders: LadderSource::Embedded,
             today: None,
             limits: Limits::default(),

@@ -65,8 +65,7 @@ impl LadderService for Api {
         request: Request<v1::CheckLadderRequest>,
     ) -> Result<Response<v1::CheckLadderResponse>, Status> {
         let v1::CheckLadderRequest { file_name, content } = request.into_inner();
-        let read =
-            both(sized("file_name", &file_name, MAX_FILE_NAME), sized("content", &content, MAX_BYTES));
+        let read = both(sized("file_name", &file_name, MAX_FILE_NAME), sized("content", &content, MAX_BYTES));
         let (name, text) = read.map_err(bad_fields)?;
         let problems = check_in_catalog(NamedText { name, text }, self.engine.catalog());
         Ok(Response::new(v1::CheckLadderResponse {

@@ -2,6 +2,8 @@
 
 use nextrung_api::v1;
 use nextrung_api::v1::prescription_service_server::PrescriptionService;
+use nextrung_engine::error::EngineError;
+use nextrung_store::error::StoreError;
 use tonic::{Request, Response, Status};
 
 use super::Api;
@@ -10,7 +12,12 @@ use crate::fields::both;
 use crate::fingerprint;
 use crate::names;
 use crate::page::{self, List};
-use crate::status::{bad_fields, of_engine};
+use crate::status::{bad_fields, bad_page_token, of_engine};
+
+/// Whether a list failed because there is no such prescription as the token names.
+fn is_token_stale(error: &EngineError) -> bool {
+    matches!(error, EngineError::Store(StoreError::NotFound { what: "prescription", .. }))
+}
 
 #[tonic::async_trait]
 impl PrescriptionService for Api {
@@ -56,7 +63,9 @@ impl PrescriptionService for Api {
         let ((athlete, days), size) = both(read, page::size(page_size)).map_err(bad_fields)?;
         let list = List::new("ListPrescriptions", &filters);
         let page = list.page(size, &page_token)?;
-        let found = self.engine.prescriptions(&athlete, days, &page).await.map_err(of_engine)?;
+        let found = self.engine.prescriptions(&athlete, days, &page).await;
+        let found = found
+            .map_err(|error| if is_token_stale(&error) { bad_page_token() } else { of_engine(error) })?;
         Ok(Response::new(v1::ListPrescriptionsResponse {
             prescriptions: found.items.iter().map(prescription::of_issued).collect(),
             next_page_token: list.token(found.next),

@@ -1,0 +1,40 @@
+//! End to end: a service in this process on a free loopback port with a database of its own, asked over gRPC.
+
+#[cfg(test)]
+mod athletes;
+#[cfg(test)]
+mod bad_fields;
+#[cfg(test)]
+mod cancel;
+#[cfg(test)]
+mod capacities;
+#[cfg(test)]
+mod errors;
+#[cfg(test)]
+mod headers;
+#[cfg(test)]
+mod ladders;
+#[cfg(test)]
+mod limits;
+#[cfg(test)]
+mod messages;
+#[cfg(test)]
+mod operations;
+#[cfg(test)]
+mod pages;
+#[cfg(test)]
+mod prescriptions;
+#[cfg(test)]
+mod refusal;
+#[cfg(test)]
+mod repeats;
+#[cfg(test)]
+mod rosters;
+#[cfg(test)]
+mod service;
+#[cfg(test)]
+mod set_log;
+#[cfg(test)]
+mod stopping;
+#[cfg(test)]
+mod wire;
