@@ -70,6 +70,8 @@ struct Shown {
 /// One athlete's day.
 struct Day {
     who: String,
+    /// How many sets the athlete has recorded.
+    sets: usize,
     made: v1::Prescription,
 }
 
@@ -118,7 +120,8 @@ async fn play(server: &str, tomorrow: CivilDate) -> Result<Shown, Failure> {
     cast.send(&service).await?;
     sheet.send(&service).await?;
     let took = began.elapsed();
-    let explained = day(&service, &cast, EXPLAINED, tomorrow).await?;
+    let day = async |athlete| one_day(&service, &cast, &sheet, (athlete, tomorrow)).await;
+    let explained = day(EXPLAINED).await?;
     let request = v1::ExplainPrescriptionRequest { name: explained.made.name.clone() };
     let explanation = answer(service.prescriptions().explain_prescription(request)).await?;
     Ok(Shown {
@@ -127,22 +130,32 @@ async fn play(server: &str, tomorrow: CivilDate) -> Result<Shown, Failure> {
         took,
         explanation: promised(explanation.explanation, "an explanation")?,
         explained,
-        other: day(&service, &cast, OTHER, tomorrow).await?,
-        held_back: day(&service, &cast, HELD_BACK, tomorrow).await?,
+        other: day(OTHER).await?,
+        held_back: day(HELD_BACK).await?,
         lexicon: Lexicon::load(&service).await?,
     })
 }
 
 /// The prescription of one athlete of the cast.
-async fn day(service: &Connection, cast: &Cast, athlete: &str, date: CivilDate) -> Result<Day, Failure> {
+async fn one_day(
+    service: &Connection,
+    cast: &Cast,
+    sheet: &Sheet,
+    (athlete, date): (&str, CivilDate),
+) -> Result<Day, Failure> {
+    let name = cast.name(athlete);
     let request = v1::PrescribeRequest {
-        parent: cast.name(athlete),
+        parent: name.clone(),
         date: Some(calendar::to_wire(date)),
         request_id: request_id::random()?,
         validate_only: false,
     };
     let made = answer(service.prescriptions().prescribe(request)).await?;
-    Ok(Day { who: cast.display_name(athlete), made: promised(made.prescription, "a prescription")? })
+    Ok(Day {
+        who: cast.display_name(athlete),
+        sets: sheet.by_athlete().find(|(whose, _)| *whose == name).map_or(0, |(_, sets)| sets),
+        made: promised(made.prescription, "a prescription")?,
+    })
 }
 
 fn as_json(shown: &Shown) -> Result<serde_json::Value, Failure> {

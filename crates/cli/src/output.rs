@@ -8,7 +8,7 @@ use crate::failure::Failure;
 use crate::json::{self, Printed};
 
 /// Widest line of a page, also on a wider terminal and where there is none.
-const WIDEST: usize = 96;
+const WIDEST: usize = 100;
 /// Widest line of a list, also where there is no terminal.
 const WIDEST_LIST: usize = 160;
 /// Narrowest line a page is laid out for.

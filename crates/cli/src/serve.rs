@@ -42,7 +42,13 @@ pub(crate) struct ServeArguments {
 
 /// Runs the service until it is told to stop.
 pub(crate) async fn run(arguments: &ServeArguments, mut output: Output) -> Result<(), Failure> {
-    let filter = EnvFilter::try_from_env("NEXTRUNG_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
+    let wanted = std::env::var("NEXTRUNG_LOG").unwrap_or_else(|_| "info".to_owned());
+    let filter = EnvFilter::try_new(&wanted).map_err(|error| {
+        Failure::usage(
+            format!("NEXTRUNG_LOG is `{wanted}`: {error}"),
+            "Set it to error, warn, info, debug or trace.",
+        )
+    })?;
     let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(false);
     log.try_init().map_err(|error| Failure::internal(&error))?;
     let mut stop = StopSignals::listen()?;

@@ -16,7 +16,7 @@ use crate::view::{explanation, hold_back, prescription};
 /// Candidates shown for the part that is explained.
 const CANDIDATES: usize = 6;
 
-/// What the columns of the first table mean.
+/// What the columns of the table of work mean.
 const LEGEND: &str = "Could do: the median of a fresh set, with its 80 % range. Chance: of landing in the band of the part; for a \
                       test, of reaching it.";
 
@@ -35,30 +35,31 @@ pub(super) fn page(shown: &Shown, layout: Layout) -> String {
 fn opening(shown: &Shown, layout: Layout) -> String {
     let text = format!(
         "An invented strength group of a climbing hall: {} athletes, {} sets of half a year, sent through gRPC to a \
-         fresh service on this machine and kept in {:.1} s. What should they train tomorrow, and why?",
+         fresh service on this machine and kept in {:.1} s. Three of them tomorrow:",
         shown.athletes,
         shown.sets,
         shown.took.as_secs_f64()
     );
-    paragraph(&text, layout.width, 0)
+    format!("{}\n{}", layout.strong("Which rung next, and why"), paragraph(&text, layout.width, 0))
 }
 
-/// One athlete's day: the work, one line of reason for each part, the goals, what is held back.
+/// One athlete's day: where the goals stand, the work, one line of reason for each part, what is held back.
 fn day(day: &Day, lexicon: &Lexicon, layout: Layout) -> String {
     let made = &day.made;
     let mut page = format!("\n{}\n{}\n", rule(layout), layout.strong(&prescription::title(made, &day.who)));
     if made.items.is_empty() {
-        page += &paragraph(&made.headline, layout.width, 0);
-        return page + &format!("\n{}", hold_back::page(&made.hold_backs, lexicon, layout.width));
+        let goals: Vec<String> = made.goal_statuses.iter().map(|goal| lexicon.rung(&goal.rung)).collect();
+        page += &format!("Goal: {}. {} sets on record.\n\n", and_list(&goals), day.sets);
+        return page + &hold_back::page(&made.hold_backs, lexicon, layout.width);
     }
+    let goals: Vec<&str> = made.goal_statuses.iter().map(|goal| goal.sentence.as_str()).collect();
+    page += &paragraph(&format!("{} {} sets on record.", goals.join(" "), day.sets), layout.width, 0);
     page += &prescription::work(made, lexicon, layout);
     page.push('\n');
     for (at, item) in made.items.iter().enumerate() {
         let reason = item.reasons.first().map(|reason| reason.sentence.as_str()).unwrap_or_default();
         page += &hanging(&format!("  {}  ", at + 1), reason, layout.width);
     }
-    let goals: Vec<&str> = made.goal_statuses.iter().map(|goal| goal.sentence.as_str()).collect();
-    page += &hanging("  goal  ", &goals.join(" "), layout.width);
     page + &held_rungs(made, lexicon, layout)
 }
 
@@ -71,7 +72,8 @@ fn held_rungs(made: &v1::Prescription, lexicon: &Lexicon, layout: Layout) -> Str
             rungs.push(rung);
         }
     }
-    if rungs.is_empty() { String::new() } else { hanging("  held back  ", &and_list(&rungs), layout.width) }
+    let text = format!("Held back for now: {}.", rungs.join("; "));
+    if rungs.is_empty() { String::new() } else { hanging("  -  ", &text, layout.width) }
 }
 
 /// The candidates of the first working part, and the sentences that have not been said above.
@@ -90,21 +92,24 @@ fn why(shown: &Shown, layout: Layout) -> String {
     let rest: Vec<&str> =
         part.sentences.iter().filter(|text| Some(*text) != said).map(String::as_str).collect();
     let text = paragraph(&rest.join(" "), layout.width, 2);
-    let legend = layout.faint(paragraph(LEGEND, layout.width, 2).trim_end());
-    prescription::section(&format!("Why {rung}?"), &format!("{table}{text}{legend}\n"), layout)
+    let legend = format!("{LEGEND} {}", explanation::SCORE);
+    let legend = layout.faint(paragraph(&legend, layout.width, 2).trim_end());
+    let title = format!("Why this working rung: {rung}");
+    prescription::section(&title, &format!("{table}\n{text}{legend}\n"), layout)
 }
 
-/// The cautions of all three days, each once.
+/// The cautions of all three days, each once: first those that all of them have.
 fn cautions(shown: &Shown) -> Vec<String> {
+    let days = [&shown.explained, &shown.other, &shown.held_back];
+    let is_common = |text: &String| days.iter().all(|day| day.made.cautions.contains(text));
     let mut all: Vec<String> = Vec::new();
-    for day in [&shown.explained, &shown.other, &shown.held_back] {
-        for caution in &day.made.cautions {
-            if !all.contains(caution) {
-                all.push(caution.clone());
-            }
+    for text in days.iter().flat_map(|day| &day.made.cautions) {
+        if !all.contains(text) {
+            all.push(text.clone());
         }
     }
-    all
+    let (common, own): (Vec<String>, Vec<String>) = all.into_iter().partition(is_common);
+    [common, own].concat()
 }
 
 fn rule(layout: Layout) -> String {
@@ -116,7 +121,10 @@ pub(super) fn next(shown: &Shown, kept: Option<&Path>, today: CivilDate, layout:
     let program = program();
     let title = |text: &str| format!("\n{}\n", layout.strong(text));
     let Some(database) = kept else {
-        return title("Next") + &format!("  {program} demo --keep try\n  {program} --help\n");
+        return title("Next")
+            + &format!(
+                "  {program} demo --keep try   # the same, kept, with the commands to go on\n  {program} --help\n"
+            );
     };
     let tomorrow = today.plus_days(1);
     let prescribed = short(&shown.explained.made.name);

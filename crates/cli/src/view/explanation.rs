@@ -15,6 +15,10 @@ use crate::words;
 /// Half the width of a central 80 % interval of the normal distribution, in standard deviations (its 0.9 quantile).
 const HALF_80: f64 = 1.281_551_565_544_600_5;
 
+/// What the score of candidates is.
+pub(crate) const SCORE: &str = "Score: what candidates are ranked by, the chance in band less a little for a shading, a load or \
+                                another unit than the goal's.";
+
 /// Why a prescription is as it is: the story, the candidates of each part, what was known.
 pub(crate) fn page(
     explanation: &v1::Explanation,
@@ -33,6 +37,9 @@ pub(crate) fn page(
         page += &candidate_table(&item.candidates, candidates, lexicon, layout);
         page += &held(&item.candidates, lexicon, layout);
         page += &item.sentences.iter().map(|text| paragraph(text, layout.width, 2)).collect::<String>();
+    }
+    if !explanation.items.is_empty() {
+        page += &format!("\n{}\n", layout.faint(paragraph(SCORE, layout.width, 0).trim_end()));
     }
     if let Some(state) = &explanation.state {
         page += &section("What was known", &levels(state, lexicon, layout), layout);
@@ -60,7 +67,8 @@ pub(crate) fn candidate_table(
     let mut shown: Vec<&v1::Candidate> =
         open.into_iter().filter(|one| one.chosen || one.score >= least).collect();
     shown.sort_by(|a, b| (a.p_hard - a.p_easy).total_cmp(&(b.p_hard - b.p_easy)));
-    let mut table = Columns::new(&["", "~candidate, easy to hard", ">too easy", ">in band", ">too hard"]);
+    let mut table =
+        Columns::new(&["", "~candidate, easy to hard", ">too easy", ">in band", ">too hard", ">score"]);
     for one in shown {
         table.row([
             if one.chosen { "->".to_owned() } else { String::new() },
@@ -68,6 +76,7 @@ pub(crate) fn candidate_table(
             chance(one.p_easy),
             chance(one.p_band),
             chance(one.p_hard),
+            format!("{:.2}", one.score),
         ]);
     }
     table.render(layout)

@@ -105,7 +105,7 @@ fn details(number: usize, item: &v1::PrescribedItem, lexicon: &Lexicon, layout: 
         page += &hanging("   stop  ", &rule.sentence, layout.width);
     }
     if !item.cues.is_empty() {
-        page += &hanging("   cues  ", &item.cues.join("; "), layout.width);
+        page += &hanging("   cues  ", &item.cues.join(" "), layout.width);
     }
     page
 }

@@ -12,7 +12,7 @@ fn three_days_are_shown_with_reasons_a_hold_back_and_cautions() {
     for part in [
         "12 athletes",
         "Wren, Monday 23 November 2026",
-        "Why ",
+        "Why this working rung: ",
         "Redstart, ",
         "Nuthatch, ",
         "Cautions\n",
@@ -81,5 +81,5 @@ fn a_folder_that_has_a_demo_is_left_alone() {
     run(&["demo", "--keep", path]).page();
     let again = run(&["demo", "--keep", path]);
     assert_eq!(again.code, 2);
-    assert!(again.stderr.contains(" serve --database "), "{}", again.stderr);
+    assert!(again.said().contains(" serve --database "), "{}", again.stderr);
 }

@@ -16,7 +16,7 @@ fn what_is_not_there_is_one() {
         let ended = served.run(arguments);
         assert_eq!(ended.code, 1, "{arguments:?}: {}", ended.stderr);
         assert!(
-            ended.stdout.is_empty() && ended.stderr.contains("See which there are: nextrung "),
+            ended.stdout.is_empty() && ended.said().contains("See which there are: nextrung "),
             "{}",
             ended.stderr
         );
@@ -31,9 +31,9 @@ fn a_refusal_names_every_bad_field_for_people_and_programs() {
     let page = served.run(&bad);
     assert_eq!(page.code, 1);
     for field in ["set_number: found 0", "reps: found -1", "planned_target: found nothing"] {
-        assert!(page.stderr.contains(field), "{field}: {}", page.stderr);
+        assert!(page.said().contains(field), "{field}: {}", page.stderr);
     }
-    assert!(page.stderr.contains("Nothing was kept"), "{}", page.stderr);
+    assert!(page.said().contains("Nothing was kept"), "{}", page.stderr);
     let error = served.run(&[&bad[..], &["--json"]].concat()).error();
     assert_eq!((&error["reason"], &error["code"]), (&"BAD_FIELDS".into(), &"INVALID_ARGUMENT".into()));
     assert_eq!(error["fields"].as_array().unwrap().len(), 3);
@@ -51,7 +51,7 @@ fn the_same_request_id_gives_the_same_answer_and_other_content_is_refused() {
     assert_eq!(other.code, 1);
     assert_eq!(other.error()["reason"], "REQUEST_ID_REUSED");
     let taken = served.run(&["roster", "add", "hall", "--title", "Another"]);
-    assert!(taken.stderr.contains("See it: nextrung roster show hall"), "{}", taken.stderr);
+    assert!(taken.said().contains("See it: nextrung roster show hall"), "{}", taken.stderr);
 }
 
 #[test]
@@ -80,7 +80,7 @@ fn nobody_there_is_three() {
     let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
     let ended = run(&["roster", "list", "--server", &format!("http://{free}")]);
     assert_eq!(ended.code, 3);
-    assert!(ended.stderr.contains("nextrung serve"), "{}", ended.stderr);
+    assert!(ended.said().contains("nextrung serve"), "{}", ended.stderr);
 }
 
 #[test]

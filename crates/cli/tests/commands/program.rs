@@ -33,6 +33,11 @@ impl Ended {
         serde_json::from_str(self.page()).unwrap()
     }
 
+    /// What was said on standard error, on one line.
+    pub(crate) fn said(&self) -> String {
+        self.stderr.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
     /// The JSON of an error.
     pub(crate) fn error(&self) -> Value {
         let error: Value = serde_json::from_str(&self.stderr).unwrap();

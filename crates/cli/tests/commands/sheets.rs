@@ -38,7 +38,7 @@ fn a_cell_that_cannot_be_read_stops_the_whole_sheet() {
         send(&served, &format!("{HEADER}{GOOD}wren,2026-11-18,3,pull/pull-up,working,five,5,target\n"), &[]);
     assert_eq!((bad.code, kept(&served)), (2, 0));
     assert!(
-        bad.stderr.contains("row[4].reps: found `five`") && bad.stderr.contains("Nothing was sent"),
+        bad.said().contains("row[4].reps: found `five`") && bad.said().contains("Nothing was sent"),
         "{}",
         bad.stderr
     );
@@ -51,7 +51,7 @@ fn what_only_the_service_knows_is_named_by_row_too() {
     let bad = send(&served, &format!("{HEADER}{GOOD}{rows}"), &[]);
     assert_eq!((bad.code, kept(&served)), (2, 0));
     for place in ["row[4].rung", "did you mean `pull/pull-up`", "row[5].training_date", "row[5].reps"] {
-        assert!(bad.stderr.contains(place), "{place}: {}", bad.stderr);
+        assert!(bad.said().contains(place), "{place}: {}", bad.stderr);
     }
 }
 
@@ -61,7 +61,7 @@ fn a_set_recorded_before_with_other_content_is_named_by_row() {
     send(&served, &format!("{HEADER}{GOOD}"), &[]).page();
     let bad = send(&served, &format!("{HEADER}{}", GOOD.replace(",4,5,", ",3,5,")), &[]);
     assert_eq!(bad.code, 2);
-    assert!(bad.stderr.contains("row[3].client_set_id"), "{}", bad.stderr);
+    assert!(bad.said().contains("row[3].client_set_id"), "{}", bad.stderr);
 }
 
 #[test]
@@ -69,5 +69,5 @@ fn a_file_that_is_not_there_is_wrong_usage() {
     let served = Served::fresh();
     let missing = served.run(&["record", "--roster", "hall", "--csv", "no-such-file.csv"]);
     assert_eq!(missing.code, 2);
-    assert!(missing.stderr.contains("no-such-file.csv cannot be read"), "{}", missing.stderr);
+    assert!(missing.said().contains("no-such-file.csv cannot be read"), "{}", missing.stderr);
 }

@@ -116,7 +116,7 @@ fn a_ladder_file_is_checked() {
     std::fs::write(&faulty, text).unwrap();
     let checked = served.run(&["ladders", "check", faulty.to_str().unwrap()]);
     assert_eq!(checked.code, 2);
-    assert!(checked.stderr.contains("faulty.toml:") && checked.stderr.contains("unit"), "{}", checked.stderr);
+    assert!(checked.said().contains("faulty.toml:") && checked.said().contains("unit"), "{}", checked.stderr);
 }
 
 #[test]

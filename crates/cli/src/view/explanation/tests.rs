@@ -25,9 +25,9 @@ fn candidates() -> Vec<v1::Candidate> {
 
 #[test]
 fn the_table_has_the_best_from_easy_to_hard_and_always_the_chosen_one() {
-    let expected = "      candidate, easy to hard  too easy  in band  too hard
-      pull/best                    10 %     62 %      28 %
-  ->  pull/kept                    10 %     60 %      30 %
+    let expected = "      candidate, easy to hard  too easy  in band  too hard  score
+      pull/best                    10 %     62 %      28 %   0.62
+  ->  pull/kept                    10 %     60 %      30 %   0.60
 ";
     assert_eq!(candidate_table(&candidates(), 2, &Lexicon::default(), Layout::PLAIN), expected);
     let one = candidate_table(&candidates(), 1, &Lexicon::default(), Layout::PLAIN);
@@ -71,11 +71,14 @@ Why hall/wren got this for Monday 23 November 2026
   - Bent arms today.
 
 pull/kept (working)
-      candidate, easy to hard  too easy  in band  too hard
-      pull/best                    10 %     62 %      28 %
-  ->  pull/kept                    10 %     60 %      30 %
+      candidate, easy to hard  too easy  in band  too hard  score
+      pull/best                    10 %     62 %      28 %   0.62
+  ->  pull/kept                    10 %     60 %      30 %   0.60
   1 of 4 candidates were held back, pull/closed first: It hurts.
   Kept, because it is near the best.
+
+Score: what candidates are ranked by, the chance in band less a little for a shading, a load or
+another unit than the goal's.
 
 What was known
   ability        level, 80 % range  on                   a week, 80 % range

@@ -28,7 +28,7 @@ fn made() -> v1::Prescription {
             ..v1::Expectation::default()
         }),
         reasons: vec![reason("Pull-up is the likeliest.")],
-        cues: vec!["chin over the bar".to_owned(), "no swing".to_owned()],
+        cues: vec!["Chin over the bar.".to_owned(), "No swing.".to_owned()],
         ..v1::PrescribedItem::default()
     };
     v1::Prescription {
@@ -63,7 +63,7 @@ Train: pull-up.
 1  pull/pull-up, light-band
    why   Pull-up is the likeliest.
    stop  Stop after two misses in a row.
-   cues  chin over the bar; no swing
+   cues  Chin over the bar. No swing.
 
 Goals
   - Nearly there.
