@@ -1,9 +1,9 @@
 //! Smoothing: what the whole history says about every session of it (F-08).
 //!
-//! The filter reads the log once. What each set told stays as it was, with the fatigue of the time; only the blame for a
-//! failure that several abilities may have caused is shared anew between sweeps, by what the other abilities are believed to have been.
-//! Given that, abilities are independent, and each is a [`chain::Chain`]. How near an athlete stops by choice, and of which
-//! strength a report of reserve speaks, stay as the filter took them to be.
+//! The filter reads the log once. What each set told stays as it was, with the fatigue of the time; only the blame
+//! for a failure that several abilities may have caused is shared anew between sweeps, by what the other abilities
+//! are believed to have been. Given that, abilities are independent, and each is a [`chain::Chain`]. How near an
+//! athlete stops by choice, and of which strength a report of reserve speaks, stay as the filter took them to be.
 
 pub mod chain;
 mod hindsight;
@@ -23,14 +23,15 @@ use history::{History, Strand};
 pub struct Sweeps {
     /// Most sweeps after the filter's own pass.
     pub most: u32,
-    /// Enough when no belief about a set moved further than this: a mean in its standard deviations, a variance in its own
-    /// size.
+    /// Enough when no belief about a set moved further than this: a mean in its standard deviations, a variance in
+    /// its own size.
     pub tolerance: f64,
 }
 
 impl Default for Sweeps {
-    /// Three sweeps. On invented logs the levels then stand, in the mean, within 0.006 of their standard deviations of where
-    /// they settle, and within 0.12 where a quarter of the failures may be the fault of either of two strengths.
+    /// Three sweeps. On invented logs the levels then stand, in the mean, within 0.006 of their standard deviations
+    /// of where they settle, and within 0.12 where a quarter of the failures may be the fault of either of two
+    /// strengths.
     fn default() -> Self {
         Self { most: 3, tolerance: 1e-6 }
     }

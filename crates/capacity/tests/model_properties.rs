@@ -163,8 +163,8 @@ mod fold {
             }
         }
 
-        /// Bounds scale: to reach `times` as many units on rungs easier by its logarithm tells the same. (A failure does
-        /// not scale, since it lies within one unit; nor does fatigue, which counts half a unit more.)
+        /// Bounds scale: to reach `times` as many units on rungs easier by its logarithm tells the same. (A failure
+        /// does not scale, since it lies within one unit; nor does fatigue, which counts half a unit more.)
         #[test]
         fn bounds_scale_with_the_unit(raw in raw_log(1..80), times in 2..6_u16) {
             let raw = bounds_only(without_anchors(raw));

@@ -407,9 +407,9 @@ mod history {
         }
     }
 
-    /// Of exact values, hindsight is never less sure. Of bounds it may be: the filter squeezes a belief that only ever hears
-    /// "at least", and hindsight takes some of that back. Seen: at most 1.25 times the variance, on the ability that hears
-    /// little else; 0.81 times on average.
+    /// Of exact values, hindsight is never less sure. Of bounds it may be: the filter squeezes a belief that only
+    /// ever hears "at least", and hindsight takes some of that back. Seen: at most 1.25 times the variance, on the
+    /// ability that hears little else; 0.81 times on average.
     #[test]
     fn hindsight_is_surer_than_the_filter_was() {
         let model = model(Parameters::default());
@@ -475,9 +475,9 @@ mod history {
         }
     }
 
-    /// Ten bounds in a row, all the same, against the exact posterior. Sites that repeat one another squeeze a normal belief
-    /// too far, whichever way they are found; the mean of hindsight is within a tenth of a standard deviation all the same.
-    /// Seen: mean 2.476, variance 0.220 exact; filter 2.603, 0.088; hindsight 2.501, 0.094.
+    /// Ten bounds in a row, all the same, against the exact posterior. Sites that repeat one another squeeze a normal
+    /// belief too far, whichever way they are found; the mean of hindsight is within a tenth of a standard deviation
+    /// all the same. Seen: mean 2.476, variance 0.220 exact; filter 2.603, 0.088; hindsight 2.501, 0.094.
     #[test]
     fn of_bounds_alone_hindsight_is_nearer_to_quadrature_than_the_filter() {
         let model = model(unwearied());

@@ -121,7 +121,8 @@ mod stops {
         }
     }
 
-    /// Largest fall of ln of the median expected next day on a rung, when one set has one unit more and all else is equal.
+    /// Largest fall of ln of the median expected next day on a rung, when one set has one unit more and all else is
+    /// equal.
     fn largest_fall(model: &Model, rung: &str, set: Done) -> f64 {
         let habit = Habit {
             rungs: &[
@@ -165,10 +166,10 @@ mod stops {
         }
     }
 
-    /// An end that may be one of two things need not be told in the order of the counts: far below what is expected, a stop
-    /// by choice was surely far from the limit and a failure surely that of the noisier ability, and either says little; nearer
-    /// to it, it may well have been the limit. Reports are heard the more exactly the more units they claim, with the same
-    /// effect. The falls stay small; those seen stand beside the bounds.
+    /// An end that may be one of two things need not be told in the order of the counts: far below what is expected,
+    /// a stop by choice was surely far from the limit and a failure surely that of the noisier ability, and either
+    /// says little; nearer to it, it may well have been the limit. Reports are heard the more exactly the more units
+    /// they claim, with the same effect. The falls stay small; those seen stand beside the bounds.
     #[test]
     fn more_units_lower_the_median_little_when_the_end_is_in_doubt() {
         let model = model(Parameters::default());
@@ -186,8 +187,8 @@ mod stops {
         }
     }
 
-    /// On what is no great surprise (within two standard deviations of what is expected): a surprising failure is read as a
-    /// bad set and narrows nothing, so that no report could narrow less.
+    /// On what is no great surprise (within two standard deviations of what is expected): a surprising failure is
+    /// read as a bad set and narrows nothing, so that no report could narrow less.
     #[test]
     fn a_report_never_tells_more_than_a_failure_at_the_count_it_claims() {
         let mut compared = 0;

@@ -1,9 +1,9 @@
 //! Chain: the whole history of one block, swept forward and back until each set agrees with all others (F-08).
 //!
-//! Expectation propagation: each set is replaced by a Gaussian [`Site`]. The filter gives first sites; a sweep goes back
-//! from the last set to the first, gives each set the belief that all other sets make (the cavity), takes the moments of
-//! what the set makes of it, and renews its site; then the filter runs again with the new sites. Source: Minka 2001 (from
-//! memory); checked against a fixed point computed apart in `tests/smoothing.rs`.
+//! Expectation propagation: each set is replaced by a Gaussian [`Site`]. The filter gives first sites; a sweep goes
+//! back from the last set to the first, gives each set the belief that all other sets make (the cavity), takes the
+//! moments of what the set makes of it, and renews its site; then the filter runs again with the new sites. Source:
+//! Minka 2001 (from memory); checked against a fixed point computed apart in `tests/smoothing.rs`.
 
 use std::ops::Range;
 
@@ -21,8 +21,8 @@ pub trait Word {
     /// True when it speaks of the reporting bias ([`BIAS`]) too.
     fn speaks_of_bias(&self) -> bool;
 
-    /// Belief about (form, bias) once it is heard, and the logarithm of how likely it was. Only the form counts unless it
-    /// speaks of the bias.
+    /// Belief about (form, bias) once it is heard, and the logarithm of how likely it was. Only the form counts
+    /// unless it speaks of the bias.
     fn hear(&self, before: &Pair) -> PairUpdate;
 }
 
@@ -75,8 +75,8 @@ pub struct Chain<W> {
 }
 
 impl<W: Word> Chain<W> {
-    /// From the belief before the first session, the sets in order, and for each session the entry into it and the place of
-    /// its first set. One forward pass of the filter gives the first sites.
+    /// From the belief before the first session, the sets in order, and for each session the entry into it and the
+    /// place of its first set. One forward pass of the filter gives the first sites.
     #[must_use]
     pub fn new(start: Moments, words: Vec<W>, sessions: impl IntoIterator<Item = (Entry, usize)>) -> Self {
         let blank = |word| Heard { word, site: Site::default(), passage: Passage::BLANK, cavity: NO_PAIR };
@@ -102,8 +102,8 @@ impl<W: Word> Chain<W> {
         &mut self.heard[at].word
     }
 
-    /// One sweep. Returns how far the furthest belief about a set moved: the change of its mean in standard deviations or
-    /// of its variance in its own size.
+    /// One sweep. Returns how far the furthest belief about a set moved: the change of its mean in standard
+    /// deviations or of its variance in its own size.
     pub fn sweep(&mut self) -> f64 {
         let mut furthest = 0.0_f64;
         self.backward(|heard| furthest = furthest.max(heard.renew()), |_, _| {});
@@ -120,8 +120,8 @@ impl<W: Word> Chain<W> {
         moments
     }
 
-    /// Logarithm of the probability of all sets, as expectation propagation has it: to first order it does not depend on
-    /// how far the sweeps have come.
+    /// Logarithm of the probability of all sets, as expectation propagation has it: to first order it does not depend
+    /// on how far the sweeps have come.
     #[must_use]
     pub fn log_evidence(&mut self) -> f64 {
         let mut sum = 0.0;
@@ -173,8 +173,8 @@ impl<W: Word> Chain<W> {
     }
 }
 
-/// A set's share of the evidence: the logarithm of its own mass over the cavity, less what its site has there, plus what
-/// the site has over the filter's belief. Over a whole history the last are the mass of all sites together.
+/// A set's share of the evidence: the logarithm of its own mass over the cavity, less what its site has there, plus
+/// what the site has over the filter's belief. Over a whole history the last are the mass of all sites together.
 fn log_evidence<W: Word>(heard: &Heard<W>) -> f64 {
     let own = heard.word.hear(&heard.cavity).log_mass;
     own - heard.site.log_mass(&heard.cavity) + heard.site.log_mass(&heard.passage.before)

@@ -33,7 +33,8 @@ impl Smoothed {
 }
 
 impl SmoothedAbility {
-    /// The athlete's own departures on rungs and shadings, in the order they were met. They are the same in every session.
+    /// The athlete's own departures on rungs and shadings, in the order they were met. They are the same in every
+    /// session.
     pub fn offsets(&self) -> impl Iterator<Item = (OffsetKey, Gaussian)> + '_ {
         let node = self.nodes.last();
         node.into_iter().flat_map(|node| {

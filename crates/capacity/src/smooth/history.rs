@@ -157,9 +157,9 @@ pub(super) struct History<'a> {
 }
 
 impl<'a> History<'a> {
-    /// Runs the filter over the log and keeps what it was told. Blame that several abilities may share waits until every
-    /// other set was heard by all of them: there may be more than one way to share it that agrees with itself, and the one
-    /// found must not hang on the order of the sets.
+    /// Runs the filter over the log and keeps what it was told. Blame that several abilities may share waits until
+    /// every other set was heard by all of them: there may be more than one way to share it that agrees with itself,
+    /// and the one found must not hang on the order of the sets.
     pub(super) fn read(model: &'a Model, sets: &'a [(Task, Done)]) -> Self {
         let mut drafts = BTreeMap::new();
         let mut blames = Vec::new();

@@ -1,9 +1,9 @@
 //! Message: what the sets after a point of the history say about the state there (F-08).
 //!
-//! It is kept relative to the filter's belief at that point, with mean m and covariance P: all sets together give mean
-//! `m + P pull` and covariance `P - P hold P`. Going back over a set or a gap costs the square of the dimension, and no
-//! covariance is inverted. Source: the adjoint recursions of de Jong 1989 and Durbin and Koopman 2012, section 4.4 (from
-//! memory); checked against the backward step of `linear` in `tests/smoothing.rs`.
+//! It is kept relative to the filter's belief at that point, with mean m and covariance P: all sets together give
+//! mean `m + P pull` and covariance `P - P hold P`. Going back over a set or a gap costs the square of the dimension,
+//! and no covariance is inverted. Source: the adjoint recursions of de Jong 1989 and Durbin and Koopman 2012, section
+//! 4.4 (from memory); checked against the backward step of `linear` in `tests/smoothing.rs`.
 
 use crate::linear::{Moments, Sym};
 use crate::logistic::Pair;

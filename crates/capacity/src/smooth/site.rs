@@ -1,8 +1,8 @@
 //! Site: what one set says, as a Gaussian factor on the two numbers it depends on (F-08).
 //!
-//! The two numbers are the set's linear form of the state and the reporting bias; most sets say nothing of the second.
-//! Symmetric 2x2 matrices are kept as `[first, both, second]`. Nothing here inverts a covariance, so a number that is known
-//! exactly, or a set that says nothing, is no special case.
+//! The two numbers are the set's linear form of the state and the reporting bias; most sets say nothing of the
+//! second. Symmetric 2x2 matrices are kept as `[first, both, second]`. Nothing here inverts a covariance, so a number
+//! that is known exactly, or a set that says nothing, is no special case.
 
 use crate::logistic::Pair;
 
@@ -28,10 +28,12 @@ pub struct Gain {
 const ONE_FORM_ONLY: f64 = 1e-14;
 
 impl Site {
-    /// The factor that turns `before` into `after`, with the closest one of no negative precision when a belief widened:
-    /// a posterior mean is always met, a variance only if it shrank. `joint` tells whether the second number counts.
+    /// The factor that turns `before` into `after`, with the closest one of no negative precision when a belief
+    /// widened: a posterior mean is always met, a variance only if it shrank. `joint` tells whether the second number
+    /// counts.
     ///
-    /// Of all normals no wider than `before`, the one reached is nearest to `after` in the sense of expectation propagation.
+    /// Of all normals no wider than `before`, the one reached is nearest to `after` in the sense of expectation
+    /// propagation.
     #[must_use]
     pub fn between(before: &Pair, after: &Pair, joint: bool) -> Self {
         let one_form = !joint || determinant(before.covariance) <= lost_in_rounding(before.covariance);
