@@ -44,8 +44,11 @@ def drawn(line: list[tuple[str, str]], top: float) -> str:
 
 
 def main() -> None:
+    printed = sys.stdin.read().rstrip("\n")
+    if not printed:
+        sys.exit("nothing to draw: pipe the demo's output in")
     lines, style = [], ""
-    for line in sys.stdin.read().rstrip("\n").split("\n"):
+    for line in printed.split("\n"):
         found, style = runs(line, style)
         lines.append(found)
     width = round(2 * MARGIN + COLUMNS * ADVANCE)

@@ -63,12 +63,13 @@ pub(crate) struct Shared {
         global = true,
         value_name = "URL",
         env = "NEXTRUNG_SERVER",
+        hide_env_values = true,
         default_value = "http://127.0.0.1:7878"
     )]
     pub(crate) server: String,
 
     /// The roster of athletes named without one (`wren` for `hall/wren`)
-    #[arg(long, global = true, value_name = "ROSTER", env = "NEXTRUNG_ROSTER")]
+    #[arg(long, global = true, value_name = "ROSTER", env = "NEXTRUNG_ROSTER", hide_env_values = true)]
     pub(crate) roster: Option<String>,
 }
 
@@ -137,6 +138,17 @@ mod tests {
         let mut command = Arguments::command();
         command.build();
         check(&mut command, "nextrung");
+    }
+
+    #[test]
+    fn examples_fit_a_line() {
+        fn check(command: &mut clap::Command) {
+            for line in command.get_before_help().map(ToString::to_string).unwrap_or_default().lines() {
+                assert!(line.chars().count() <= 98, "{line}");
+            }
+            command.get_subcommands_mut().for_each(check);
+        }
+        check(&mut Arguments::command());
     }
 
     #[test]

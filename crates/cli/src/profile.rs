@@ -68,17 +68,11 @@ pub(crate) struct ClearingFlags {
 /// What can be emptied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Cleared {
-    /// The date of birth.
     BirthDate,
-    /// The body mass.
     BodyMass,
-    /// All goals.
     Goals,
-    /// All equipment but the floor.
     Equipment,
-    /// The weekdays: any day will do again.
     Days,
-    /// The athlete's own bands.
     Bands,
 }
 

@@ -17,16 +17,16 @@ use crate::{calendar, names, request_id, view};
 
 const EXAMPLES: &str = "Examples:
   nextrung record hall/wren --set 1 --rung pull/pull-up --reps 5 --target 5 --stop target
-  nextrung record hall/wren --set 2 --rung pull/archer --shading light-band --reps 2 --stop strength --rest 180
+  nextrung record hall/wren --set 2 --rung pull/archer --reps 2 --stop strength --rest 180
   nextrung record hall/swift --date yesterday --set 1 --rung hand-balance/free-straight --hold 14 \\
       --stop balance --purpose practice
   nextrung record --csv week.csv --roster hall
   nextrung record --csv week.csv --roster hall --dry-run";
 
-const SHEET: &str = "A sheet is CSV in UTF-8 with a header. It needs the columns athlete, training_date, set_number, rung,
-purpose, stop and one of reps, hold_seconds, lowering_seconds. It may have session, shadings, planned_target,
-reps_in_reserve, rest_seconds, load_kg, body_mass_kg, tempo, pain, client_set_id and note. Every row is checked
-before the first is sent. Every set has a key of its own, so sending a sheet again records nothing twice.";
+const SHEET: &str = "A sheet is CSV in UTF-8 with a header. It needs the columns athlete, training_date, set_number, \
+rung, purpose, stop and one of reps, hold_seconds, lowering_seconds. It may have session, shadings, planned_target, \
+reps_in_reserve, rest_seconds, load_kg, body_mass_kg, tempo, pain, client_set_id and note. Every row is checked before \
+the first is sent. Every set has a key of its own, so sending a sheet again records nothing twice.";
 
 /// Record one set, or a whole sheet of them.
 #[derive(Debug, Args)]

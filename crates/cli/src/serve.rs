@@ -18,9 +18,9 @@ const EXAMPLES: &str = "Examples:
   nextrung serve
   nextrung serve --database hall.db --listen 127.0.0.1:9000
   NEXTRUNG_LOG=debug nextrung serve --database hall.db --data my-data";
-const AFTER: &str = "The first line of output says where it listens. Ctrl-C or SIGTERM ends it: open calls are finished first. Only
-this machine can reach it, and one service at a time keeps a database. NEXTRUNG_LOG sets what is logged to
-standard error: error, warn, info, debug or trace.";
+const AFTER: &str = "The first line of output says where it listens. Ctrl-C or SIGTERM ends it: open calls are \
+finished first. Only this machine can reach it, and one service at a time keeps a database. NEXTRUNG_LOG sets what is \
+logged to standard error: error, warn, info, debug or trace.";
 
 /// Run the service on this machine.
 #[derive(Debug, Args)]
@@ -30,10 +30,16 @@ pub(crate) struct ServeArguments {
     #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1:7878")]
     listen: SocketAddr,
     /// The database file; it is made when it is not there
-    #[arg(long, value_name = "FILE", env = "NEXTRUNG_DATABASE", default_value = "nextrung.db")]
+    #[arg(
+        long,
+        value_name = "FILE",
+        env = "NEXTRUNG_DATABASE",
+        hide_env_values = true,
+        default_value = "nextrung.db"
+    )]
     database: PathBuf,
     /// A folder with abilities.toml and ladders/*.toml in place of the ladders of this program
-    #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_DATA")]
+    #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_DATA", hide_env_values = true)]
     data: Option<PathBuf>,
     /// A fixed date instead of the machine's, for tries and tests
     #[arg(long, value_name = "DAY", value_parser = calendar::parse_day)]

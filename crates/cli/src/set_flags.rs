@@ -70,23 +70,14 @@ pub(crate) struct SetFlags {
 /// What can be taken out of a set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum ClearedPart {
-    /// The planned target.
     Target,
-    /// The reps in reserve.
     Reserve,
-    /// The rest before the set.
     Rest,
-    /// The load.
     Load,
-    /// The body mass.
     BodyMass,
-    /// The tempo.
     Tempo,
-    /// The pain.
     Pain,
-    /// The note.
     Note,
-    /// All shadings.
     Shadings,
 }
 

@@ -66,7 +66,8 @@ impl Sheet {
             match names::athlete(&row.athlete, roster) {
                 Ok(name) => by_athlete.entry(name).or_default().push(row),
                 Err(failure) => {
-                    bad.push(Detail { place: format!("{}.athlete", row.place()), text: failure.to_string() });
+                    let text = format!("{failure}; write ROSTER/ATHLETE, or give --roster");
+                    bad.push(Detail { place: format!("{}.athlete", row.place()), text });
                 }
             }
         }

@@ -35,7 +35,9 @@ pub(super) fn page(shown: &Shown, layout: Layout) -> String {
 fn opening(shown: &Shown, layout: Layout) -> String {
     let text = format!(
         "An invented strength group of a climbing hall: {} athletes, {} sets of half a year, sent through gRPC to a \
-         fresh service on this machine and kept in {:.1} s. Three of them tomorrow:",
+         fresh service on this machine and kept in {:.1} s. The working rung is the one on which an athlete's best is \
+         three to five clean reps, the attempt rung the harder one on which it is one or two; holds and lowerings \
+         count seconds. Three athletes tomorrow:",
         shown.athletes,
         shown.sets,
         shown.took.as_secs_f64()

@@ -1,6 +1,7 @@
 //! Tests of sheets on their way to the service.
 
 use super::*;
+use crate::service::{Service, ServiceOptions};
 
 const HEADER: &str =
     "athlete,training_date,set_number,rung,purpose,reps,hold_seconds,planned_target,stop,pain\n";
@@ -78,4 +79,57 @@ fn numbers_out_of_reach_are_sent_as_the_limit() {
     assert_eq!(whole(i64::MAX), i32::MAX);
     assert_eq!(whole(i64::MIN), i32::MIN);
     assert_eq!(whole(-3), -3);
+}
+
+async fn add_athlete(service: &Connection, athlete: &str) {
+    let request = v1::CreateAthleteRequest {
+        parent: "rosters/hall".to_owned(),
+        athlete_id: athlete.to_owned(),
+        athlete: Some(v1::Athlete { display_name: athlete.to_owned(), ..v1::Athlete::default() }),
+        request_id: request_id::random().unwrap(),
+    };
+    answer(service.athletes().create_athlete(request)).await.unwrap();
+}
+
+async fn recorded(service: &Connection, athlete: &str) -> usize {
+    let parent = format!("rosters/hall/athletes/{athlete}");
+    let request = v1::ListSetsRequest { parent, ..v1::ListSetsRequest::default() };
+    answer(service.sets().list_sets(request)).await.unwrap().sets.len()
+}
+
+#[tokio::test]
+async fn a_sheet_that_stops_half_way_says_how_far_and_can_be_sent_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let running = Service::start(ServiceOptions {
+        listen: "127.0.0.1:0".parse().unwrap(),
+        database: folder.path().join("hall.db"),
+        data: None,
+        today: Some(nextrung_domain::date::CivilDate::parse("2026-11-22").unwrap()),
+    });
+    let running = running.await.unwrap();
+    let service = Connection::open(&format!("http://{}", running.address())).await.unwrap();
+    let roster = v1::Roster { title: "Hall".to_owned(), ..v1::Roster::default() };
+    let request = v1::CreateRosterRequest {
+        roster_id: "hall".to_owned(),
+        roster: Some(roster),
+        request_id: request_id::random().unwrap(),
+    };
+    answer(service.rosters().create_roster(request)).await.unwrap();
+    add_athlete(&service, "swift").await;
+
+    let rows = "swift,2026-11-20,1,pull/pull-up,working,5,,5,target,\nswift,2026-11-20,2,pull/pull-up,working,5,,5,target,\n\
+                wren,2026-11-20,1,pull/pull-up,working,5,,5,target,\n";
+    let sheet = sheet(rows, Some("hall")).unwrap();
+    let stopped = sheet.send(&service).await.unwrap_err();
+    assert_eq!(stopped.exit_code(), 1, "{stopped}");
+    assert!(
+        stopped.page(200).contains("2 of 3 sets are recorded. Send the same file again"),
+        "{}",
+        stopped.page(200)
+    );
+
+    add_athlete(&service, "wren").await;
+    sheet.send(&service).await.unwrap();
+    assert_eq!((recorded(&service, "swift").await, recorded(&service, "wren").await), (2, 1));
+    running.stop().await.unwrap();
 }
