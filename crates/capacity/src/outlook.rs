@@ -1,5 +1,7 @@
 //! Outlook: what an athlete is expected to do on a task (F-07).
 
+use std::f64::consts::PI;
+
 use nextrung_domain::ability::{AbilityIx, AbilityKind};
 use nextrung_domain::band::Band;
 
@@ -21,6 +23,7 @@ pub struct DemandOutlook {
     pub belief: Gaussian,
     /// Fall of the predictor per set's worth of work carried.
     pub fatigue: f64,
+    noise_variance: f64,
     outlook: Outlook,
 }
 
@@ -55,6 +58,11 @@ pub struct Endings {
 }
 
 impl DemandOutlook {
+    /// Standard deviation of ln units on this demand alone: of the belief and of one set's noise together.
+    pub fn spread(&self) -> f64 {
+        (self.belief.variance + self.noise_variance).sqrt()
+    }
+
     /// Fall of the predictor under a strain, ln units.
     fn lowered(&self, strain: Strain) -> f64 {
         self.fatigue * strain.work + strain.margin
@@ -76,6 +84,8 @@ impl AthleteState {
                 kind: demand.kind,
                 belief,
                 fatigue: p.fatigue,
+                // The variance of a logistic is its squared scale times pi squared over three.
+                noise_variance: p.scale * p.scale * (PI * PI / 3.0),
                 outlook: Outlook::new(belief, p.noise()),
             });
         }
@@ -107,6 +117,24 @@ impl TaskOutlook {
     /// Chances of a set's endings with a target of `target` units, under `strain`. They sum to one: the drop at each unit
     /// is shared by the causes in proportion to their cumulative hazards there.
     pub fn endings(&self, target: u16, strain: Strain) -> Endings {
+        let mut kinds = self.demands().map(|d| d.kind.index());
+        if let Some(kind) = kinds.next()
+            && kinds.all(|other| other == kind)
+        {
+            return self.endings_of_one(kind, target, strain);
+        }
+        self.endings_of_many(target, strain)
+    }
+
+    /// With one kind of cause there is nothing to share.
+    fn endings_of_one(&self, kind: usize, target: u16, strain: Strain) -> Endings {
+        let reached = self.at_least(f64::from(target), strain);
+        let mut failed = [0.0; 3];
+        failed[kind] = 1.0 - reached;
+        Endings { reached, failed }
+    }
+
+    fn endings_of_many(&self, target: u16, strain: Strain) -> Endings {
         let mut endings = Endings { reached: 1.0, failed: [0.0; 3] };
         let mut before = [0.0; MOST_DEMANDS];
         for unit in 1..=target {
@@ -133,17 +161,19 @@ impl TaskOutlook {
         endings
     }
 
-    /// Quantile of the capacity in units under load, `0 < p < 1`; found by bisection to 1e-9 in ln units. Never below 0.
+    /// Quantile of the capacity in units under load, `0 < p < 1`; found to 1e-7 in ln units. Never below 0.
     pub fn quantile(&self, p: f64) -> f64 {
-        let survival = |ln: f64| -> f64 { self.demands().map(|d| d.outlook.survival(ln)).product() };
-        let spread = |d: &DemandOutlook| 12.0 * (d.belief.variance.sqrt() + 1.0);
-        let mut low = self.demands().map(|d| d.belief.mean - spread(d)).fold(f64::INFINITY, f64::min);
-        let mut high = self.demands().map(|d| d.belief.mean + spread(d)).fold(f64::INFINITY, f64::min);
-        while high - low > 1e-9 {
-            let middle = 0.5 * (low + high);
-            if survival(middle) > 1.0 - p { low = middle } else { high = middle }
-        }
-        loaded_units(libm::exp(0.5 * (low + high)), self.mass_ratio).max(0.0)
+        let excess = |ln: f64| self.demands().map(|d| d.outlook.survival(ln)).product::<f64>() - (1.0 - p);
+        loaded_units(libm::exp(falling_root(excess, self.guess(p))), self.mass_ratio).max(0.0)
+    }
+
+    /// Where the quantile is likely, ln units, and how far it may be off: as if the limiting demand stood alone and its
+    /// chances were logistic.
+    fn guess(&self, p: f64) -> (f64, f64) {
+        let limiting = self.demands().min_by(|a, b| a.belief.mean.total_cmp(&b.belief.mean));
+        limiting.map_or((0.0, 1.0), |d| {
+            (d.belief.mean + d.spread() * libm::log(p / (1.0 - p)) / 1.702, 0.1 * d.spread())
+        })
     }
 
     /// Standard deviation of the belief about the demand that limits most, ln units: how wide the doubt is.
@@ -151,4 +181,49 @@ impl TaskOutlook {
         let limiting = self.demands().min_by(|a, b| a.belief.mean.total_cmp(&b.belief.mean));
         limiting.map_or(0.0, |d| d.belief.variance.sqrt())
     }
+}
+
+/// Width at which a root is found, ln units.
+const ROOT_WIDTH: f64 = 1e-7;
+
+/// The root of a falling function: steps out from the guess until it is between two points, then draws them together by
+/// the secant with the Illinois correction (Dowell and Jarratt 1971, from memory), halving where that stalls.
+fn falling_root(f: impl Fn(f64) -> f64, (guess, step): (f64, f64)) -> f64 {
+    let (mut low, mut high) = (guess, guess);
+    let (mut above, mut below) = (f(guess), f(guess));
+    let mut reach = step;
+    while above < 0.0 {
+        (high, below) = (low, above);
+        low -= reach;
+        above = f(low);
+        reach *= 2.0;
+    }
+    while below >= 0.0 {
+        (low, above) = (high, below);
+        high += reach;
+        below = f(high);
+        reach *= 2.0;
+    }
+    let mut was_low = None;
+    while high - low > ROOT_WIDTH {
+        let secant = (low * below - high * above) / (below - above);
+        let inside = low < secant && secant < high;
+        let at = if inside {
+            secant.clamp(low + 0.5 * ROOT_WIDTH, high - 0.5 * ROOT_WIDTH)
+        } else {
+            0.5 * (low + high)
+        };
+        let value = f(at);
+        let is_low = value >= 0.0;
+        if is_low {
+            (low, above) = (at, value);
+        } else {
+            (high, below) = (at, value);
+        }
+        if was_low == Some(is_low) {
+            if is_low { below *= 0.5 } else { above *= 0.5 }
+        }
+        was_low = Some(is_low);
+    }
+    0.5 * (low + high)
 }

@@ -5,7 +5,7 @@
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use nextrung_prescribe::candidate::{Aim, of_ladder, score};
+use nextrung_prescribe::candidate::{Aim, in_question, score};
 use nextrung_prescribe::explain::explain;
 use nextrung_prescribe::session::prescribe;
 
@@ -40,14 +40,14 @@ fn warm(c: &mut Criterion) {
         let shown = prescribe(at);
         assert!(shown.items.len() >= 2, "work and attempts: {shown:#?}");
         c.bench_function("warm prescription, pull ladder", |b| {
-            b.iter(|| black_box(prescribe(black_box(at))))
+            b.iter(|| black_box(prescribe(black_box(at))));
         });
         c.bench_function("candidates of the pull ladder", |b| {
-            b.iter(|| black_box(of_ladder(black_box(at), &ladder)));
+            b.iter(|| black_box(in_question(black_box(at), &ladder)));
         });
-        let candidates = of_ladder(at, &ladder);
+        let mut found = in_question(at, &ladder);
         c.bench_function("scores of the pull ladder", |b| {
-            b.iter(|| black_box(score(black_box(at), candidates.clone(), Aim::Working, (4, 180), 0.0)));
+            b.iter(|| score(black_box(at), black_box(&mut found), Aim::Working, (4, 180), 0.0));
         });
         c.bench_function("explanation, pull ladder", |b| b.iter(|| black_box(explain(black_box(at)))));
     });

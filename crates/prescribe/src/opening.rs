@@ -8,7 +8,7 @@ use nextrung_domain::catalog::RungIx;
 use nextrung_domain::ids::LadderId;
 use nextrung_domain::ladder::Side;
 
-use crate::candidate::{Candidate, Scored, score_plainly};
+use crate::candidate::{Scored, score_plainly};
 use crate::choice::Choice;
 use crate::dose::{plan, showing_rule};
 use crate::explain::ItemStory;
@@ -98,16 +98,8 @@ fn collect(at: &Situation<'_>, gated: RungIx, way: &mut Vec<Asked>) {
 /// The test set for an opening, and its story.
 pub(crate) fn item(at: &Situation<'_>, opening: &Opening) -> (Item, ItemStory) {
     let rung = at.rung(opening.rung);
-    let candidate = Candidate {
-        rung: opening.rung,
-        shading: None,
-        change: 0.0,
-        load_kg: 0.0,
-        task: Task::new(at.catalog(), opening.rung, &[], 1.0),
-        is_open: true,
-    };
     let dose = plan(1, at.policy.strength_rest, "One set, fresh".to_owned());
-    let scored: Vec<Scored> = vec![score_plainly(at, candidate, (dose.sets, dose.rest_seconds))];
+    let scored: Vec<Scored> = vec![score_plainly(at, opening.rung, (dose.sets, dose.rest_seconds))];
     let sentence = format!(
         "{} of {} open the way to {}; the chance today is {:.0} %.",
         capital(&clean(opening.at_least, rung.unit)),

@@ -5,7 +5,7 @@ use nextrung_domain::ids::LadderId;
 use nextrung_domain::ladder::Side;
 
 use super::{Draft, item_of};
-use crate::candidate::{Aim, Candidate, Scored, of_ladder, rescore, score};
+use crate::candidate::{Aim, Scored, in_question, rescore, score};
 use crate::choice;
 use crate::explain::ItemStory;
 use crate::history::LadderNote;
@@ -44,12 +44,12 @@ fn caution(at: &Situation<'_>, ladder: &LadderId, note: Option<&LadderNote>) -> 
 fn attempt_limit(
     at: &Situation<'_>,
     ladder: &LadderId,
-    candidates: &[Candidate],
+    candidates: &[Scored],
     working: RungIx,
 ) -> Option<RungIx> {
     let on_ladder = at.profile.goals.iter().filter(|g| g.rung.ladder == *ladder);
     let open = on_ladder.filter_map(|g| at.catalog().find(&g.rung)).filter(|ix| !goal::is_reached(at, *ix));
-    let (first, top) = (candidates.first()?.rung, candidates.last()?.rung);
+    let (first, top) = (candidates.first()?.candidate.rung, candidates.last()?.candidate.rung);
     let mut shown = at.history.rungs.range(first..=top).filter(|(_, note)| note.best > 0);
     let base = shown.next_back().map_or(working, |(ix, _)| working.max(*ix));
     let steps = u16::try_from(2 * at.policy.step_rungs).unwrap_or(u16::MAX);
@@ -63,8 +63,9 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     let last = number.and_then(|n| at.history.ladders.get(&n));
     let (margin, careful) = caution(at, ladder, last);
     let plan = dose::working_plan(at, last, careful.is_some());
-    let candidates = of_ladder(at, ladder);
-    let mut scored = score(at, candidates.clone(), Aim::Working, (plan.sets, plan.rest_seconds), margin);
+    let dose = (plan.sets, plan.rest_seconds);
+    let mut scored = in_question(at, ladder);
+    score(at, &mut scored, Aim::Working, dose, margin);
     let Some(chosen) = choice::working(at, &scored, last) else {
         let wanted = choice::best_held(&scored, |_| true).map(|o| scored[o].candidate.rung);
         draft.hold(at, last.map(|n| n.rung).or(wanted), margin == 0.0);
@@ -91,8 +92,9 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     reasons.extend(careful);
     let working_rung = taken.candidate.rung;
     let item = item_of(at, taken, Block::Working, plan, (margin, reasons));
+    let has_attempt = margin == 0.0 && add_attempt(at, ladder, (&scored, working_rung), draft);
     draft.working.push((item, ItemStory { choice: chosen, scored }));
-    if margin == 0.0 && !add_attempt(at, ladder, (candidates, working_rung), draft) {
+    if margin == 0.0 && !has_attempt {
         let sentence = "No attempts today: no harder rung is both open and in reach.";
         let figures = vec![Figure::chance("floor", at.policy.attempt_floor)];
         let reason = Reason::new(ReasonCode::NoAttemptInReach, sentence, figures);
@@ -107,15 +109,16 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
 pub(super) fn add_attempt(
     at: &Situation<'_>,
     ladder: &LadderId,
-    (candidates, working): (Vec<Candidate>, RungIx),
+    (candidates, working): (&[Scored], RungIx),
     draft: &mut Draft,
 ) -> bool {
     let is_balance = at.catalog().ladder(ladder).is_some_and(|l| l.side == Side::Balance);
     let rest = if is_balance { at.policy.balance_rest } else { at.policy.strength_rest };
     let plan = dose::attempt_plan(rest);
-    let limit = attempt_limit(at, ladder, &candidates, working);
-    let harder = candidates.into_iter().filter(|c| c.rung > working && c.is_plain()).collect();
-    let scored = score(at, harder, Aim::Attempt, (plan.sets, plan.rest_seconds), 0.0);
+    let limit = attempt_limit(at, ladder, candidates, working);
+    let harder = candidates.iter().filter(|s| s.candidate.rung > working && s.candidate.is_plain());
+    let mut scored: Vec<Scored> = harder.cloned().collect();
+    score(at, &mut scored, Aim::Attempt, (plan.sets, plan.rest_seconds), 0.0);
     let Some(chosen) = choice::attempt(at, &scored, working, limit) else {
         let is_next = |s: &&Scored| {
             limit.is_none_or(|l| s.candidate.rung <= l) && !s.candidate.is_open && s.p_band > 0.3

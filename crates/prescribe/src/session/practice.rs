@@ -8,7 +8,7 @@ use nextrung_domain::ids::LadderId;
 use nextrung_domain::ladder::{Demand, Side};
 
 use super::{Draft, item_of, ladder};
-use crate::candidate::{Aim, Scored, of_ladder, score};
+use crate::candidate::{Aim, Scored, in_question, score};
 use crate::explain::ItemStory;
 use crate::opening::Asked;
 use crate::prescription::{Block, Item};
@@ -81,8 +81,8 @@ fn build(
 /// leads there, and on what the next rung still wants shown. Practice is on plain rungs.
 pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     let plan = dose::balance_plan(at);
-    let candidates = of_ladder(at, ladder);
-    let scored = score(at, candidates.clone(), Aim::Working, (plan.sets, plan.rest_seconds), 0.0);
+    let mut scored = in_question(at, ladder);
+    score(at, &mut scored, Aim::Working, (plan.sets, plan.rest_seconds), 0.0);
     let asks = |s: &Scored| at.rung(s.candidate.rung).demands.iter().any(|d| is_balance(at, d));
     let goals = at.profile.goals.iter().filter_map(|g| at.catalog().find(&g.rung));
     let limit: Option<RungIx> = goals.filter(|g| at.catalog().ladder_of(*g).id == *ladder).max();
@@ -116,9 +116,9 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     let is_tried = |ix: RungIx| draft.openings.iter().any(|o| o.rung == ix);
     let lacking = lacking.filter(|asked| asked.rung != rung && !is_tried(asked.rung));
     let building = lacking.and_then(|asked| build(at, &scored, asked));
+    if limit.is_some() {
+        ladder::add_attempt(at, ladder, (&scored, rung), draft);
+    }
     draft.practice.push((item, ItemStory { choice: chosen, scored }));
     draft.practice.extend(building);
-    if limit.is_some() {
-        ladder::add_attempt(at, ladder, (candidates, rung), draft);
-    }
 }
