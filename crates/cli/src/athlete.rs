@@ -13,7 +13,7 @@ use crate::run::Desk;
 use crate::{names, request_id, view};
 
 const ADD: &str = "Examples:
-  nextrung athlete add hall/wren --name Wren --body-mass 61.5 --equipment bar,band --days mon,wed,fri
+  nextrung athlete add hall/wren --name Wren --body-mass 61.5 --equipment bar,band --days mon,fri
   nextrung athlete add hall/swift --name Swift --goal hand-balance/free-straight \\
       --clearance inverted-work=physician --clearance exit-practised=coach";
 const EDIT: &str = "Examples:

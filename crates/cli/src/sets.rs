@@ -17,14 +17,14 @@ const LAST: usize = 30;
 
 const VERBS: &str = "Examples:
   nextrung sets list hall/wren --from 2026-11-01
-  nextrung sets correct hall/wren/wren:2026-11-20:1:2 --reps 4 --stop strength --reason \"miscounted\"
+  nextrung sets correct hall/wren/wren:2026-11-20:1:2 --reps 4 --stop failed --reason \"miscounted\"
   nextrung sets withdraw hall/wren/wren:2026-11-20:1:2 --reason \"was another athlete's\"";
 const LIST: &str = "Examples:
   nextrung sets list hall/wren
   nextrung sets list hall/wren --from 2026-11-01 --to 2026-11-20 --last 200
   nextrung sets list hall/wren --json";
 const CORRECT: &str = "Examples:
-  nextrung sets correct hall/wren/wren:2026-11-20:1:2 --reps 4 --stop strength --reason \"miscounted\"
+  nextrung sets correct hall/wren/wren:2026-11-20:1:2 --reps 4 --stop failed --reason \"miscounted\"
   nextrung sets correct hall/wren/wren:2026-11-20:1:2 --clear pain --reason \"typed into the wrong row\"";
 const WITHDRAW: &str = "Examples:
   nextrung sets withdraw hall/wren/wren:2026-11-20:1:2 --reason \"was another athlete's\"";
