@@ -18,8 +18,8 @@ use crate::{calendar, names, request_id, view};
 const EXAMPLES: &str = "Examples:
   nextrung record hall/wren --set 1 --rung pull/pull-up --reps 5 --target 5 --stop target
   nextrung record hall/wren --set 2 --rung pull/archer --reps 2 --stop strength --rest 180
-  nextrung record hall/swift --date yesterday --set 1 --rung hand-balance/free-straight --hold 14 \\
-      --stop balance --purpose practice
+  nextrung record hall/swift --set 1 --rung hand-balance/free-straight --hold 14 --stop balance \\
+      --purpose practice --date yesterday
   nextrung record --csv week.csv --roster hall
   nextrung record --csv week.csv --roster hall --dry-run";
 
