@@ -25,7 +25,7 @@ const LIST: &str = "Examples:
   nextrung sets list hall/wren --json";
 const CORRECT: &str = "Examples:
   nextrung sets correct hall/wren/wren:2026-11-20:1:2 --reps 4 --stop failed --reason \"miscounted\"
-  nextrung sets correct hall/wren/wren:2026-11-20:1:2 --clear pain --reason \"typed into the wrong row\"";
+  nextrung sets correct hall/wren/wren:2026-11-20:1:2 --clear pain --reason \"wrong row\"";
 const WITHDRAW: &str = "Examples:
   nextrung sets withdraw hall/wren/wren:2026-11-20:1:2 --reason \"was another athlete's\"";
 
