@@ -11,7 +11,8 @@ import grpc
 
 from contract import ROOT
 
-LADDERS = ROOT / "data" / "ladders"
+DATA = ROOT / "data"
+LADDERS = DATA / "ladders"
 START_SECONDS = 30
 STOP_SECONDS = 20
 
@@ -34,7 +35,7 @@ class Service:
         self._start()
 
     def _start(self) -> None:
-        command = [binary(), "serve", "--listen", "127.0.0.1:0", "--database", self.database, "--ladders", LADDERS]
+        command = [binary(), "serve", "--listen", "127.0.0.1:0", "--database", self.database, "--data", DATA]
         with self.log.open("ab") as log:
             self._process = subprocess.Popen(
                 list(map(str, command)), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log, text=True

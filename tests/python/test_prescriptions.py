@@ -95,7 +95,7 @@ class Prescribing(ServiceCase):
         self.assertEqual(self.prescribe(self.new_athlete().name).kind, api.PRESCRIPTION_KIND_TEST)
 
     def test_pain_over_the_limit_holds_back_and_is_named(self):
-        athlete = self.trained_athlete(limits=api.AthleteLimits(pain_limit=4))
+        athlete = self.trained_athlete(limits=api.AthleteLimits(max_pain=4))
         self.record(athlete, self.pull_up(1, 3, day=(2025, 3, 11), stop=api.STOP_PAIN, pain=7))
         made = self.prescribe(athlete)
         held = {back.rung for back in made.hold_backs if back.kind == api.HOLD_BACK_KIND_PAIN}

@@ -13,7 +13,7 @@ class Rosters(ServiceCase):
         self.assertEqual(self.rosters.GetRoster(api.GetRosterRequest(name=roster.name), timeout=SECONDS).roster, roster)
         goals = [api.Goal(rung="ladders/pull/rungs/one-arm-pull-up", by_date=date(2026, 1, 1))]
         banned = api.BannedRung(rung="ladders/pull/rungs/archer", reason="elbow")
-        limits = api.AthleteLimits(pain_limit=3, banned_rungs=[banned])
+        limits = api.AthleteLimits(max_pain=3, max_sets_per_session=18, max_minutes=75, banned_rungs=[banned])
         days = [api.WEEKDAY_MONDAY, api.WEEKDAY_THURSDAY]
         athlete = self.new_athlete(goals=goals, limits=limits, available_weekdays=days)
         self.assertEqual(list(athlete.available_weekdays), days)

@@ -14,7 +14,7 @@ class Recording(ServiceCase):
     def test_a_batch_is_kept_in_the_order_in_which_it_counts(self):
         athlete = self.new_athlete().name
         later = self.pull_up(1, 6, day=(2025, 3, 5))
-        answer = self.record(athlete, later, self.pull_up(2, 4, reps_in_reserve=1), self.pull_up(1, 5))
+        answer = self.record(athlete, later, self.pull_up(2, 4, reps_in_reserve=1, stop=api.STOP_CHOSEN), self.pull_up(1, 5))
         self.assertEqual([one.client_set_id for one in answer.sets][0], later.client_set_id)
         listed = self.listed(athlete)
         self.assertEqual([one.reps for one in listed.sets], [5, 4, 6])
@@ -175,6 +175,30 @@ class Refusing(ServiceCase):
         sets = [self.pull_up(1, 5, client_set_id=f"s-{number}") for number in range(1001)]
         refusal = self.refusal(*sets)
         self.assertEqual((refusal.code, list(refusal.fields)), (INVALID, ["sets"]))
+
+    def test_a_thousand_bad_sets_come_back_readable(self):
+        sets = [self.pull_up(1, -1, client_set_id=f"s-{number}", note="\N{CAT FACE}") for number in range(1000)]
+        refusal = self.refusal(*sets)
+        self.assertEqual((refusal.code, refusal.reason), (INVALID, "BAD_FIELDS"))
+        *named, rest = refusal.fields
+        self.assertEqual(named, [f"sets[{number}].reps" for number in range(len(named))])
+        self.assertGreaterEqual(len(named), 20)
+        self.assertTrue(refusal.fields[rest].startswith(f"{1000 - len(named)} more"), refusal.fields[rest])
+
+    def test_broken_utf_8_is_a_bad_field(self):
+        athlete = self.new_athlete().name
+        request = api.RecordSetsRequest(
+            parent=athlete, sets=[self.pull_up(1, 5, note="broken")], request_id=request_id()
+        )
+        call = self.channel.unary_unary(
+            "/nextrung.v1.SetLogService/RecordSets",
+            request_serializer=lambda request: request.SerializeToString().replace(b"broken", b"br\xff\xfeen"),
+            response_deserializer=api.RecordSetsResponse.FromString,
+        )
+        refusal = self.refused(call, request)
+        self.assertEqual((refusal.code, refusal.reason), (INVALID, "BAD_FIELDS"))
+        self.assertEqual(list(refusal.fields), ["sets.note"])
+        self.assertEqual(len(self.listed(athlete).sets), 0)
 
     def test_an_empty_batch_is_refused(self):
         refusal = self.refusal()
