@@ -100,10 +100,9 @@ pub fn attempt(
     limit: Option<RungIx>,
 ) -> Option<Choice> {
     let in_reach = |s: &Scored| {
-        let one = s.outlook.at_least(f64::from(s.band.low), Strain::NONE);
         s.candidate.rung > working
             && limit.is_none_or(|l| s.candidate.rung <= l)
-            && one >= at.policy.attempt_floor
+            && s.outlook.at_least(f64::from(s.band.low), Strain::NONE) >= at.policy.attempt_floor
             && (s.p_easy <= at.policy.attempt_ceiling || at.is_goal(s.candidate.rung))
     };
     let best = argmax(scored, |s| s.candidate.is_open && in_reach(s))?;

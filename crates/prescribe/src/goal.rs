@@ -26,20 +26,19 @@ pub fn statuses(at: &Situation<'_>) -> Vec<GoalStatus> {
 
 /// True when the goal rung itself is in the working band or easier.
 pub fn is_reached(at: &Situation<'_>, rung: RungIx) -> bool {
-    chances(at, rung).1 >= REACHED && at.history.rungs.contains_key(&rung)
-}
-
-/// Chance of one clean unit, and of the working band or more.
-fn chances(at: &Situation<'_>, rung: RungIx) -> (f64, f64) {
-    let outlook = at.state.outlook(at.model, &Task::new(at.catalog(), rung, &[], 1.0));
-    let band = at.policy.working_band(at.rung(rung));
-    (outlook.at_least(1.0, Strain::NONE), outlook.at_least(f64::from(band.low), Strain::NONE))
+    at.history.rungs.contains_key(&rung) && {
+        let low = at.policy.working_band(at.rung(rung)).low;
+        hold_back::expected(at, rung, low).0 >= REACHED
+    }
 }
 
 fn status(at: &Situation<'_>, goal: &Goal, ix: RungIx) -> GoalStatus {
     let rung = at.rung(ix);
     let outlook = at.state.outlook(at.model, &Task::new(at.catalog(), ix, &[], 1.0));
-    let (p_one, p_band) = chances(at, ix);
+    let low = at.policy.working_band(rung).low;
+    let p_one = outlook.at_least(1.0, Strain::NONE);
+    let p_band = outlook.at_least(f64::from(low), Strain::NONE);
+    let is_reached = p_band >= REACHED && at.history.rungs.contains_key(&ix);
     let attempt = at.policy.attempt_band(rung);
     let p_attempt = outlook.at_least(f64::from(attempt.low), Strain::NONE);
     let in_reach = p_attempt >= at.policy.attempt_floor;
@@ -47,14 +46,13 @@ fn status(at: &Situation<'_>, goal: &Goal, ix: RungIx) -> GoalStatus {
     // A gate on a rung far ahead is no news: the way there leads through it anyway.
     let hold = held.iter().find(|h| h.kind != HoldBackKind::Gate || in_reach);
     let state = match hold {
-        _ if is_reached(at, ix) => GoalState::Reached,
+        _ if is_reached => GoalState::Reached,
         Some(_) => GoalState::HeldBack,
         None if in_reach => GoalState::InAttempts,
         None => GoalState::Ahead,
     };
     let median = outlook.quantile(0.5).min(f64::from(rung.unit.most()));
     let next = (state == GoalState::Reached).then(|| next_of(at, ix)).flatten();
-    let low = at.policy.working_band(rung).low;
     let sentence = match state {
         GoalState::Reached => reached_words(at, rung, next.as_ref()),
         GoalState::HeldBack => {
