@@ -1,6 +1,6 @@
 //! Athletes: create, get, list, update.
 
-use nextrung_domain::event::{EventBody, StoredEvent};
+use nextrung_domain::event::EventBody;
 use nextrung_domain::ids::{AthleteRef, RosterId};
 use nextrung_domain::problem::Problem;
 use nextrung_domain::profile_draft::ProfileDraft;
@@ -10,7 +10,7 @@ use nextrung_store::record::{AthleteRecord, NewAthlete};
 use nextrung_store::request::Answer;
 use nextrung_store::store::Store;
 
-use crate::engine::{Change, Engine};
+use crate::engine::Engine;
 use crate::error::EngineError;
 use crate::request::Request;
 
@@ -54,8 +54,8 @@ impl<S: Store> Engine<S> {
         request: &Request,
     ) -> Result<AthleteRecord, EngineError> {
         let key = request.key(&id.roster)?;
-        let _turn = self.write_turn(id).await;
-        if let Some(Answer::Appended(_, appended)) = self.store.requested(&key).await? {
+        let turn = self.turn(id).await;
+        if let Some(appended) = self.appended_before(id, &key).await? {
             return self.as_changed(id, appended).await;
         }
         let before = self.athlete(id).await?;
@@ -66,16 +66,9 @@ impl<S: Store> Engine<S> {
             request: Some(key),
             expected_sequence: Some(before.last_sequence),
             arrived_at_ms: self.clock.now_ms(),
-            events: vec![body.clone()],
+            events: vec![body],
         };
-        let appended = self.store.append(append).await.map_err(|error| EngineError::of_append(id, error))?;
-        let event =
-            StoredEvent { sequence: appended.first_sequence, arrived_at_ms: appended.arrived_at_ms, body };
-        if let Err(error) = self.advance(id, Change { events: &[event], from: None }).await {
-            // The profile is kept; only the cached head is behind it.
-            self.cache.forget(id);
-            tracing::warn!(%error, "cached state dropped after a write");
-        }
+        let appended = self.append(turn, append, None).await?;
         self.as_changed(id, appended).await
     }
 

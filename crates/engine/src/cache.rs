@@ -29,17 +29,14 @@ impl Cache {
         self.lock().get(athlete).cloned()
     }
 
-    /// Keeps a head, unless a later one of the same athlete is there.
+    /// Keeps a head. The caller has the athlete's turn, so that no later one is there.
     pub fn put(&self, athlete: &AthleteRef, head: Arc<Head>) {
-        let mut heads = self.lock();
-        if heads.peek(athlete).is_none_or(|kept| kept.position <= head.position) {
-            heads.put(athlete.clone(), head);
-        }
+        self.lock().put(athlete.clone(), head);
     }
 
-    /// Drops a head.
-    pub fn forget(&self, athlete: &AthleteRef) {
-        self.lock().pop(athlete);
+    /// Takes a head out.
+    pub fn take(&self, athlete: &AthleteRef) -> Option<Arc<Head>> {
+        self.lock().pop(athlete)
     }
 
     /// How many heads are held, and how many bytes they take, about.

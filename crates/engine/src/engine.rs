@@ -2,13 +2,14 @@
 
 use std::collections::BTreeMap;
 use std::num::NonZeroUsize;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use nextrung_capacity::model::Model;
 use nextrung_domain::catalog::Catalog;
-use nextrung_domain::event::StoredEvent;
+use nextrung_domain::event::{EventBody, OrderKey, StoredEvent};
 use nextrung_domain::ids::{AthleteRef, RosterId};
 use nextrung_prescribe::policy::Policy;
+use nextrung_store::append::{Append, Appended};
 use nextrung_store::record::RosterRecord;
 use nextrung_store::store::Store;
 
@@ -17,40 +18,42 @@ use crate::clock::Clock;
 use crate::error::EngineError;
 use crate::fold::Head;
 use crate::set_log::SetLog;
+use crate::turn::{Turn, Turns};
 
 /// Athletes whose heads are kept, at about 20 KB each.
 const CACHED_ATHLETES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(4095);
-/// Locks that writers to the same athlete share.
-const STRIPES: usize = 64;
 /// Events read from the store at once.
 const CHUNK: u32 = 10_000;
 
 /// The service without its transport. One engine owns its store: nobody else writes to the same log.
 pub struct Engine<S> {
-    pub(crate) store: S,
+    pub(crate) store: Arc<S>,
     pub(crate) model: Model,
     pub(crate) policy: Policy,
     pub(crate) clock: Arc<dyn Clock>,
     pub(crate) cache: Cache,
+    pub(crate) turns: Turns,
     rosters: Mutex<BTreeMap<RosterId, RosterRecord>>,
-    /// Held by whoever reads or changes a roster in the store, so that an older record is never kept over a newer one.
-    pub(crate) roster_turn: tokio::sync::Mutex<()>,
-    stripes: Vec<tokio::sync::Mutex<()>>,
 }
 
 impl<S: Store> Engine<S> {
     /// An engine over a store.
     pub fn new(store: S, model: Model, policy: Policy, clock: Arc<dyn Clock>) -> Self {
         Self {
-            store,
+            store: Arc::new(store),
             model,
             policy,
             clock,
             cache: Cache::new(CACHED_ATHLETES),
+            turns: Turns::new(),
             rosters: Mutex::new(BTreeMap::new()),
-            roster_turn: tokio::sync::Mutex::new(()),
-            stripes: (0..STRIPES).map(|_| tokio::sync::Mutex::new(())).collect(),
         }
+    }
+
+    /// The same engine with room for so many heads.
+    #[must_use]
+    pub fn caching(self, heads: NonZeroUsize) -> Self {
+        Self { cache: Cache::new(heads), ..self }
     }
 
     /// The ladders in force.
@@ -83,34 +86,26 @@ impl<S: Store> Engine<S> {
         self.cache.size()
     }
 
-    /// Writers to one athlete pass one after another.
-    pub(crate) async fn write_turn(&self, athlete: &AthleteRef) -> tokio::sync::MutexGuard<'_, ()> {
-        let text = [athlete.roster.as_str(), athlete.athlete.as_str()];
-        let hash = text
-            .iter()
-            .flat_map(|t| t.bytes())
-            .fold(0_usize, |h, b| h.wrapping_mul(31).wrapping_add(usize::from(b)));
-        self.stripes[hash % STRIPES].lock().await
-    }
-
-    fn known_roster(&self, id: &RosterId) -> Option<RosterRecord> {
-        self.rosters.lock().unwrap_or_else(PoisonError::into_inner).get(id).cloned()
+    /// The turn to write to an athlete's log.
+    pub(crate) async fn turn(&self, athlete: &AthleteRef) -> Turn {
+        self.turns.of(&[athlete.roster.as_str(), athlete.athlete.as_str()]).await
     }
 
     /// A roster, from memory when it was read before.
     pub(crate) async fn roster_record(&self, id: &RosterId) -> Result<RosterRecord, EngineError> {
-        if let Some(record) = self.known_roster(id) {
+        if let Some(record) = self.known_rosters().get(id).cloned() {
             return Ok(record);
         }
-        let _turn = self.roster_turn.lock().await;
+        // Read while a change is under way, it could be remembered over the changed one.
+        let _turn = self.turns.of(&[id.as_str()]).await;
         let record = self.store.roster(id).await?;
-        self.remember_roster(record.clone());
+        self.known_rosters().insert(record.id.clone(), record.clone());
         Ok(record)
     }
 
-    /// Keeps a roster in memory, for those who hold the turn.
-    pub(crate) fn remember_roster(&self, record: RosterRecord) {
-        self.rosters.lock().unwrap_or_else(PoisonError::into_inner).insert(record.id.clone(), record);
+    /// Rosters read before; who takes one out or puts one in has its turn.
+    pub(crate) fn known_rosters(&self) -> MutexGuard<'_, BTreeMap<RosterId, RosterRecord>> {
+        self.rosters.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// An athlete's log up to a position, or to its end.
@@ -130,13 +125,13 @@ impl<S: Store> Engine<S> {
         }
     }
 
-    /// An athlete's head, from the cache or folded from the log.
-    pub(crate) async fn head(&self, athlete: &AthleteRef) -> Result<Arc<Head>, EngineError> {
+    /// An athlete's head, from the cache or folded from the log. Fails when there is no such athlete.
+    pub async fn head(&self, athlete: &AthleteRef) -> Result<Arc<Head>, EngineError> {
         match self.cache.get(athlete) {
             Some(head) => Ok(head),
             None => {
-                // A head read while a write is under way could be put over a newer one.
-                let _turn = self.write_turn(athlete).await;
+                // Folded while a write is under way, it could be kept over the newer one.
+                let _turn = self.turn(athlete).await;
                 self.head_in_turn(athlete).await
             }
         }
@@ -153,29 +148,59 @@ impl<S: Store> Engine<S> {
         Ok(head)
     }
 
-    /// Brings the cached head up to events that were just appended: extended when they come last in training order,
-    /// else replayed from the checkpoint.
-    pub(crate) async fn advance(&self, athlete: &AthleteRef, change: Change<'_>) -> Result<(), EngineError> {
-        let Some(head) = self.cache.get(athlete) else { return Ok(()) };
-        let mut next = (*head).clone();
-        if !next.follow(&self.model, change.events) {
-            let log = self.read_log(athlete, None).await?;
-            next = match change.from {
-                Some(from) => (*head).clone().rebuilt(&self.model, &log, from),
-                None => Head::of(&self.model, &log).ok_or_else(|| no_profile(athlete))?,
-            };
+    /// Appends events in their turn and brings the cached head up to them. `from` is the earliest place of a set they
+    /// touch, before or after.
+    pub(crate) async fn append(
+        &self,
+        turn: Turn,
+        append: Append,
+        from: Option<OrderKey>,
+    ) -> Result<Appended, EngineError> {
+        let (athlete, bodies) = (append.athlete.clone(), append.events.clone());
+        // Nobody is answered from the old head while the log moves on, nor after, should the caller go away meanwhile.
+        let head = self.cache.take(&athlete);
+        let store = self.store.clone();
+        let (appended, _turn) = turn
+            .finish(async move { store.append(append).await })
+            .await
+            .map_err(|error| EngineError::of_append(&athlete, error))?;
+        if let Some(head) = head.filter(|_| !appended.was_replay) {
+            let events = stored(&appended, bodies);
+            match self.advanced(&athlete, &head, (&events, from)).await {
+                Ok(next) => self.cache.put(&athlete, Arc::new(next)),
+                Err(error) => tracing::warn!(%error, "cached state dropped after a write"),
+            }
         }
-        self.cache.put(athlete, Arc::new(next));
-        Ok(())
+        Ok(appended)
+    }
+
+    /// A head brought up to events that follow it: extended when they come last in training order, else replayed from
+    /// its checkpoint.
+    async fn advanced(
+        &self,
+        athlete: &AthleteRef,
+        head: &Head,
+        (events, from): (&[StoredEvent], Option<OrderKey>),
+    ) -> Result<Head, EngineError> {
+        let mut next = head.clone();
+        if next.follow(&self.model, events) {
+            return Ok(next);
+        }
+        let log = self.read_log(athlete, None).await?;
+        match from {
+            Some(from) => Ok(head.clone().rebuilt(&self.model, &log, from)),
+            None => Head::of(&self.model, &log).ok_or_else(|| no_profile(athlete)),
+        }
     }
 }
 
-/// Events just appended.
-pub(crate) struct Change<'a> {
-    /// The events, with their sequences.
-    pub(crate) events: &'a [StoredEvent],
-    /// The earliest place of a set they touch, before or after.
-    pub(crate) from: Option<nextrung_domain::event::OrderKey>,
+/// Events as the log has them now.
+fn stored(appended: &Appended, bodies: Vec<EventBody>) -> Vec<StoredEvent> {
+    let arrived_at_ms = appended.arrived_at_ms;
+    (appended.first_sequence..)
+        .zip(bodies)
+        .map(|(sequence, body)| StoredEvent { sequence, arrived_at_ms, body })
+        .collect()
 }
 
 fn no_profile(athlete: &AthleteRef) -> EngineError {

@@ -17,4 +17,5 @@ pub mod record;
 pub mod request;
 pub mod roster;
 pub mod set_log;
+mod turn;
 pub mod why;

@@ -4,18 +4,20 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::draft::{MAX_NOTE, SetDraft, Setting};
-use nextrung_domain::event::{EventBody, OrderKey, StoredEvent};
+use nextrung_domain::event::{EventBody, OrderKey};
 use nextrung_domain::ids::{AthleteRef, ClientSetId};
 use nextrung_domain::measure::Grams;
 use nextrung_domain::problem::Problem;
 use nextrung_domain::profile::{Limits, Profile, Weekdays};
 use nextrung_domain::set::SetEntry;
 use nextrung_store::append::{Append, Appended};
+use nextrung_store::error::StoreError;
 use nextrung_store::request::{Answer, RequestKey};
 use nextrung_store::store::Store;
 
-use crate::engine::{Change, Engine};
+use crate::engine::Engine;
 use crate::error::EngineError;
+use crate::fold::Head;
 use crate::request::Request;
 use crate::set_log::{LoggedSet, SetLog, SetStatus};
 
@@ -58,8 +60,8 @@ impl<S: Store> Engine<S> {
     ) -> Result<Recorded, EngineError> {
         let key = request.key(&athlete.roster)?;
         check_size(drafts.len())?;
-        let _turn = self.write_turn(athlete).await;
-        if let Some(Answer::Appended(_, appended)) = self.store.requested(&key).await? {
+        let turn = self.turn(athlete).await;
+        if let Some(appended) = self.appended_before(athlete, &key).await? {
             let ids =
                 drafts.iter().filter_map(|d| ClientSetId::new(&d.client_set_id).ok()).collect::<Vec<_>>();
             return self.as_answered(athlete, &ids, appended).await;
@@ -74,9 +76,10 @@ impl<S: Store> Engine<S> {
                 entries.into_iter().map(|e| known.remove(&e.client_set_id).unwrap_or_else(|| unkept(e)));
             return Ok(Recorded { sets: sets.collect(), position: head.position });
         }
-        let bodies: Vec<EventBody> = fresh.into_iter().map(|set| EventBody::Recorded { set }).collect();
-        let from = bodies.iter().filter_map(place_of).min();
-        let appended = self.append(athlete, key, None, (bodies, from)).await?;
+        let first_sequence = head.position + 1;
+        let from = fresh.iter().map(|set| OrderKey { place: set.place(), first_sequence }).min();
+        let events = fresh.into_iter().map(|set| EventBody::Recorded { set }).collect();
+        let appended = self.append(turn, self.of_request(athlete, key, &head, events), from).await?;
         self.as_answered(athlete, &ids, appended).await
     }
 
@@ -89,8 +92,8 @@ impl<S: Store> Engine<S> {
         request: &Request,
     ) -> Result<Recorded, EngineError> {
         let key = request.key(&athlete.roster)?;
-        let _turn = self.write_turn(athlete).await;
-        if let Some(Answer::Appended(_, appended)) = self.store.requested(&key).await? {
+        let turn = self.turn(athlete).await;
+        if let Some(appended) = self.appended_before(athlete, &key).await? {
             return self.as_answered(athlete, std::slice::from_ref(id), appended).await;
         }
         let head = self.head_in_turn(athlete).await?;
@@ -98,8 +101,8 @@ impl<S: Store> Engine<S> {
         let set = self.check_replacement(id, draft, reason, &head.profile)?;
         let after = OrderKey { place: set.place(), first_sequence: before.first_sequence };
         let from = Some(before.order_key().min(after));
-        let body = EventBody::Corrected { set, reason: reason.to_owned() };
-        let appended = self.append(athlete, key, Some(head.position), (vec![body], from)).await?;
+        let events = vec![EventBody::Corrected { set, reason: reason.to_owned() }];
+        let appended = self.append(turn, self.of_request(athlete, key, &head, events), from).await?;
         self.as_answered(athlete, std::slice::from_ref(id), appended).await
     }
 
@@ -112,8 +115,8 @@ impl<S: Store> Engine<S> {
         request: &Request,
     ) -> Result<Recorded, EngineError> {
         let key = request.key(&athlete.roster)?;
-        let _turn = self.write_turn(athlete).await;
-        if let Some(Answer::Appended(_, appended)) = self.store.requested(&key).await? {
+        let turn = self.turn(athlete).await;
+        if let Some(appended) = self.appended_before(athlete, &key).await? {
             return self.as_answered(athlete, std::slice::from_ref(id), appended).await;
         }
         let head = self.head_in_turn(athlete).await?;
@@ -121,9 +124,9 @@ impl<S: Store> Engine<S> {
         if let Some(problem) = reason_problem(reason) {
             return Err(EngineError::BadFields { problems: vec![problem] });
         }
-        let body = EventBody::Withdrawn { client_set_id: id.clone(), reason: reason.to_owned() };
+        let events = vec![EventBody::Withdrawn { client_set_id: id.clone(), reason: reason.to_owned() }];
         let from = Some(before.order_key());
-        let appended = self.append(athlete, key, Some(head.position), (vec![body], from)).await?;
+        let appended = self.append(turn, self.of_request(athlete, key, &head, events), from).await?;
         self.as_answered(athlete, std::slice::from_ref(id), appended).await
     }
 
@@ -249,35 +252,33 @@ impl<S: Store> Engine<S> {
         }
     }
 
-    async fn append(
+    /// Where the events of the same request came to stand before. Fails when it was for something else.
+    pub(crate) async fn appended_before(
+        &self,
+        athlete: &AthleteRef,
+        key: &RequestKey,
+    ) -> Result<Option<Appended>, EngineError> {
+        match self.store.requested(key).await? {
+            None => Ok(None),
+            Some(Answer::Appended(whose, appended)) if whose == *athlete => Ok(Some(appended)),
+            Some(_) => Err(StoreError::RequestReused { request_id: key.id.clone() }.into()),
+        }
+    }
+
+    fn of_request(
         &self,
         athlete: &AthleteRef,
         key: RequestKey,
-        expected_sequence: Option<u64>,
-        (events, from): (Vec<EventBody>, Option<OrderKey>),
-    ) -> Result<Appended, EngineError> {
-        let arrived_at_ms = self.clock.now_ms();
-        let append = Append {
+        head: &Head,
+        events: Vec<EventBody>,
+    ) -> Append {
+        Append {
             athlete: athlete.clone(),
             request: Some(key),
-            expected_sequence,
-            arrived_at_ms,
-            events: events.clone(),
-        };
-        let appended =
-            self.store.append(append).await.map_err(|error| EngineError::of_append(athlete, error))?;
-        let stored: Vec<StoredEvent> = (appended.first_sequence..)
-            .zip(events)
-            .map(|(sequence, body)| StoredEvent { sequence, arrived_at_ms, body })
-            .collect();
-        let from = from
-            .map(|key| OrderKey { first_sequence: key.first_sequence.min(appended.first_sequence), ..key });
-        if let Err(error) = self.advance(athlete, Change { events: &stored, from }).await {
-            // The events are kept; only the cached head is behind them.
-            self.cache.forget(athlete);
-            tracing::warn!(%error, "cached state dropped after a write");
+            expected_sequence: Some(head.position),
+            arrived_at_ms: self.clock.now_ms(),
+            events,
         }
-        Ok(appended)
     }
 
     async fn as_answered(
@@ -337,15 +338,6 @@ fn split(
 
 fn unkept(set: SetEntry) -> LoggedSet {
     LoggedSet { set, first_sequence: 0, arrived_at_ms: 0, status: SetStatus::Active }
-}
-
-fn place_of(body: &EventBody) -> Option<OrderKey> {
-    match body {
-        EventBody::Recorded { set } | EventBody::Corrected { set, .. } => {
-            Some(OrderKey { place: set.place(), first_sequence: u64::MAX })
-        }
-        EventBody::Withdrawn { .. } | EventBody::Profiled { .. } => None,
-    }
 }
 
 /// What is wrong with the reason of a correction or withdrawal, if anything.

@@ -13,7 +13,7 @@ pub struct Request {
     pub id: String,
     /// The method called.
     pub method: &'static str,
-    /// Digest of the content without the id.
+    /// Digest of the content, the name written to included, without the id.
     pub fingerprint: [u8; 32],
 }
 

@@ -42,12 +42,12 @@ impl<S: Store> Engine<S> {
         request: &Request,
     ) -> Result<RosterRecord, EngineError> {
         let key = request.key(&id)?;
+        let turn = self.turns.of(&[id.as_str()]).await;
+        self.known_rosters().remove(&id);
         let change = RosterChange { id, title, bands, updated_at_ms: self.clock.now_ms() };
-        let _turn = self.roster_turn.lock().await;
-        let written = self.store.update_roster(change, Some(key)).await?;
-        if !written.was_replay {
-            self.remember_roster(written.record.clone());
-        }
+        let store = self.store.clone();
+        let (written, _turn) =
+            turn.finish(async move { store.update_roster(change, Some(key)).await }).await?;
         Ok(written.record)
     }
 }

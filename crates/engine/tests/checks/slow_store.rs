@@ -1,0 +1,135 @@
+//! Slow store: a log whose writes take their time, and end whether anybody waits or not.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use nextrung_domain::event::StoredEvent;
+use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use nextrung_store::append::{Append, Appended};
+use nextrung_store::error::StoreError;
+use nextrung_store::page::{Listing, Page};
+use nextrung_store::record::{
+    AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
+};
+use nextrung_store::request::{Answer, RequestKey};
+use nextrung_store::sqlite::SqliteStore;
+use nextrung_store::store::Store;
+
+/// How long a write waits in the queue.
+const WAIT: Duration = Duration::from_millis(15);
+
+/// A SQLite log behind a slow queue.
+pub(crate) struct SlowStore(pub(crate) Arc<SqliteStore>);
+
+impl SlowStore {
+    /// What the store promises of a write: it finishes once queued, even when the caller drops the future.
+    async fn queued<T, F>(&self, write: impl FnOnce(Arc<SqliteStore>) -> F) -> Result<T, StoreError>
+    where
+        T: Send + 'static,
+        F: Future<Output = Result<T, StoreError>> + Send + 'static,
+    {
+        let work = write(self.0.clone());
+        let running = tokio::spawn(async move {
+            tokio::time::sleep(WAIT).await;
+            work.await
+        });
+        running.await.map_err(|_| StoreError::Stopped)?
+    }
+}
+
+impl Store for SlowStore {
+    async fn create_roster(
+        &self,
+        roster: NewRoster,
+        request: Option<RequestKey>,
+    ) -> Result<Written<RosterRecord>, StoreError> {
+        self.queued(|log| async move { log.create_roster(roster, request).await }).await
+    }
+
+    async fn update_roster(
+        &self,
+        change: RosterChange,
+        request: Option<RequestKey>,
+    ) -> Result<Written<RosterRecord>, StoreError> {
+        self.queued(|log| async move { log.update_roster(change, request).await }).await
+    }
+
+    async fn roster(&self, id: &RosterId) -> Result<RosterRecord, StoreError> {
+        self.0.roster(id).await
+    }
+
+    async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
+        self.0.rosters(page).await
+    }
+
+    async fn create_athlete(
+        &self,
+        athlete: NewAthlete,
+        request: Option<RequestKey>,
+    ) -> Result<Written<AthleteRecord>, StoreError> {
+        self.queued(|log| async move { log.create_athlete(athlete, request).await }).await
+    }
+
+    async fn athlete(&self, id: &AthleteRef) -> Result<AthleteRecord, StoreError> {
+        self.0.athlete(id).await
+    }
+
+    async fn athletes(&self, roster: &RosterId, page: &Page) -> Result<Listing<AthleteRecord>, StoreError> {
+        self.0.athletes(roster, page).await
+    }
+
+    async fn append(&self, append: Append) -> Result<Appended, StoreError> {
+        self.queued(|log| async move { log.append(append).await }).await
+    }
+
+    async fn events(
+        &self,
+        athlete: &AthleteRef,
+        after_sequence: u64,
+        up_to: Option<u64>,
+        limit: u32,
+    ) -> Result<Vec<StoredEvent>, StoreError> {
+        self.0.events(athlete, after_sequence, up_to, limit).await
+    }
+
+    async fn events_of_sets(
+        &self,
+        athlete: &AthleteRef,
+        sets: &[ClientSetId],
+    ) -> Result<Vec<StoredEvent>, StoreError> {
+        self.0.events_of_sets(athlete, sets).await
+    }
+
+    async fn save_prescription(
+        &self,
+        prescription: PrescriptionRecord,
+        request: Option<RequestKey>,
+    ) -> Result<Written<PrescriptionRecord>, StoreError> {
+        self.queued(|log| async move { log.save_prescription(prescription, request).await }).await
+    }
+
+    async fn prescription(
+        &self,
+        athlete: &AthleteRef,
+        id: &PrescriptionId,
+    ) -> Result<PrescriptionRecord, StoreError> {
+        self.0.prescription(athlete, id).await
+    }
+
+    async fn prescriptions(
+        &self,
+        athlete: &AthleteRef,
+        days: Days,
+        page: &Page,
+    ) -> Result<Listing<PrescriptionRecord>, StoreError> {
+        self.0.prescriptions(athlete, days, page).await
+    }
+
+    async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
+        self.0.requested(request).await
+    }
+
+    async fn close(&self) -> Result<(), StoreError> {
+        self.0.close().await
+    }
+}
