@@ -1,10 +1,24 @@
 //! Checks of the use cases over a SQLite log with the real ladders.
 
 #[cfg(test)]
+mod crowd;
+#[cfg(test)]
+mod dice;
+#[cfg(test)]
 mod dropped;
+#[cfg(test)]
+mod late_sets;
+#[cfg(test)]
+mod operations;
+#[cfg(test)]
+mod prescriptions;
+#[cfg(test)]
+mod repeats;
 #[cfg(test)]
 mod slow_store;
 #[cfg(test)]
 mod spec;
+#[cfg(test)]
+mod whys;
 #[cfg(test)]
 mod world;
