@@ -301,6 +301,12 @@ fn newcomers() -> Vec<Newcomer> {
             ],
             vec![("vertical-pull", ln(12.5)), ("straight-arm-pull", ln(14.5))],
         ),
+        ("l-sit", vec!["l-sit/high-v-sit"], vec![]),
+        (
+            "dips",
+            vec!["dips/side-shift-ring-dip"],
+            vec![("horizontal-push", 3.6), ("straight-arm-push", 1.5)],
+        ),
         ("balance", vec!["hand-balance/free-straight"], vec![("hand-balance", ln(5.0))]),
     ]
 }

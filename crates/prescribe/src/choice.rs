@@ -47,9 +47,9 @@ pub fn reach(at: &Situation<'_>, scored: &[Scored], last: Option<&LadderNote>) -
     shown.max(last.map(|note| up(note.rung, step)))
 }
 
-/// The working rung: the open candidate in reach most likely to land in band. Last time's is kept while within the
-/// margin of the best; near equals go to the easier; when nothing fits, the nearest is taken. Nothing when every
-/// candidate is held back.
+/// The working rung: the open candidate in reach most likely to land in band, a plain rung where one fits well enough.
+/// Last time's is kept while within the margin of the best; near equals go to the easier; when nothing fits, the nearest
+/// is taken. Nothing when every candidate is held back.
 pub fn working(at: &Situation<'_>, scored: &[Scored], last: Option<&LadderNote>) -> Option<Choice> {
     working_among(at, scored, last, |_| true)
 }
@@ -64,16 +64,17 @@ pub fn working_among(
     let limit = reach(at, scored, last);
     let near_enough = |s: &Scored| limit.is_none_or(|l| s.candidate.rung <= l);
     let is_blocked = !scored.iter().any(|s| s.candidate.is_open && pass(s) && near_enough(s));
-    let can = |s: &Scored| s.candidate.is_open && pass(s) && (is_blocked || near_enough(s));
+    let is_free = |s: &Scored| s.candidate.is_open && pass(s) && (is_blocked || near_enough(s));
+    let changes = Changes::of(at, scored, last, is_free);
+    let can = |s: &Scored| is_free(s) && changes.allow(s);
     let best = argmax(scored, can)?;
+    let held = best_held(scored, |s| s.candidate.is_plain() && pass(s) && near_enough(s));
     if scored[best].p_band < NOTHING_FITS {
         let at = nearest(scored, can).unwrap_or(best);
-        let best_held = best_held(scored, |s| pass(s) && near_enough(s));
-        return Some(Choice { at, best: at, best_held, is_kept: false, is_tie: false });
+        return Some(Choice { at, best: at, best_held: held, is_kept: false, is_tie: false });
     }
     let top = scored[best].score;
-    let best_held = best_held(scored, |s| pass(s) && near_enough(s))
-        .filter(|o| scored[*o].score > top + at.policy.keep_margin);
+    let best_held = held.filter(|o| scored[*o].score > top + at.policy.keep_margin);
     let near = |margin: f64| move |s: &Scored| s.score >= top - margin;
     let is_kept = |s: &Scored| last.is_some_and(|note| is_same(s, note));
     let kept = scored.iter().position(|s| can(s) && is_kept(s) && near(at.policy.keep_margin)(s));
@@ -83,6 +84,46 @@ pub fn working_among(
     let tie = near(at.policy.tie_margin);
     let easiest = easier_of(scored, |s| can(s) && tie(s)).unwrap_or(best);
     Some(Choice { at: easiest, best, best_held, is_kept: false, is_tie: easiest != best })
+}
+
+/// Which changes to a rung are thought of.
+struct Changes {
+    /// No shading and no load, since a plain rung fits well enough.
+    none: bool,
+    /// Load on this rung and harder ones only: easier ones have a harder open rung that can be done.
+    load_from: Option<RungIx>,
+}
+
+impl Changes {
+    fn of(
+        at: &Situation<'_>,
+        scored: &[Scored],
+        last: Option<&LadderNote>,
+        is_free: impl Fn(&Scored) -> bool,
+    ) -> Self {
+        let plain = || scored.iter().filter(|s| s.candidate.is_plain() && is_free(s));
+        // What was done last time has the benefit of the doubt, so that the work does not change to and fro.
+        let was_changed = last.is_some_and(|n| !n.shadings.is_empty() || n.load.is_some());
+        let lean = match last {
+            Some(_) if was_changed => at.policy.keep_margin,
+            Some(_) => -at.policy.keep_margin,
+            None => 0.0,
+        };
+        let none = plain().any(|s| s.p_band >= at.policy.plain_enough + lean);
+        let load_from = plain().filter(|s| s.p_hard < 0.5).map(|s| s.candidate.rung).next_back();
+        Self { none, load_from }
+    }
+
+    fn allow(&self, s: &Scored) -> bool {
+        let c = &s.candidate;
+        c.is_plain() || !self.none && (c.load_kg == 0.0 || self.load_from.is_none_or(|from| c.rung >= from))
+    }
+}
+
+/// Place of the first rung above one that only a hold-back keeps from being trained: likely enough to be done.
+pub fn next_shut(scored: &[Scored], above: RungIx) -> Option<usize> {
+    let is_shut = |s: &Scored| s.candidate.is_plain() && !s.candidate.is_open && s.p_hard < 0.5;
+    scored.iter().position(|s| s.candidate.rung > above && is_shut(s))
 }
 
 /// Place of the candidate with the highest score among those that pass, when it is held back.

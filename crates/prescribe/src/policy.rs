@@ -15,6 +15,9 @@ pub struct Policy {
     pub keep_margin: f64,
     /// Candidates closer than this are as good as each other.
     pub tie_margin: f64,
+    /// Chance to land in band at which a plain rung is taken and no shading or load is thought of: those are for what
+    /// falls between two rungs, however surely a change to a well known rung would land.
+    pub plain_enough: f64,
     /// What a shading must gain over the plain rungs to be worth the trouble.
     pub shading_cost: f64,
     /// What a load must gain: the next rung teaches more than kilograms on this one.
@@ -75,9 +78,10 @@ impl Default for Policy {
             bands: Bands::default(),
             keep_margin: 0.06,
             tie_margin: 0.01,
+            plain_enough: 0.5,
             shading_cost: 0.15,
             load_cost: 0.25,
-            unit_cost: 0.10,
+            unit_cost: 0.15,
             step_rungs: 2,
             attempt_floor: 0.30,
             attempt_ceiling: 0.65,

@@ -71,7 +71,11 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
         draft.hold(at, last.map(|n| n.rung).or(wanted), margin == 0.0);
         return;
     };
-    draft.hold(at, chosen.best_held.map(|o| scored[o].candidate.rung), margin == 0.0);
+    let c = &scored[chosen.at].candidate;
+    let is_makeshift = !c.is_plain() || scored[chosen.at].p_band < choice::NOTHING_FITS;
+    let next = if is_makeshift { choice::next_shut(&scored, c.rung) } else { None };
+    let wanted = chosen.best_held.or(next).map(|o| scored[o].candidate.rung);
+    draft.hold(at, wanted, margin == 0.0);
     if let Some(reason) = test_session::needed(at, &scored, number, chosen.best)
         && let Some((item, picked)) = test_session::item(at, &scored, chosen.best, reason)
     {

@@ -1,6 +1,7 @@
 //! Rungs: move up, hold, step back, shade, load.
 
-use nextrung_domain::ids::EquipmentId;
+use nextrung_domain::ids::{EquipmentId, RungRef};
+use nextrung_domain::profile::Ban;
 use nextrung_prescribe::prescription::{Block, Direction};
 use nextrung_prescribe::reason::ReasonCode;
 
@@ -54,7 +55,7 @@ fn a_rung_is_never_raised_by_leaps() {
     let p = wren.prescription(6);
     let place = |i| wren.model.catalog.position(wren.model.catalog.find(i).expect("a rung"));
     let work = only(&p, Block::Working);
-    let shown = nextrung_domain::ids::RungRef::parse("row/row-45").expect("a rung");
+    let shown = RungRef::parse("row/row-45").expect("a rung");
     assert!(place(&work.rung) <= place(&shown) + 3, "{work:#?}");
 }
 
@@ -95,11 +96,10 @@ fn fewer_than_the_top_of_the_band_is_no_miss() {
 
 #[test]
 fn a_rung_between_two_is_shaded() {
-    // Seven chest-to-bar pull-ups are too many for the band, and what comes next needs a strap that is not there.
+    // Seven chest-to-bar pull-ups are too many for the band, and the coach wants none of what comes next.
     let mut wren = puller();
-    for word in ["rings", "weight"] {
-        wren.profile.equipment.remove(&EquipmentId::new(word).expect("a slug"));
-    }
+    ban(&mut wren, &["uneven-grip", "archer", "side-to-side", "one-arm-lowering", "one-arm-strap"]);
+    wren.profile.equipment.remove(&EquipmentId::new("weight").expect("a slug"));
     wren.log_on([12, 15, 18, 21], &[tested("pull/chest-to-bar", 7), tested("pull/chest-to-bar", 7)]);
     let p = wren.prescription(24);
     assert_sound(&wren, 24, &p);
@@ -116,16 +116,33 @@ fn a_rung_between_two_is_shaded() {
     assert!(work.expected.p_band > figure(shaded, "p-band-plain") + wren.policy.shading_cost);
 }
 
+#[test]
+fn no_shading_where_a_plain_rung_fits() {
+    // A change to the well known rung would land in the band more surely than the next rung does.
+    let mut wren = puller();
+    wren.log_on([12, 15, 18, 21], &[tested("pull/chest-to-bar", 7), tested("pull/chest-to-bar", 7)]);
+    let e = wren.explanation(24);
+    let (item, told) =
+        e.prescription.items.iter().zip(&e.items).find(|(i, _)| i.block == Block::Working).expect("work");
+    assert!(item.shadings.is_empty() && item.expected.p_band >= wren.policy.plain_enough, "{item:#?}");
+    assert!(told.candidates.iter().any(|c| c.shading.is_some() && c.p_band > item.expected.p_band));
+}
+
+fn ban(wren: &mut Athlete, rungs: &[&str]) {
+    for rung in rungs {
+        let rung = RungRef::parse(&format!("pull/{rung}")).expect("a rung");
+        wren.profile.limits.bans.push(Ban { rung, reason: "elbows".to_owned() });
+    }
+}
+
 /// Fourteen pull-ups, with the harder rungs banned: load is what is left.
 fn heavy() -> Athlete {
     let mut wren = Athlete::new(&["pull/pull-up"]);
     wren.log(0, [tested("pull/hollow-hang", 45)]);
     wren.log_on([3, 6, 9, 12, 15], &[tested("pull/pull-up", 14), did("pull/pull-up", 10)]);
-    for rung in ["chest-to-bar", "uneven-grip", "archer", "side-to-side", "one-arm-lowering", "one-arm-strap"]
-    {
-        let rung = nextrung_domain::ids::RungRef::parse(&format!("pull/{rung}")).expect("a rung");
-        wren.profile.limits.bans.push(nextrung_domain::profile::Ban { rung, reason: "elbows".to_owned() });
-    }
+    let harder =
+        ["chest-to-bar", "uneven-grip", "archer", "side-to-side", "one-arm-lowering", "one-arm-strap"];
+    ban(&mut wren, &harder);
     wren
 }
 

@@ -1,6 +1,9 @@
 //! Weeks: invented athletes follow what is prescribed, and the working rung finds its place and keeps it.
 
+use nextrung_capacity::model::Model;
+use nextrung_domain::ability::Ability;
 use nextrung_domain::ids::RungRef;
+use nextrung_domain::ladder::{Ladder, Side};
 use nextrung_prescribe::prescription::{Block, Item, Kind, Prescription};
 
 use crate::ask::assert_sound;
@@ -142,4 +145,44 @@ fn mixed_goals_share_the_week() {
     }
     let rest = all.iter().filter(|p| p.kind == Kind::Rest).count();
     assert!((4..=12).contains(&rest), "{rest} rest days of 28");
+}
+
+/// Six weeks of a newcomer on one ladder, with true levels so many standard deviations above everybody's start.
+fn assert_ladder_leads_to_work(model: &Model, ladder: &Ladder, shift: f64) {
+    let hardest = model.catalog.rungs_of(&ladder.id).last().expect("a rung");
+    let mut wren = Athlete::on(model.clone(), &[model.catalog.name(hardest).to_string().as_str()]);
+    let level = |a: &Ability| (a.id.as_str().to_owned(), a.start_level + shift * a.start_sd);
+    let levels: Vec<(String, f64)> = model.catalog.abilities().iter().map(level).collect();
+    let levels: Vec<(&str, f64)> = levels.iter().map(|(id, level)| (id.as_str(), *level)).collect();
+    let mut truth = Truth::new(&wren, &levels, 3);
+    let all = follow(&mut wren, &mut truth, 42);
+    let told = format!("{} {shift:+}", ladder.id);
+    let days = |kind: Kind| all.iter().filter(|p| p.kind == kind).count();
+    assert!(days(Kind::Test) <= 5, "{told}: {} test sessions", days(Kind::Test));
+    assert_eq!(days(Kind::HeldBack), 0, "{told}");
+    if ladder.side == Side::Balance {
+        assert!(days(Kind::Training) >= 25, "{told}: {} days of practice", days(Kind::Training));
+        return;
+    }
+    let work = working(&all, ladder.id.as_str());
+    assert!(work.len() >= 13, "{told}: {} sessions", work.len());
+    assert!(changes(&work[work.len() - 8..]) <= 3, "{told}: the work changes to and fro");
+    let last = work[work.len() - 1];
+    if last.shadings.is_empty() && last.load_kg == 0.0 {
+        let can = truth.on_rung(&wren, &last.rung.to_string());
+        let rung = model.catalog.rung(model.catalog.find(&last.rung).expect("a rung"));
+        let band = wren.policy.working_band(rung);
+        let (low, high) = (0.75 * f64::from(band.low), 1.25 * (f64::from(band.high) + 1.0));
+        assert!((low..high).contains(&can), "{told}: {} with {can:.1} true units", last.rung);
+    }
+}
+
+#[test]
+fn every_ladder_leads_newcomers_of_three_strengths_to_work_that_fits() {
+    let model = crate::gym::model();
+    for ladder in model.catalog.ladders() {
+        for shift in [-1.0, 0.0, 1.0] {
+            assert_ladder_leads_to_work(&model, ladder, shift);
+        }
+    }
 }
