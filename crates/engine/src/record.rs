@@ -61,15 +61,17 @@ impl<S: Store> Engine<S> {
         let key = request.key(&athlete.roster)?;
         check_size(drafts.len())?;
         let turn = self.turn(athlete).await;
-        if let Some(appended) = self.appended_before(athlete, &key).await? {
-            let ids =
-                drafts.iter().filter_map(|d| ClientSetId::new(&d.client_set_id).ok()).collect::<Vec<_>>();
+        let head = self.head_in_turn(athlete).await?;
+        let checked = self.check_batch(drafts, &head.profile);
+        let ids: Vec<ClientSetId> =
+            drafts.iter().filter_map(|d| ClientSetId::new(&d.client_set_id).ok()).collect();
+        let mut known = self.sets_of(athlete, &ids, None).await?;
+        // A repeat names sets that are known. What is bad by now may have been good when it was done.
+        let may_be_repeat = validate_only || checked.is_err() || !known.is_empty();
+        if may_be_repeat && let Some(appended) = self.appended_before(athlete, &key).await? {
             return self.as_answered(athlete, &ids, appended).await;
         }
-        let head = self.head_in_turn(athlete).await?;
-        let entries = self.check_batch(drafts, &head.profile)?;
-        let ids: Vec<ClientSetId> = entries.iter().map(|e| e.client_set_id.clone()).collect();
-        let mut known = self.sets_of(athlete, &ids, None).await?;
+        let entries = checked?;
         let fresh = split(&entries, &known)?;
         if validate_only || fresh.is_empty() {
             let sets =
@@ -80,7 +82,7 @@ impl<S: Store> Engine<S> {
         let from = fresh.iter().map(|set| OrderKey { place: set.place(), first_sequence }).min();
         let events = fresh.into_iter().map(|set| EventBody::Recorded { set }).collect();
         let appended = self.append(turn, self.of_request(athlete, key, &head, events), from).await?;
-        self.as_answered(athlete, &ids, appended).await
+        Ok(kept(entries, known, appended))
     }
 
     /// Replaces a set's content. Fails when there is no such set, it was withdrawn, or a field is bad.
@@ -334,6 +336,20 @@ fn split(
         return Err(EngineError::SetReused { ids: reused });
     }
     Ok(entries.iter().filter(|e| !known.contains_key(&e.client_set_id)).cloned().collect())
+}
+
+/// A batch as it stands once those of its sets that were not known have been appended in its order.
+fn kept(entries: Vec<SetEntry>, mut known: BTreeMap<ClientSetId, LoggedSet>, appended: Appended) -> Recorded {
+    let Appended { first_sequence, last_sequence, arrived_at_ms, was_replay: _ } = appended;
+    let mut sequences = first_sequence..;
+    let mut one = |set: SetEntry| match known.remove(&set.client_set_id) {
+        Some(before) => before,
+        None => {
+            let first_sequence = sequences.next().unwrap_or(last_sequence);
+            LoggedSet { set, first_sequence, arrived_at_ms, status: SetStatus::Active }
+        }
+    };
+    Recorded { sets: entries.into_iter().map(&mut one).collect(), position: last_sequence }
 }
 
 fn unkept(set: SetEntry) -> LoggedSet {

@@ -47,16 +47,35 @@ pub(crate) enum Sent {
     Made(Message),
 }
 
-/// Calls per second with `in_flight` calls on each connection, over `turn`.
+/// What a turn came to.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Rate {
+    /// Calls per second.
+    pub(crate) per_second: f64,
+    /// Processor time of client and server together, microseconds a call.
+    pub(crate) cpu_micros: f64,
+}
+
+/// Processor time of this process so far, seconds; nothing where the kernel does not tell.
+fn cpu_seconds() -> Option<f64> {
+    /// The kernel's unit in `/proc`, ticks a second, on every Linux in use.
+    const TICKS: f64 = 100.0;
+    let stat = std::fs::read_to_string("/proc/self/stat").ok()?;
+    let fields: Vec<&str> = stat.rsplit_once(')')?.1.split_whitespace().collect();
+    let ticks = |at: usize| fields.get(at)?.parse::<f64>().ok();
+    Some((ticks(11)? + ticks(12)?) / TICKS)
+}
+
+/// What `in_flight` calls on each connection come to over `turn`.
 #[expect(clippy::cast_precision_loss, reason = "counts far below 2^53")]
 pub(crate) async fn rate(
     channels: &[Channel],
     in_flight: usize,
     (path, sent): (&'static str, &Sent),
     turn: Duration,
-) -> Outcome<f64> {
+) -> Outcome<Rate> {
     let mut running = JoinSet::new();
-    let start = Instant::now();
+    let (start, cpu) = (Instant::now(), cpu_seconds());
     let end = start + turn;
     for (client, channel) in channels.iter().enumerate() {
         for flight in 0..in_flight {
@@ -79,5 +98,7 @@ pub(crate) async fn rate(
     while let Some(ended) = running.join_next().await {
         done += ended??;
     }
-    Ok(done as f64 / start.elapsed().as_secs_f64())
+    let (done, seconds) = (done as f64, start.elapsed().as_secs_f64());
+    let used = cpu_seconds().zip(cpu).map_or(f64::NAN, |(after, before)| after - before);
+    Ok(Rate { per_second: done / seconds, cpu_micros: 1e6 * used / done })
 }

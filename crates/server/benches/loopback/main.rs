@@ -1,6 +1,6 @@
 //! Loopback: what the service costs over gRPC on this machine.
 //!
-//! `cargo bench -p nextrung-server --bench loopback -- [prescribing] [recording]`, nothing else running. Prescribing: a
+//! `cargo bench -p nextrung-server --bench loopback -- [parts] [prescribing] [recording]`, nothing else running. Prescribing: a
 //! warm prescription that is not kept against an empty call whose answer has the same bytes, in short turns of both.
 //! Recording: 16 clients with 4 calls of one set each in flight, against the same with a transaction for each, and against
 //! one call at a time; on the disk of the target directory. Client and server share the process and its two threads.
@@ -10,6 +10,7 @@ use std::io::Write;
 
 mod athlete;
 mod load;
+mod parts;
 mod prescribing;
 mod raw;
 mod recording;
@@ -22,6 +23,9 @@ async fn main() -> Outcome<()> {
     let asked: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with('-')).collect();
     let is_wanted = |what: &str| asked.is_empty() || asked.iter().any(|word| word == what);
     say(&machine())?;
+    if is_wanted("parts") {
+        parts::show(dir.path()).await?;
+    }
     if is_wanted("prescribing") {
         prescribing::compare(dir.path()).await?;
     }

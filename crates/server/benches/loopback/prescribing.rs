@@ -54,11 +54,15 @@ pub(crate) async fn compare(dir: &Path) -> Outcome<()> {
         empties.push(rate(&empty, IN_FLIGHT, (EMPTY, &sent), TURNS.0).await?);
         warm.push(rate(&served, IN_FLIGHT, (PRESCRIBE, &sent), TURNS.0).await?);
     }
-    let ratios: Vec<f64> = warm.iter().zip(&empties).map(|(w, e)| w / e).collect();
-    let ratio = median(ratios.clone());
+    let pairs = warm.iter().zip(&empties);
+    let ratios: Vec<f64> = pairs.map(|(w, e)| w.per_second / e.per_second).collect();
     let each: Vec<String> = ratios.iter().map(|r| format!("{r:.2}")).collect();
-    say(&format!("empty call: {:.0}/s (median of {} turns)", median(empties), TURNS.1))?;
-    say(&format!("warm prescription, not kept: {:.0}/s", median(warm)))?;
+    let ratio = median(ratios);
+    for (what, rates) in [("empty call", empties), ("warm prescription, not kept", warm)] {
+        let per_second = median(rates.iter().map(|r| r.per_second).collect());
+        let cpu = median(rates.iter().map(|r| r.cpu_micros).collect());
+        say(&format!("{what}: {per_second:.0}/s, {cpu:.0} us of processor (medians of {} turns)", TURNS.1))?;
+    }
     let verdict = if ratio >= FLOOR { "reached" } else { "MISSED" };
     say(&format!("ratio by turns: {}; median {ratio:.2}, floor {FLOOR} {verdict}", each.join(" ")))?;
     kept(channel, date).await?;

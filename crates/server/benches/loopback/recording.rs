@@ -82,7 +82,7 @@ async fn once(database: &Path, store: SqliteOptions, (clients, in_flight): (usiz
     prepare(channels.first().ok_or("no connection")?, clients).await?;
     let rate = rate(&channels, in_flight, (RECORD, &Sent::Made(batch)), TURNS.0).await?;
     running.stop().await?;
-    Ok(rate)
+    Ok(rate.per_second)
 }
 
 async fn prepare(channel: &Channel, athletes: usize) -> Outcome<()> {
