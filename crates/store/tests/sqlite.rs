@@ -3,6 +3,7 @@
 use std::error::Error;
 use std::path::Path;
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use nextrung_domain::ids::AthleteRef;
 use nextrung_store::conformance::{self, scene};
@@ -91,6 +92,26 @@ async fn closing_leaves_everything_in_the_file_itself() -> Outcome<()> {
     let copy = dir.path().join("copy.sqlite");
     std::fs::copy(dir.path().join("log.sqlite"), &copy)?;
     assert_eq!(at(&copy).await?.athlete(&id).await?, seen);
+    Ok(())
+}
+
+/// Another process that reads for long, such as a backup, does not keep a server from ending.
+#[tokio::test]
+async fn closing_does_not_wait_for_other_readers() -> Outcome<()> {
+    let (store, dir) = open().await?;
+    let id = scene::wren(&store).await?;
+    let mut other = Connection::open(dir.path().join("log.sqlite"))?;
+    let reading = other.transaction()?;
+    let count =
+        |conn: &Connection| conn.query_row("SELECT count(*) FROM events", (), |row| row.get::<_, u32>(0));
+    assert_eq!(count(&reading)?, 1);
+    append(&store, &id, 0..20).await?;
+    let start = Instant::now();
+    store.close().await?;
+    assert!(start.elapsed() < Duration::from_secs(2), "it took {:?}", start.elapsed());
+    assert_eq!(count(&reading)?, 1, "a read sees one moment");
+    drop(reading);
+    assert_eq!(count(&other)?, 21, "nothing is lost");
     Ok(())
 }
 

@@ -6,6 +6,7 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
+use std::time::Duration;
 
 use rusqlite::{Connection, ErrorCode};
 use tokio::sync::mpsc::{self, Receiver, Sender};
@@ -147,7 +148,12 @@ impl Service {
     }
 }
 
-/// Moves everything from the write-ahead log into the file; readers still at work may keep it from emptying it.
+/// Moves everything from the write-ahead log into the file; readers still at work may keep it from emptying it. It does
+/// not wait for them: holding the right to write, it would wait for a connection that waits for that right.
 fn checkpoint(conn: &Connection) -> Result<(), StoreError> {
-    conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", (), |_| Ok(())).map_err(failed("moving the log's tail"))
+    let run = || {
+        conn.busy_timeout(Duration::ZERO)?;
+        conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", (), |_| Ok(()))
+    };
+    run().map_err(failed("moving the log's tail"))
 }
