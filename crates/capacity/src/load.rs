@@ -16,6 +16,11 @@ pub fn loaded_units(units: f64, mass_ratio: f64) -> f64 {
     ((1.0 + PER_REP * units) / mass_ratio - 1.0) / PER_REP
 }
 
+/// Mass ratio under which a person who does `units` without load does `loaded`: [`loaded_units`] solved for the ratio.
+pub fn ratio_between(units: f64, loaded: f64) -> f64 {
+    (1.0 + PER_REP * units) / (1.0 + PER_REP * loaded)
+}
+
 /// Logarithm of the unloaded units that stand for `units` under load; minus infinity when everybody has them.
 pub fn ln_threshold(units: f64, mass_ratio: f64) -> f64 {
     let unloaded =
@@ -32,6 +37,7 @@ mod tests {
         for units in [0.5, 4.0, 12.0] {
             for ratio in [0.7, 1.0, 1.3] {
                 assert!((loaded_units(unloaded_units(units, ratio), ratio) - units).abs() < 1e-12);
+                assert!((ratio_between(units, loaded_units(units, ratio)) - ratio).abs() < 1e-12);
             }
         }
     }

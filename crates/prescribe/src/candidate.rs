@@ -1,6 +1,6 @@
 //! Candidates: every rung of a ladder, plain, shaded or loaded, with its chances to land in a band.
 
-use nextrung_capacity::load::loaded_units;
+use nextrung_capacity::load::ratio_between;
 use nextrung_capacity::outlook::{DemandOutlook, Strain, TaskOutlook};
 use nextrung_capacity::task::Task;
 use nextrung_domain::band::Band;
@@ -207,8 +207,7 @@ fn fitting_load(at: &Situation<'_>, plain: &Scored) -> Option<(f64, f64)> {
     let band = plain.band;
     let middle = (f64::from(band.low) * (f64::from(band.high) + 1.0)).sqrt();
     let units = libm::exp(plain.limiting_mean().min(5.0));
-    // loaded_units(units, ratio) = middle, solved for the ratio.
-    let ratio = loaded_units(units, 1.0).max(0.0).mul_add(0.025, 1.0) / middle.mul_add(0.025, 1.0);
+    let ratio = ratio_between(units, middle);
     let load_kg = libm::floor((ratio - 1.0) * moved / LOAD_STEP) * LOAD_STEP;
     (load_kg >= LEAST_LOAD && load_kg <= MOST_LOAD * moved).then(|| (load_kg, (moved + load_kg) / moved))
 }
