@@ -1,3 +1,6 @@
+use std::thread;
+use std::time::Duration;
+
 use super::{for_reading, for_writing};
 
 #[test]
@@ -49,4 +52,17 @@ fn the_file_itself_keeps_a_set_from_being_recorded_twice() {
     assert_eq!(insert(2, "corrected"), Ok(1));
     assert_eq!(insert(2, "corrected"), refused, "nor a sequence from being used twice");
     assert_eq!(insert(3, "other"), refused, "nor an unknown kind from being kept");
+}
+
+#[test]
+fn switching_to_a_write_ahead_log_waits_for_others() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("log.sqlite");
+    let other = for_writing(&path).unwrap();
+    other.execute_batch("PRAGMA journal_mode = DELETE; BEGIN IMMEDIATE").unwrap();
+    let opening = thread::spawn(move || for_writing(&path).map(drop));
+    thread::sleep(Duration::from_millis(60));
+    assert!(!opening.is_finished(), "the other is still writing");
+    other.execute_batch("COMMIT").unwrap();
+    opening.join().unwrap().unwrap();
 }
