@@ -2,6 +2,7 @@
 
 use nextrung_domain::band::Band;
 use nextrung_domain::date::CivilDate;
+use nextrung_domain::measure::Unit;
 use nextrung_domain::problem::Problem;
 use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_prescribe::prescription::{Block, Item};
@@ -23,12 +24,19 @@ pub enum Chooser {
     Thumb(RuleKind),
     /// Somebody who knows the truth.
     Oracle,
+    /// Somebody who knows the truth and stays with plain rungs in the goal's unit, as the rules do.
+    PlainOracle,
 }
 
 impl Chooser {
     /// Every chooser, the service first.
-    pub const ALL: [Self; 4] =
-        [Self::Service, Self::Thumb(RuleKind::TwoForTwo), Self::Thumb(RuleKind::RepBand), Self::Oracle];
+    pub const ALL: [Self; 5] = [
+        Self::Service,
+        Self::Thumb(RuleKind::TwoForTwo),
+        Self::Thumb(RuleKind::RepBand),
+        Self::PlainOracle,
+        Self::Oracle,
+    ];
 
     /// Its name in tables.
     pub fn name(self) -> &'static str {
@@ -37,6 +45,7 @@ impl Chooser {
             Self::Thumb(RuleKind::TwoForTwo) => "two-for-two rule",
             Self::Thumb(RuleKind::RepBand) => "rep-band rule",
             Self::Oracle => "oracle",
+            Self::PlainOracle => "oracle, plain rungs only",
         }
     }
 }
@@ -53,11 +62,16 @@ pub struct Look<'a, 's> {
     pub performed: Performed,
     /// The working band of its rung.
     pub band: Band,
-    /// Week of training, from 0.
-    pub week: i32,
 }
 
-/// Whoever looks on; false ends the training.
+impl Look<'_, '_> {
+    /// Week of training, from 0.
+    pub fn week(&self) -> i32 {
+        self.trainee.date.days_since(self.trainee.setup.start) / 7
+    }
+}
+
+/// Whoever looks on; false ends the session.
 pub type Watch<'w> = dyn FnMut(&Look<'_, '_>) -> bool + 'w;
 
 /// A course of training.
@@ -73,7 +87,7 @@ impl<'s> Course<'s> {
     pub fn new(trainee: Trainee<'s>, chooser: Chooser) -> Option<Self> {
         let rule = match chooser {
             Chooser::Thumb(kind) => Some(Rule::new(trainee.setup, kind)?),
-            Chooser::Service | Chooser::Oracle => None,
+            Chooser::Service | Chooser::Oracle | Chooser::PlainOracle => None,
         };
         Some(Self { trainee, chooser, rule, all_sets: false })
     }
@@ -85,40 +99,67 @@ impl<'s> Course<'s> {
         self
     }
 
-    /// Trains for `weeks` weeks or until `watch` has seen enough. Fails when a set as told was not sound.
+    /// The athlete.
+    pub fn trainee(&self) -> &Trainee<'s> {
+        &self.trainee
+    }
+
+    /// Trains for `weeks` weeks; `watch` may end a session early. Fails when a set as told was not sound.
     pub fn train(mut self, weeks: i32, watch: &mut Watch<'_>) -> Result<(), Vec<Problem>> {
-        let start = self.trainee.setup.start;
-        for day in 0..7 * weeks {
-            let date = start.plus_days(day);
-            if self.trainee.setup.profile.days.has(date.weekday()) && !self.session(date, day / 7, watch)? {
+        for date in self.trainee.setup.training_days(weeks) {
+            self.trainee.enter(date);
+            self.session(watch)?;
+        }
+        Ok(())
+    }
+
+    /// A training day begins.
+    pub fn enter(&mut self, date: CivilDate) {
+        self.trainee.enter(date);
+    }
+
+    /// The session of the day, until its end or until `watch` has seen enough. Fails when a set as told was not sound.
+    pub fn session(&mut self, watch: &mut Watch<'_>) -> Result<(), Vec<Problem>> {
+        if let Some(rule) = &mut self.rule {
+            rule.session(&mut self.trainee, watch)?;
+            return Ok(());
+        }
+        let given = self.trainee.ask(prescribe);
+        let goal = self.trainee.setup.profile.goals.first().map(|g| g.rung.ladder.clone());
+        let is_oracle = matches!(self.chooser, Chooser::Oracle | Chooser::PlainOracle);
+        let mut has_chosen = false;
+        for item in &given.items {
+            let is_choice = is_oracle && matches!(item.block, Block::Working | Block::Test);
+            // One choice a session, on the goal's ladder; what the service would test, an oracle knows.
+            if is_choice && (has_chosen || Some(&item.rung.ladder) != goal.as_ref()) {
+                continue;
+            }
+            has_chosen |= is_choice;
+            let plan = match self.chooser {
+                Chooser::Oracle => oracle::replace(&self.trainee, item, |_| true),
+                Chooser::PlainOracle => {
+                    let unit = self.goal_unit();
+                    oracle::replace(&self.trainee, item, |c| c.is_plain && Some(c.unit) == unit)
+                }
+                Chooser::Service | Chooser::Thumb(_) => None,
+            };
+            let Some(mut plan) = plan.or_else(|| plan_of(&self.trainee, item)) else { continue };
+            if self.all_sets && plan.work.purpose == Purpose::Working {
+                plan.misses = None;
+            }
+            if !do_item(&mut self.trainee, &plan, watch)? {
                 break;
             }
         }
         Ok(())
     }
+}
 
-    fn session(&mut self, date: CivilDate, week: i32, watch: &mut Watch<'_>) -> Result<bool, Vec<Problem>> {
-        self.trainee.enter(date);
-        if let Some(rule) = &mut self.rule {
-            return rule.session(&mut self.trainee, week, watch);
-        }
-        let given = self.trainee.ask(prescribe);
-        for item in &given.items {
-            let plan = match self.chooser {
-                Chooser::Oracle => {
-                    oracle::replace(&self.trainee, item).or_else(|| plan_of(&self.trainee, item))
-                }
-                Chooser::Service | Chooser::Thumb(_) => plan_of(&self.trainee, item),
-            };
-            let Some(mut plan) = plan else { continue };
-            if self.all_sets && plan.work.purpose == Purpose::Working {
-                plan.misses = None;
-            }
-            if !do_item(&mut self.trainee, &plan, week, watch)? {
-                return Ok(false);
-            }
-        }
-        Ok(true)
+impl Course<'_> {
+    fn goal_unit(&self) -> Option<Unit> {
+        let catalog = &self.trainee.setup.model.catalog;
+        let goal = self.trainee.setup.profile.goals.first()?;
+        catalog.find(&goal.rung).map(|ix| catalog.rung(ix).unit)
     }
 }
 
@@ -153,17 +194,12 @@ fn plan_of(trainee: &Trainee<'_>, item: &Item) -> Option<Plan> {
 }
 
 /// Does the sets of an item, keeping to its stop rule. False when `watch` has seen enough.
-pub fn do_item(
-    trainee: &mut Trainee<'_>,
-    plan: &Plan,
-    week: i32,
-    watch: &mut Watch<'_>,
-) -> Result<bool, Vec<Problem>> {
+pub fn do_item(trainee: &mut Trainee<'_>, plan: &Plan, watch: &mut Watch<'_>) -> Result<bool, Vec<Problem>> {
     let band = trainee.setup.policy.working_band(trainee.setup.model.catalog.rung(plan.work.rung));
     let mut missed = 0;
     for _ in 0..plan.sets {
         let (task, performed) = trainee.perform(&plan.work)?;
-        let look = Look { trainee, work: &plan.work, task: &task, performed, band, week };
+        let look = Look { trainee, work: &plan.work, task: &task, performed, band };
         if !watch(&look) {
             return Ok(false);
         }

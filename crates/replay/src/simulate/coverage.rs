@@ -8,6 +8,8 @@ use nextrung_capacity::task::{Task, TaskDemand};
 use nextrung_domain::ability::AbilityKind;
 use nextrung_domain::catalog::Catalog;
 use nextrung_domain::ids::RungRef;
+use nextrung_domain::problem::Problem;
+use nextrung_prescribe::session::prescribe;
 
 use crate::simulate::binomial::central_band;
 use crate::simulate::bootstrap::count;
@@ -26,13 +28,26 @@ pub const LEVELS: [(f64, f64); 3] =
 /// Weeks after which an athlete who has not come to the last checkpoint is given up.
 const WEEKS: i32 = 30;
 
-/// The rung on which the predictor is compared.
+/// The rung and the moment at which the predictor is compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Whose {
-    /// The rung prescribed last.
+    /// The rung prescribed for the next session, as it begins.
     Prescribed,
-    /// The world's reference rung.
+    /// The world's reference rung, as the next session begins.
     Reference,
+    /// The rung just trained, straight after the set: where the belief is least like a normal curve.
+    JustDone,
+}
+
+impl Whose {
+    /// Its name in tables.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Prescribed => "prescribed next",
+            Self::Reference => "reference, next session",
+            Self::JustDone => "just done",
+        }
+    }
 }
 
 /// Where the truth fell within what was believed, over the athletes.
@@ -114,43 +129,83 @@ pub struct Experiment {
 
 /// Runs an experiment: athletes drawn from the prior, rungs chosen by the service, intervals held against the truth.
 pub fn run(catalog: &Arc<Catalog>, experiment: &Experiment) -> Result<BTreeMap<Key, Tally>, SimulationError> {
-    let setup = Setup::of_world(catalog, &experiment.world, experiment.noise, experiment.telling)?;
+    run_in(&Setup::of_world(catalog, &experiment.world, experiment.noise, experiment.telling)?, experiment)
+}
+
+/// The same in a setup of one's own, whose truth may depart from the model.
+pub fn run_in(setup: &Setup, experiment: &Experiment) -> Result<BTreeMap<Key, Tally>, SimulationError> {
+    let catalog = &setup.model.catalog;
     let rung = experiment.world.reference;
     let name = RungRef::parse(rung).ok().and_then(|name| catalog.find(&name));
     let reference = Task::new(catalog, name.ok_or(SimulationError::NoRung { rung })?, &[], 1.0);
     let mut tallies = BTreeMap::new();
     for number in 0..experiment.athletes {
-        let trainee = Trainee::new(&setup, Who { seed: experiment.seed, number });
+        let trainee = Trainee::new(setup, Who { seed: experiment.seed, number });
         let Some(course) = Course::new(trainee, Chooser::Service) else { continue };
-        let mut watch = |look: &Look<'_, '_>| {
-            let sets = look.trainee.sets;
-            if CHECKPOINTS.contains(&sets) {
-                compare(&mut tallies, look, (look.task, Whose::Prescribed));
-                compare(&mut tallies, look, (&reference, Whose::Reference));
-            }
-            sets < CHECKPOINTS[CHECKPOINTS.len() - 1]
-        };
         let refused = |problems| SimulationError::Refused { what: "a set", problems };
-        course.train(WEEKS, &mut watch).map_err(refused)?;
+        follow(course, &reference, &mut tallies).map_err(refused)?;
     }
     Ok(tallies)
 }
 
+/// Trains one athlete to the last checkpoint. A session ends at a checkpoint, so that the next one begins just after it.
+fn follow(
+    mut course: Course<'_>,
+    reference: &Task,
+    tallies: &mut BTreeMap<Key, Tally>,
+) -> Result<(), Vec<Problem>> {
+    let setup = course.trainee().setup;
+    let mut due = None;
+    for date in setup.training_days(WEEKS) {
+        course.enter(date);
+        if let (Some(sets), Some(next)) = (due, next_task(course.trainee())) {
+            compare(tallies, course.trainee(), (&next, (sets, Whose::Prescribed)));
+            compare(tallies, course.trainee(), (reference, (sets, Whose::Reference)));
+            due = None;
+            if sets == CHECKPOINTS[CHECKPOINTS.len() - 1] {
+                break;
+            }
+        }
+        let mut watch = |look: &Look<'_, '_>| {
+            let sets = look.trainee.sets;
+            let is_checkpoint = CHECKPOINTS.contains(&sets);
+            if is_checkpoint {
+                compare(tallies, look.trainee, (look.task, (sets, Whose::JustDone)));
+                due = Some(sets);
+            }
+            !is_checkpoint
+        };
+        course.session(&mut watch)?;
+    }
+    Ok(())
+}
+
+/// The task of the last item prescribed for today, which is working sets on most days; nothing on a day of rest.
+fn next_task(trainee: &Trainee<'_>) -> Option<Task> {
+    let given = trainee.ask(prescribe);
+    let item = given.items.last()?;
+    let catalog = &trainee.setup.model.catalog;
+    Some(Task::new(catalog, catalog.find(&item.rung)?, &item.shadings, 1.0))
+}
+
 /// Holds the belief about the first demand of each kind against the truth.
-fn compare(tallies: &mut BTreeMap<Key, Tally>, look: &Look<'_, '_>, (task, whose): (&Task, Whose)) {
+fn compare(
+    tallies: &mut BTreeMap<Key, Tally>,
+    trainee: &Trainee<'_>,
+    (task, (sets, whose)): (&Task, (u32, Whose)),
+) {
     for kind in AbilityKind::ALL {
         if let Some(demand) = task.demands().iter().find(|d| d.kind == kind)
-            && let Some(z) = standard_error(look, demand)
+            && let Some(z) = standard_error(trainee, demand)
         {
-            tallies.entry((look.trainee.sets, kind, whose)).or_default().add(z);
+            tallies.entry((sets, kind, whose)).or_default().add(z);
         }
     }
 }
 
 /// The truth less the belief's mean over its standard deviation, fatigue left out on both sides; nothing for an ability
 /// that no set has touched.
-fn standard_error(look: &Look<'_, '_>, demand: &TaskDemand) -> Option<f64> {
-    let trainee = look.trainee;
+fn standard_error(trainee: &Trainee<'_>, demand: &TaskDemand) -> Option<f64> {
     let parameters = &trainee.setup.model.parameters;
     let p = parameters.of(demand.kind);
     let today = trainee.date.day_number();

@@ -114,7 +114,7 @@ impl Counter {
         match look.work.purpose {
             Purpose::Test => course.tests += 1,
             Purpose::Working => {
-                let phase = usize::from(look.week >= FIRST_WEEKS);
+                let phase = usize::from(look.week() >= FIRST_WEEKS);
                 let (low, high) = (f64::from(look.band.low), f64::from(look.band.high) + 1.0);
                 let capacity = look.performed.capacity;
                 course.sets[phase] += 1;

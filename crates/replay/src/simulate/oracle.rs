@@ -1,5 +1,7 @@
 //! Oracle: chooses working sets by the truth. It keeps to the equipment and asks no gates: it knows what would be shown.
+//! Beside working sets it leaves the service's session as it is, tests excepted.
 
+use nextrung_domain::measure::Unit;
 use nextrung_domain::stop::Purpose;
 use nextrung_prescribe::candidate::{Candidate, of_ladder};
 use nextrung_prescribe::prescription::{Block, Item};
@@ -12,16 +14,27 @@ use crate::simulate::trainee::{Trainee, Work};
 /// Sets the oracle gives: as the service on a usual day.
 const SETS: u16 = 4;
 
+/// What an oracle may be kept to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Trait {
+    /// No shading and no load.
+    pub is_plain: bool,
+    /// The rung's unit.
+    pub unit: Unit,
+}
+
 /// In place of a working or test item: the candidate of its ladder that truly lands in band most often, among those the
-/// athlete has the equipment for. Nothing for other items.
-pub fn replace(trainee: &Trainee<'_>, item: &Item) -> Option<Plan> {
+/// athlete has the equipment for and that pass. Nothing for other items, and when none passes.
+pub fn replace(trainee: &Trainee<'_>, item: &Item, pass: impl Fn(Trait) -> bool) -> Option<Plan> {
     if !matches!(item.block, Block::Working | Block::Test) {
         return None;
     }
     trainee.ask(|at| {
         let mut best: Option<(f64, Candidate)> = None;
         for candidate in of_ladder(at, &item.rung.ladder) {
-            if !has_equipment(at, &candidate) {
+            let is_plain = candidate.shading.is_none() && candidate.load_kg == 0.0;
+            let unit = at.rung(candidate.rung).unit;
+            if !pass(Trait { is_plain, unit }) || !has_equipment(at, &candidate) {
                 continue;
             }
             let chance = chance(trainee, at, &candidate);
@@ -45,7 +58,7 @@ pub fn replace(trainee: &Trainee<'_>, item: &Item) -> Option<Plan> {
 
 fn chance(trainee: &Trainee<'_>, at: &Situation<'_>, candidate: &Candidate) -> f64 {
     let band = at.policy.working_band(at.rung(candidate.rung));
-    in_band(&trainee.truth, at, &candidate.task, (band, (SETS, at.policy.strength_rest)))
+    in_band(&trainee.truth, &candidate.task, band, (SETS, at.policy.strength_rest))
 }
 
 fn has_equipment(at: &Situation<'_>, candidate: &Candidate) -> bool {

@@ -11,7 +11,7 @@ use nextrung_prescribe::policy::Policy;
 use crate::dice::Dice;
 use crate::simulate::bootstrap::{Estimate, mean_interval};
 use crate::simulate::chooser::Chooser;
-use crate::simulate::coverage::{self, Key, LEVELS, Tally, Whose};
+use crate::simulate::coverage::{self, Key, LEVELS, Tally};
 use crate::simulate::in_band::{self, Outcome, ratio};
 use crate::simulate::noise::Noise;
 use crate::simulate::scene::SimulationError;
@@ -67,10 +67,6 @@ pub fn coverage_table(catalog: &Arc<Catalog>, size: Size) -> Result<String, Simu
 
 fn coverage_rows(text: &mut String, start: &str, tallies: &BTreeMap<Key, Tally>) {
     for ((sets, kind, whose), tally) in tallies {
-        let rung = match whose {
-            Whose::Prescribed => "prescribed",
-            Whose::Reference => "reference",
-        };
         let outside: Vec<String> = (0..LEVELS.len())
             .filter(|level| !tally.is_in_band(*level))
             .map(|level| format!("{:.0} %", 100.0 * LEVELS[level].0))
@@ -80,7 +76,8 @@ fn coverage_rows(text: &mut String, start: &str, tallies: &BTreeMap<Key, Tally>)
         line(
             text,
             format_args!(
-                "| {start} | {rung} | {} | {sets} | {} | {:.3} | {:.3} | {:.3} | {outside} | {:.3} ({:.3}) | {mean:.3}, {sd:.3} |",
+                "| {start} | {} | {} | {sets} | {} | {:.3} | {:.3} | {:.3} | {outside} | {:.3} ({:.3}) | {mean:.3}, {sd:.3} |",
+                whose.name(),
                 kind.word(),
                 tally.athletes(),
                 tally.share(0),

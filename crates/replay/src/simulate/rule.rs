@@ -54,22 +54,16 @@ impl Rule {
     pub fn session(
         &mut self,
         trainee: &mut Trainee<'_>,
-        week: i32,
         watch: &mut Watch<'_>,
     ) -> Result<bool, Vec<Problem>> {
-        if self.tested { self.train(trainee, week, watch) } else { self.test(trainee, week, watch) }
+        if self.tested { self.train(trainee, watch) } else { self.test(trainee, watch) }
     }
 
     /// Sets to the limit from the middle of the ladder up or down, until one lands in the band or the last one passed it.
-    fn test(
-        &mut self,
-        trainee: &mut Trainee<'_>,
-        week: i32,
-        watch: &mut Watch<'_>,
-    ) -> Result<bool, Vec<Problem>> {
+    fn test(&mut self, trainee: &mut Trainee<'_>, watch: &mut Watch<'_>) -> Result<bool, Vec<Problem>> {
         let mut came_from = 0;
         for _ in 0..TESTS {
-            let (units, band, goes_on) = self.set(trainee, (Purpose::Test, None), week, watch)?;
+            let (units, band, goes_on) = self.set(trainee, (Purpose::Test, None), watch)?;
             if !goes_on {
                 return Ok(false);
             }
@@ -84,18 +78,13 @@ impl Rule {
         Ok(true)
     }
 
-    fn train(
-        &mut self,
-        trainee: &mut Trainee<'_>,
-        week: i32,
-        watch: &mut Watch<'_>,
-    ) -> Result<bool, Vec<Problem>> {
+    fn train(&mut self, trainee: &mut Trainee<'_>, watch: &mut Watch<'_>) -> Result<bool, Vec<Problem>> {
         let mut best = 0;
         let mut last = 0;
         let mut band = Band { low: 1, high: 1 };
         for set in 0..SETS {
             let wanted = self.target(trainee, set);
-            let (units, of_rung, goes_on) = self.set(trainee, (Purpose::Working, wanted), week, watch)?;
+            let (units, of_rung, goes_on) = self.set(trainee, (Purpose::Working, wanted), watch)?;
             if !goes_on {
                 return Ok(false);
             }
@@ -144,7 +133,6 @@ impl Rule {
         &self,
         trainee: &mut Trainee<'_>,
         (purpose, target): (Purpose, Option<u16>),
-        week: i32,
         watch: &mut Watch<'_>,
     ) -> Result<(u16, Band, bool), Vec<Problem>> {
         let rung = self.path[self.at];
@@ -152,7 +140,7 @@ impl Rule {
         let rest_seconds = trainee.setup.policy.strength_rest;
         let work = Work { purpose, rung, shadings: Vec::new(), load_kg: 0.0, target, rest_seconds };
         let (task, performed) = trainee.perform(&work)?;
-        let look = Look { trainee, work: &work, task: &task, performed, band, week };
+        let look = Look { trainee, work: &work, task: &task, performed, band };
         Ok((performed.units, band, watch(&look)))
     }
 }

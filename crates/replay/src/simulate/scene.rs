@@ -49,13 +49,21 @@ impl Setup {
     ) -> Result<Self, SimulationError> {
         let start = CivilDate::from_parts(2026, 1, 5)?;
         let refused = |problems| SimulationError::Refused { what: "the profile", problems };
+        let parameters = Parameters::default();
         Ok(Self {
-            model: Model::new(Arc::clone(catalog), Parameters::default()),
+            model: Model::new(Arc::clone(catalog), parameters.clone()),
             policy: Policy::default(),
             profile: world.profile(catalog, start).map_err(refused)?,
             start,
             noise,
+            truth: parameters,
             telling,
         })
+    }
+
+    /// The training days of the first weeks.
+    pub fn training_days(&self, weeks: i32) -> impl Iterator<Item = CivilDate> {
+        let days = (0..7 * weeks).map(|day| self.start.plus_days(day));
+        days.filter(|date| self.profile.days.has(date.weekday()))
     }
 }

@@ -35,6 +35,8 @@ pub struct Setup {
     pub start: CivilDate,
     /// Noise of the truth.
     pub noise: Noise,
+    /// Parameters of the truth; the model's own unless the model is meant to be wrong.
+    pub truth: Parameters,
     /// What athletes tell.
     pub telling: Telling,
 }
@@ -98,7 +100,7 @@ impl<'s> Trainee<'s> {
     pub fn new(setup: &'s Setup, who: Who) -> Self {
         Self {
             setup,
-            truth: Truth::new(&setup.model, setup.noise, who, setup.start.day_number()),
+            truth: Truth::new(setup, who),
             state: AthleteState::new(&setup.model.parameters),
             history: History::default(),
             sets: 0,
@@ -193,7 +195,7 @@ impl<'s> Trainee<'s> {
 
     /// Stops by choice below the target as F-05 has it: near the limit anywhere in the window, or far from it anywhere.
     fn choose_to_stop(&self, draft: &mut SetDraft, done: &Performed, (kind, place): (f64, f64)) {
-        let window = self.setup.model.parameters.chosen.window;
+        let window = self.setup.truth.chosen.window;
         let there = i64::from(crate::simulate::truth::whole(done.capacity));
         let among = |n: i64| {
             let n = i32::try_from(n).unwrap_or(0);
@@ -212,7 +214,7 @@ impl<'s> Trainee<'s> {
     /// Reps in reserve as the athlete would claim them.
     fn reserve(&self, done: &Performed, error: f64) -> Option<i64> {
         let (ability, ln_capacity) = done.strength?;
-        let Parameters { reserve, .. } = &self.setup.model.parameters;
+        let reserve = &self.setup.truth.reserve;
         let capacity = libm::exp(ln_capacity);
         let left = (capacity - f64::from(done.units)).max(0.0);
         let sd = (reserve.error + reserve.growth * left) / capacity;

@@ -5,7 +5,6 @@
 use std::collections::BTreeMap;
 
 use nextrung_capacity::load::loaded_units;
-use nextrung_capacity::model::Model;
 use nextrung_capacity::params::{KindParameters, Parameters};
 use nextrung_capacity::task::{Offset, OffsetKey, Task, TaskDemand};
 use nextrung_domain::ability::{AbilityIx, AbilityKind};
@@ -14,6 +13,7 @@ use nextrung_domain::stop::Stop;
 
 use crate::dice::Dice;
 use crate::simulate::noise::Noise;
+use crate::simulate::trainee::Setup;
 
 /// Days without work that cost nothing (F-03).
 const GRACE: f64 = 14.0;
@@ -73,12 +73,12 @@ pub struct Performed {
 }
 
 impl Truth {
-    /// Draws an athlete from the model's prior, as of `day`.
-    pub fn new(model: &Model, noise: Noise, who: Who, day: i32) -> Self {
+    /// Draws an athlete from the prior of the truth's parameters, as of the first day.
+    pub fn new(setup: &Setup, who: Who) -> Self {
         let mut start = who.dice(0);
-        let parameters = model.parameters.clone();
-        let abilities = model
-            .catalog
+        let (parameters, day) = (setup.truth.clone(), setup.start.day_number());
+        let catalog: &Catalog = &setup.model.catalog;
+        let abilities = catalog
             .abilities()
             .iter()
             .map(|ability| {
@@ -95,8 +95,8 @@ impl Truth {
                 }
             })
             .collect();
-        let offsets = draw_offsets(model, &mut who.dice(1));
-        Self { parameters, noise, abilities, offsets, day, days: who.dice(2), sets: who.dice(3) }
+        let offsets = draw_offsets(catalog, &parameters, &mut who.dice(1));
+        Self { parameters, noise: setup.noise, abilities, offsets, day, days: who.dice(2), sets: who.dice(3) }
     }
 
     /// Moves to the session of a later (or the same) day: the days in between, then the day's form.
@@ -124,33 +124,45 @@ impl Truth {
         ability.level + ability.form + demand.offsets().iter().map(offset).sum::<f64>() - demand.difficulty
     }
 
+    /// The form of the day of an ability.
+    pub fn form(&self, ability: AbilityIx) -> f64 {
+        self.abilities[ability.at()].form
+    }
+
     /// The bias with which the athlete reports reserve on an ability.
     pub fn bias(&self, ability: AbilityIx) -> f64 {
         self.abilities[ability.at()].bias
     }
 
-    /// Chance of at least `units` on a fresh set, and after `work` sets to the limit.
-    pub fn at_least(&self, task: &Task, units: f64, work: f64) -> f64 {
+    /// Chance of at least `units` after what was done today, of which `left` is left by then, and `more` work in sets to
+    /// the limit.
+    pub fn at_least(&self, task: &Task, units: f64, (left, more): (f64, f64)) -> f64 {
         let ln_units = nextrung_capacity::load::ln_threshold(units, task.mass_ratio);
         if ln_units == f64::NEG_INFINITY {
             return 1.0;
         }
         let one = |d: &TaskDemand| {
             let p = self.parameters.of(d.kind);
+            let work = left * self.abilities[d.ability.at()].work + more;
             self.noise.survival(p.scale, ln_units - self.eta(d) + p.fatigue * work)
         };
         task.demands().iter().map(one).product()
     }
 
+    /// Share of the work carried that is left after a rest.
+    pub fn left_after(&self, rest_seconds: u16) -> f64 {
+        libm::exp(-f64::from(rest_seconds) / self.parameters.recovery_seconds)
+    }
+
     /// Does one set up to a target, after a rest.
     pub fn perform(&mut self, task: &Task, target: Option<u16>, rest_seconds: u16) -> Performed {
-        let faded = libm::exp(-f64::from(rest_seconds) / self.parameters.recovery_seconds);
+        let faded = self.left_after(rest_seconds);
+        self.abilities.iter_mut().for_each(|ability| ability.work *= faded);
         let mut least = (f64::INFINITY, AbilityKind::Strength, AbilityIx(0));
         let mut strength: Option<(AbilityIx, f64)> = None;
         let mut etas = Vec::with_capacity(task.demands().len());
         for demand in task.demands() {
             let p = self.parameters.of(demand.kind);
-            self.abilities[demand.ability.at()].work *= faded;
             let eta = self.eta(demand) - p.fatigue * self.abilities[demand.ability.at()].work;
             let ln_capacity = eta + self.noise.draw(p.scale, &mut self.sets);
             etas.push((demand.ability, eta));
@@ -189,8 +201,11 @@ impl Truth {
 }
 
 /// Own departures on every rung and shading of the catalog, in its order, so that they do not depend on what is trained.
-fn draw_offsets(model: &Model, dice: &mut Dice) -> BTreeMap<(AbilityIx, OffsetKey), f64> {
-    let catalog: &Catalog = &model.catalog;
+fn draw_offsets(
+    catalog: &Catalog,
+    parameters: &Parameters,
+    dice: &mut Dice,
+) -> BTreeMap<(AbilityIx, OffsetKey), f64> {
     let mut offsets = BTreeMap::new();
     for number in 0..catalog.rung_count() {
         let rung = RungIx(u16::try_from(number).unwrap_or(u16::MAX));
@@ -199,7 +214,7 @@ fn draw_offsets(model: &Model, dice: &mut Dice) -> BTreeMap<(AbilityIx, OffsetKe
         for shadings in plain.chain(shaded) {
             for demand in Task::new(catalog, rung, &shadings, 1.0).demands() {
                 for offset in demand.offsets() {
-                    let own = if offset.own { model.parameters.of(demand.kind).offset_sd } else { 0.0 };
+                    let own = if offset.own { parameters.of(demand.kind).offset_sd } else { 0.0 };
                     let sd = (own * own + offset.file_variance).sqrt();
                     offsets.entry((demand.ability, offset.key)).or_insert_with(|| sd * dice.normal());
                 }
@@ -219,14 +234,15 @@ fn pass_day(ability: &mut Ability, p: &KindParameters, (known, idle): (i32, i32)
     let ll = p.level_sd * p.level_sd
         + q_slope * tau * tau * (1.0 - 2.0 * tau * (1.0 - a) + tau / 2.0 * (1.0 - a * a));
     let past = |days: f64| (days - GRACE).max(0.0);
-    let off = past(f64::from(idle) + 1.0) - past(f64::from(idle));
+    let (off_before, off_after) = (past(f64::from(idle)), past(f64::from(idle) + 1.0));
+    let lost = |off: f64| p.idle_loss * p.idle_days * (1.0 - libm::exp(-off / p.idle_days));
     let (t0, t1) = (f64::from(known) / p.familiar_days, (f64::from(known) + 1.0) / p.familiar_days);
     let strange = p.familiar_sd * p.familiar_sd * p.familiar_days * (libm::exp(-t0) - libm::exp(-t1));
-    let doubt = strange + p.idle_sd * p.idle_sd * off;
+    let doubt = strange + p.idle_sd * p.idle_sd * (off_after - off_before);
     let slope_noise = vv.sqrt() * draws[0];
     let left = (ll - lv * lv / vv).max(0.0) + doubt;
-    ability.level +=
-        tau * (1.0 - a) * ability.slope + lv / vv * slope_noise + left.sqrt() * draws[1] - p.idle_loss * off;
+    ability.level += tau * (1.0 - a) * ability.slope + lv / vv * slope_noise + left.sqrt() * draws[1]
+        - (lost(off_after) - lost(off_before));
     ability.slope = a * ability.slope + slope_noise;
 }
 
@@ -236,4 +252,54 @@ pub fn whole(capacity: f64) -> u16 {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in 0..=1800 above")]
     let units = floor as u16;
     units
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nextrung_capacity::dynamics::{Familiarisation, Idleness};
+
+    fn ability(p: &KindParameters, dice: &mut Dice) -> Ability {
+        Ability {
+            kind: AbilityKind::Strength,
+            level: 0.0,
+            slope: p.slope_mean + p.slope_sd * dice.normal(),
+            form: 0.0,
+            bias: 0.0,
+            first_day: Some(0),
+            last_work: 0,
+            work: 0.0,
+        }
+    }
+
+    #[test]
+    fn a_month_day_by_day_has_the_moments_of_the_whole_gap() {
+        let p = *Parameters::default().of(AbilityKind::Strength);
+        let mut dice = Dice::new(17, 0);
+        let n = 40_000;
+        let (mut sum, mut squares) = (0.0, 0.0);
+        for _ in 0..n {
+            let mut ability = ability(&p, &mut dice);
+            for day in 0..30 {
+                let draws = [dice.normal(), dice.normal()];
+                pass_day(&mut ability, &p, (day, day), draws);
+            }
+            sum += ability.level;
+            squares += ability.level * ability.level;
+        }
+        let mean = sum / f64::from(n);
+        let variance = squares / f64::from(n) - mean * mean;
+        // What the model makes of the same gap in one step.
+        let gap = p.trend().transition(30.0);
+        let (after, covariance) = gap.apply([0.0, p.slope_mean], [0.0, 0.0, p.slope_sd * p.slope_sd]);
+        let (loss, doubt) = Idleness { ..p.idleness() }.over(0.0, 30.0);
+        let strange = Familiarisation { ..p.familiarisation() }.over(0.0, 30.0);
+        let expected = covariance[0] + doubt + strange;
+        let error = (expected / f64::from(n)).sqrt();
+        assert!((mean - after[0] - loss).abs() < 4.0 * error, "mean {mean} against {}", after[0] + loss);
+        assert!(
+            (variance / expected - 1.0).abs() < 4.0 * (2.0 / f64::from(n)).sqrt(),
+            "{variance} {expected}"
+        );
+    }
 }
