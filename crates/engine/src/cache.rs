@@ -29,9 +29,12 @@ impl Cache {
         self.lock().get(athlete).cloned()
     }
 
-    /// Keeps a head. The caller has the athlete's turn, so that no later one is there.
-    pub fn put(&self, athlete: &AthleteRef, head: Arc<Head>) {
-        self.lock().put(athlete.clone(), head);
+    /// Keeps a copy of a head, which is without the spare room that folding leaves. The caller has the athlete's turn, so
+    /// that no later head is there.
+    pub fn keep(&self, athlete: &AthleteRef, head: &Head) -> Arc<Head> {
+        let kept = Arc::new(head.clone());
+        self.lock().put(athlete.clone(), kept.clone());
+        kept
     }
 
     /// Takes a head out.

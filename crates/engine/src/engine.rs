@@ -143,9 +143,8 @@ impl<S: Store> Engine<S> {
             return Ok(head);
         }
         let log = self.read_log(athlete, None).await?;
-        let head = Arc::new(Head::of(&self.model, &log).ok_or_else(|| no_profile(athlete))?);
-        self.cache.put(athlete, head.clone());
-        Ok(head)
+        let head = Head::of(&self.model, &log).ok_or_else(|| no_profile(athlete))?;
+        Ok(self.cache.keep(athlete, &head))
     }
 
     /// Appends events in their turn and brings the cached head up to them. `from` is the earliest place of a set they
@@ -167,7 +166,7 @@ impl<S: Store> Engine<S> {
         if let Some(head) = head.filter(|_| !appended.was_replay) {
             let events = stored(&appended, bodies);
             match self.advanced(&athlete, &head, (&events, from)).await {
-                Ok(next) => self.cache.put(&athlete, Arc::new(next)),
+                Ok(next) => drop(self.cache.keep(&athlete, &next)),
                 Err(error) => tracing::warn!(%error, "cached state dropped after a write"),
             }
         }
@@ -188,7 +187,7 @@ impl<S: Store> Engine<S> {
         }
         let log = self.read_log(athlete, None).await?;
         match from {
-            Some(from) => Ok(head.clone().rebuilt(&self.model, &log, from)),
+            Some(from) => Ok(head.rebuilt(&self.model, &log, from)),
             None => Head::of(&self.model, &log).ok_or_else(|| no_profile(athlete)),
         }
     }

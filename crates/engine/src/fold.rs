@@ -35,6 +35,10 @@ impl Folded {
         if let Some((task, done)) = model.read(&logged.set) {
             self.state.observe(model, scratch, (&task, &done));
         }
+        self.remember(model, logged);
+    }
+
+    fn remember(&mut self, model: &Model, logged: &LoggedSet) {
         self.history.observe(&model.catalog, &logged.set);
         self.last = Some(logged.order_key());
     }
@@ -46,17 +50,27 @@ impl Folded {
 
     /// Bytes held, about.
     pub fn bytes(&self) -> usize {
-        self.state.bytes() + self.history.bytes() + size_of::<Self>()
+        self.state.bytes() + self.history.bytes() + size_of::<Option<OrderKey>>()
     }
 }
 
-/// A fold at the head of a log, with one checkpoint behind it from which late sets can be replayed.
-#[derive(Debug, Clone)]
+/// An earlier state, from which late sets can be replayed. The history of that time is left out: made again from the
+/// log it costs next to nothing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Checkpoint {
+    /// Belief after all sets up to the last.
+    pub state: AthleteState,
+    /// The last set taken in.
+    pub last: OrderKey,
+}
+
+/// A fold at the head of a log, with one checkpoint behind it.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Head {
     /// The fold over every set that counts.
     pub folded: Folded,
-    /// An earlier fold, from before a whole number of 28-day periods; nothing in the first one.
-    pub checkpoint: Option<Box<Folded>>,
+    /// The state at the end of an earlier 28-day period; nothing in the first one.
+    pub checkpoint: Option<Box<Checkpoint>>,
     /// The profile in force.
     pub profile: Profile,
     /// Sequence of the last event taken in.
@@ -104,22 +118,26 @@ impl Head {
 
     /// The head of a changed log, replayed from the checkpoint when the change comes after it in training order. `from`
     /// is the earliest place, before or after the change, of any set that was added, corrected or withdrawn.
-    pub fn rebuilt(self, model: &Model, log: &SetLog, from: OrderKey) -> Self {
-        let is_before_change = |folded: &Folded| folded.last.is_some_and(|last| last < from);
-        let start = self.checkpoint.filter(|c| is_before_change(c));
-        let folded = start.as_deref().cloned().unwrap_or_else(|| Folded::new(model));
-        let profile = log.profile().cloned().unwrap_or(self.profile);
-        let mut head = Self { folded, checkpoint: start, profile, position: log.position() };
+    pub fn rebuilt(&self, model: &Model, log: &SetLog, from: OrderKey) -> Self {
+        let checkpoint = self.checkpoint.clone().filter(|c| c.last < from);
+        let mut folded = Folded::new(model);
+        if let Some(checkpoint) = &checkpoint {
+            folded.state = checkpoint.state.clone();
+        }
+        let profile = log.profile().unwrap_or(&self.profile).clone();
+        let mut head = Self { folded, checkpoint, profile, position: log.position() };
         head.replay(model, log);
         head
     }
 
+    /// Takes in the sets that count; those up to the checkpoint are in the state already.
     fn replay(&mut self, model: &Model, log: &SetLog) {
         let mut scratch = Scratch::default();
-        let after = self.folded.last;
-        for logged in log.ordered() {
-            let is_new = after.is_none_or(|last| logged.order_key() > last);
-            if is_new && logged.counts() {
+        let known = self.checkpoint.as_ref().map(|c| c.last);
+        for logged in log.ordered().into_iter().filter(|logged| logged.counts()) {
+            if known.is_some_and(|last| logged.order_key() <= last) {
+                self.folded.remember(model, logged);
+            } else {
                 self.step(model, &mut scratch, logged);
             }
         }
@@ -127,20 +145,29 @@ impl Head {
 
     fn step(&mut self, model: &Model, scratch: &mut Scratch, logged: &LoggedSet) {
         let period = |date: CivilDate| date.day_number().div_euclid(CHECKPOINT_DAYS);
-        if self.folded.last_date().is_some_and(|last| period(last) != period(logged.set.date)) {
-            self.checkpoint = Some(Box::new(self.folded.clone()));
+        if let Some(last) = self.folded.last.filter(|last| period(last.place.date) != period(logged.set.date))
+        {
+            self.checkpoint = Some(Box::new(Checkpoint { state: self.folded.state.clone(), last }));
         }
         self.folded.take(model, scratch, logged);
     }
 
     /// Bytes held, about.
     pub fn bytes(&self) -> usize {
-        let profile = size_of::<Profile>()
-            + self.profile.display_name.len()
-            + self.profile.goals.len() * size_of::<nextrung_domain::profile::Goal>()
-            + self.profile.equipment.len() * 48;
-        self.folded.bytes() + self.checkpoint.as_ref().map_or(0, |c| c.bytes()) + profile
+        let checkpoint = |c: &Checkpoint| c.state.bytes() + size_of::<OrderKey>();
+        let kept = self.checkpoint.as_deref().map_or(0, checkpoint) + size_of::<usize>();
+        self.folded.bytes() + kept + profile_bytes(&self.profile) + size_of::<u64>()
     }
+}
+
+/// Bytes a profile holds, about: an id is a pointer to its text and two counts.
+fn profile_bytes(profile: &Profile) -> usize {
+    let id = 4 * size_of::<usize>() + 16;
+    let texts = profile.display_name.len()
+        + profile.clearances.iter().map(|c| size_of_val(c) + c.by.len()).sum::<usize>()
+        + profile.limits.bans.iter().map(|b| size_of_val(b) + 2 * id + b.reason.len()).sum::<usize>();
+    let ids = profile.equipment.len() + 2 * profile.goals.len();
+    size_of::<Profile>() + size_of_val(profile.goals.as_slice()) + ids * id + texts
 }
 
 /// The fold over the sets that count and were trained before `date`.

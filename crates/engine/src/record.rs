@@ -242,7 +242,7 @@ impl<S: Store> Engine<S> {
         let mut log = SetLog::default();
         let events = self.store.events_of_sets(athlete, ids).await?;
         events.into_iter().filter(|e| up_to.is_none_or(|p| e.sequence <= p)).for_each(|e| log.apply(e));
-        Ok(ids.iter().filter_map(|id| log.get(id).map(|s| (id.clone(), s.clone()))).collect())
+        Ok(log.into_sets().into_iter().map(|s| (s.set.client_set_id.clone(), s)).collect())
     }
 
     async fn changeable(&self, athlete: &AthleteRef, id: &ClientSetId) -> Result<LoggedSet, EngineError> {

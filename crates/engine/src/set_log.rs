@@ -52,7 +52,10 @@ impl LoggedSet {
 /// An athlete's log, folded to sets and the profile in force.
 #[derive(Debug, Clone, Default)]
 pub struct SetLog {
-    sets: BTreeMap<ClientSetId, LoggedSet>,
+    /// In the order of their first recording.
+    sets: Vec<LoggedSet>,
+    /// Where each set stands in `sets`; made for the first correction or withdrawal, since most logs have none.
+    places: Option<BTreeMap<ClientSetId, usize>>,
     profile: Option<Profile>,
     position: u64,
 }
@@ -69,16 +72,19 @@ impl SetLog {
                     status: SetStatus::Active,
                     set,
                 };
-                self.sets.insert(logged.set.client_set_id.clone(), logged);
+                if let Some(places) = &mut self.places {
+                    places.insert(logged.set.client_set_id.clone(), self.sets.len());
+                }
+                self.sets.push(logged);
             }
             EventBody::Corrected { set, reason } => {
-                if let Some(logged) = self.sets.get_mut(&set.client_set_id) {
+                if let Some(logged) = self.set_mut(&set.client_set_id) {
                     logged.set = set;
                     logged.status = SetStatus::Corrected { reason };
                 }
             }
             EventBody::Withdrawn { client_set_id, reason } => {
-                if let Some(logged) = self.sets.get_mut(&client_set_id) {
+                if let Some(logged) = self.set_mut(&client_set_id) {
                     logged.status = SetStatus::Withdrawn { reason };
                 }
             }
@@ -86,9 +92,10 @@ impl SetLog {
         }
     }
 
-    /// A set by the client's key.
-    pub fn get(&self, id: &ClientSetId) -> Option<&LoggedSet> {
-        self.sets.get(id)
+    fn set_mut(&mut self, id: &ClientSetId) -> Option<&mut LoggedSet> {
+        let place = |(at, logged): (usize, &LoggedSet)| (logged.set.client_set_id.clone(), at);
+        let places = self.places.get_or_insert_with(|| self.sets.iter().enumerate().map(place).collect());
+        self.sets.get_mut(*places.get(id)?)
     }
 
     /// The profile in force, once there was one.
@@ -101,9 +108,14 @@ impl SetLog {
         self.position
     }
 
+    /// Every set, withdrawn ones too, in the order of their first recording.
+    pub fn into_sets(self) -> Vec<LoggedSet> {
+        self.sets
+    }
+
     /// Every set, withdrawn ones too, in training order.
     pub fn ordered(&self) -> Vec<&LoggedSet> {
-        let mut all: Vec<&LoggedSet> = self.sets.values().collect();
+        let mut all: Vec<&LoggedSet> = self.sets.iter().collect();
         all.sort_unstable_by_key(|s| s.order_key());
         all
     }
