@@ -210,3 +210,6 @@ fn undecoded(message: &str) -> Problem {
     let field = if path.is_empty() { "message".to_owned() } else { path.join(".") };
     Problem::new(field, found, "a well-formed message of this method's request type, text in UTF-8")
 }
+
+#[cfg(test)]
+mod tests;

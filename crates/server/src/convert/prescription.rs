@@ -172,3 +172,6 @@ pub fn of_reason(reason: &Reason) -> v1::Reason {
 fn of_figure(figure: &Figure) -> v1::Figure {
     v1::Figure { name: figure.name.to_string(), value: figure.value, unit: figure.unit.to_string() }
 }
+
+#[cfg(test)]
+mod tests;

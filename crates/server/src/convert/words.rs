@@ -107,26 +107,4 @@ pub fn of_position(position: u64) -> i64 {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn numbers_are_those_of_the_contract() {
-        assert_eq!(number(&Stop::ALL, &Stop::Pain), i32::from(v1::Stop::Pain));
-        assert_eq!(number(&Stop::ALL, &Stop::Other), i32::from(v1::Stop::Other));
-        assert_eq!(number(&Purpose::ALL, &Purpose::Free), i32::from(v1::Purpose::Free));
-        assert_eq!(of_unit(Unit::LoweringSeconds), i32::from(v1::Unit::LoweringSeconds));
-        assert_eq!(of_side(Side::Legs), i32::from(v1::Side::Legs));
-        assert_eq!(of_basis(Basis::Estimate), i32::from(v1::DemandBasis::Estimate));
-        let last = Clearance::SlowLoweringFullRange;
-        assert_eq!(number(&Clearance::ALL, &last), i32::from(v1::Clearance::SlowLoweringFullRange));
-    }
-
-    #[test]
-    fn unknown_numbers_are_kept_for_the_message() {
-        assert_eq!(stop(0), Choice::Missing);
-        assert_eq!(stop(1), Choice::Known(Stop::Target));
-        assert_eq!(stop(99), Choice::Unknown("99".to_owned()));
-        assert_eq!(stop(-1), Choice::Unknown("-1".to_owned()));
-    }
-}
+pub(super) mod tests;
