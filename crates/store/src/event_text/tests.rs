@@ -1,3 +1,5 @@
+//! The text of events, there and back.
+
 use nextrung_domain::event::EventBody;
 use nextrung_domain::set::SetEntry;
 

@@ -1,3 +1,5 @@
+//! Opening a log's file, alone and among others.
+
 use std::thread;
 use std::time::Duration;
 

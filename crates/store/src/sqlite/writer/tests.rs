@@ -1,3 +1,5 @@
+//! The writer's groups, failures and end.
+
 use std::sync::mpsc;
 use std::time::Duration;
 
