@@ -146,7 +146,7 @@ impl<S: Store> Engine<S> {
                 && query.after.is_none_or(|key| s.order_key() > key)
         };
         let mut found: Vec<&LoggedSet> =
-            log.ordered().into_iter().filter(wanted).take(query.size + 1).collect();
+            log.ordered().into_iter().filter(wanted).take(query.size.saturating_add(1)).collect();
         let has_more = found.len() > query.size;
         found.truncate(query.size);
         let next = found.last().filter(|_| has_more).map(|s| s.order_key());

@@ -30,7 +30,7 @@ const SETTLED: Duration = Duration::from_millis(40);
 
 async fn slow(names: &[&str]) -> (Slow, Vec<AthleteRef>, TempDir) {
     let folder = folder();
-    let store = SlowStore(Arc::new(open_store(folder.path()).await));
+    let store = SlowStore::over(open_store(folder.path()).await);
     let engine = engine(store, HandClock::at(TODAY), NonZeroUsize::new(64).expect("some"));
     let people = people(&engine, names).await;
     (engine, people, folder)
@@ -236,4 +236,37 @@ async fn new_bands_dropped_anywhere_are_those_prescribed_with() {
         }
     }
     assert!((2..30).contains(&cuts), "cut in {cuts} places");
+}
+
+/// A base log and its head, then a late write whose caller goes away while it waits in the store's queue.
+async fn gone_while_queued(engine: &Slow, wren: &AthleteRef) {
+    let base = Write::Record((0..12).map(|n| plain(n, 700 + 8 * i32::from(n))).collect());
+    base.to(engine, wren, "base").await.expect("recorded");
+    engine.head(wren).await.expect("a head");
+    engine.store().queued.notified().await;
+    let late = Write::Record(vec![plain(20, 500)]);
+    tokio::select! {
+        biased;
+        _ = late.to(engine, wren, "late") => panic!("the write was over before its caller went away"),
+        () = engine.store().queued.notified() => {}
+    }
+}
+
+#[tokio::test]
+async fn repro_a_head_read_while_an_abandoned_write_was_queued_stayed_behind_the_log() {
+    let (engine, people, _folder) = slow(&["wren"]).await;
+    gone_while_queued(&engine, &people[0]).await;
+    assert_eq!(engine.head(&people[0]).await.expect("a head").position, 14);
+    tokio::time::sleep(SETTLED).await;
+    assert_eq!(staleness(&engine, &people[0]).await, None);
+}
+
+#[tokio::test]
+async fn repro_the_write_after_an_abandoned_one_was_replayed_from_a_checkpoint_without_it() {
+    let (engine, people, _folder) = slow(&["wren"]).await;
+    gone_while_queued(&engine, &people[0]).await;
+    tokio::time::sleep(SETTLED).await;
+    Write::Withdraw(11).to(&engine, &people[0], "next").await.expect("withdrawn");
+    assert_eq!(engine.head(&people[0]).await.expect("a head").folded.state.sets, 12);
+    assert_eq!(staleness(&engine, &people[0]).await, None);
 }

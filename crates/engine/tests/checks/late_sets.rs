@@ -8,7 +8,7 @@ use nextrung_domain::draft::SetDraft;
 use nextrung_domain::event::{EventBody, OrderKey, StoredEvent};
 use nextrung_domain::ids::{AthleteRef, ClientSetId};
 use nextrung_engine::fold::{Folded, Head};
-use nextrung_engine::record::Recorded;
+use nextrung_engine::record::{Recorded, SetQuery};
 use nextrung_engine::set_log::SetLog;
 
 use crate::dice::Dice;
@@ -363,4 +363,33 @@ async fn a_late_set_is_replayed_from_the_checkpoint_when_it_comes_after_it() {
     let (log, from) = with_late_set(&events, before);
     let rebuilt = head.rebuilt(model(), &log, from);
     assert!(rebuilt.folded.state.sets > mark, "a set that ties with the checkpoint's last comes after it");
+}
+
+#[tokio::test]
+async fn a_log_longer_than_one_reading_is_read_to_its_end() {
+    let (world, wren) = World::with_wren().await;
+    // With the profile 10,001 events; the store is read 10,000 at a time.
+    for batch in 0..10_u16 {
+        let spec = |n: u16| Spec {
+            key: 1000 * batch + n,
+            day: FIRST_DAY + i32::from(n % 250),
+            session: 1,
+            number: 1 + u8::try_from(n / 250).expect("few"),
+            what: u8::try_from(n % u16::from(WHATS)).expect("small"),
+            done: 3,
+        };
+        let specs: Vec<Spec> = (0..1000).map(spec).collect();
+        record(&world, &wren, &batch.to_string(), &specs).await;
+        if batch >= 8 {
+            let (listed, ..) = world.engine.list_sets(&wren, &everything()).await.expect("a list");
+            assert_eq!(listed.len(), 1000 * usize::from(batch + 1));
+        }
+    }
+    let world = world.restarted().await;
+    assert_eq!(world.engine.head(&wren).await.expect("a head").position, 10_001);
+    assert_eq!(staleness(&world.engine, &wren).await, None);
+}
+
+fn everything() -> SetQuery {
+    SetQuery { from: None, to: None, with_withdrawn: true, after: None, size: usize::MAX }
 }

@@ -14,25 +14,35 @@ use nextrung_store::record::{
 use nextrung_store::request::{Answer, RequestKey};
 use nextrung_store::sqlite::SqliteStore;
 use nextrung_store::store::Store;
+use tokio::sync::Notify;
 
 /// How long a write waits in the queue.
 const WAIT: Duration = Duration::from_millis(15);
 
 /// A SQLite log behind a slow queue.
-pub(crate) struct SlowStore(pub(crate) Arc<SqliteStore>);
+pub(crate) struct SlowStore {
+    log: Arc<SqliteStore>,
+    /// Told of every write that was queued.
+    pub(crate) queued: Notify,
+}
 
 impl SlowStore {
+    pub(crate) fn over(log: SqliteStore) -> Self {
+        Self { log: Arc::new(log), queued: Notify::new() }
+    }
+
     /// What the store promises of a write: it finishes once queued, even when the caller drops the future.
-    async fn queued<T, F>(&self, write: impl FnOnce(Arc<SqliteStore>) -> F) -> Result<T, StoreError>
+    async fn queue<T, F>(&self, write: impl FnOnce(Arc<SqliteStore>) -> F) -> Result<T, StoreError>
     where
         T: Send + 'static,
         F: Future<Output = Result<T, StoreError>> + Send + 'static,
     {
-        let work = write(self.0.clone());
+        let work = write(self.log.clone());
         let running = tokio::spawn(async move {
             tokio::time::sleep(WAIT).await;
             work.await
         });
+        self.queued.notify_one();
         running.await.map_err(|_| StoreError::Stopped)?
     }
 }
@@ -43,7 +53,7 @@ impl Store for SlowStore {
         roster: NewRoster,
         request: Option<RequestKey>,
     ) -> Result<Written<RosterRecord>, StoreError> {
-        self.queued(|log| async move { log.create_roster(roster, request).await }).await
+        self.queue(|log| async move { log.create_roster(roster, request).await }).await
     }
 
     async fn update_roster(
@@ -51,15 +61,15 @@ impl Store for SlowStore {
         change: RosterChange,
         request: Option<RequestKey>,
     ) -> Result<Written<RosterRecord>, StoreError> {
-        self.queued(|log| async move { log.update_roster(change, request).await }).await
+        self.queue(|log| async move { log.update_roster(change, request).await }).await
     }
 
     async fn roster(&self, id: &RosterId) -> Result<RosterRecord, StoreError> {
-        self.0.roster(id).await
+        self.log.roster(id).await
     }
 
     async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
-        self.0.rosters(page).await
+        self.log.rosters(page).await
     }
 
     async fn create_athlete(
@@ -67,19 +77,19 @@ impl Store for SlowStore {
         athlete: NewAthlete,
         request: Option<RequestKey>,
     ) -> Result<Written<AthleteRecord>, StoreError> {
-        self.queued(|log| async move { log.create_athlete(athlete, request).await }).await
+        self.queue(|log| async move { log.create_athlete(athlete, request).await }).await
     }
 
     async fn athlete(&self, id: &AthleteRef) -> Result<AthleteRecord, StoreError> {
-        self.0.athlete(id).await
+        self.log.athlete(id).await
     }
 
     async fn athletes(&self, roster: &RosterId, page: &Page) -> Result<Listing<AthleteRecord>, StoreError> {
-        self.0.athletes(roster, page).await
+        self.log.athletes(roster, page).await
     }
 
     async fn append(&self, append: Append) -> Result<Appended, StoreError> {
-        self.queued(|log| async move { log.append(append).await }).await
+        self.queue(|log| async move { log.append(append).await }).await
     }
 
     async fn events(
@@ -89,7 +99,7 @@ impl Store for SlowStore {
         up_to: Option<u64>,
         limit: u32,
     ) -> Result<Vec<StoredEvent>, StoreError> {
-        self.0.events(athlete, after_sequence, up_to, limit).await
+        self.log.events(athlete, after_sequence, up_to, limit).await
     }
 
     async fn events_of_sets(
@@ -97,7 +107,7 @@ impl Store for SlowStore {
         athlete: &AthleteRef,
         sets: &[ClientSetId],
     ) -> Result<Vec<StoredEvent>, StoreError> {
-        self.0.events_of_sets(athlete, sets).await
+        self.log.events_of_sets(athlete, sets).await
     }
 
     async fn save_prescription(
@@ -105,7 +115,7 @@ impl Store for SlowStore {
         prescription: PrescriptionRecord,
         request: Option<RequestKey>,
     ) -> Result<Written<PrescriptionRecord>, StoreError> {
-        self.queued(|log| async move { log.save_prescription(prescription, request).await }).await
+        self.queue(|log| async move { log.save_prescription(prescription, request).await }).await
     }
 
     async fn prescription(
@@ -113,7 +123,7 @@ impl Store for SlowStore {
         athlete: &AthleteRef,
         id: &PrescriptionId,
     ) -> Result<PrescriptionRecord, StoreError> {
-        self.0.prescription(athlete, id).await
+        self.log.prescription(athlete, id).await
     }
 
     async fn prescriptions(
@@ -122,14 +132,14 @@ impl Store for SlowStore {
         days: Days,
         page: &Page,
     ) -> Result<Listing<PrescriptionRecord>, StoreError> {
-        self.0.prescriptions(athlete, days, page).await
+        self.log.prescriptions(athlete, days, page).await
     }
 
     async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
-        self.0.requested(request).await
+        self.log.requested(request).await
     }
 
     async fn close(&self) -> Result<(), StoreError> {
-        self.0.close().await
+        self.log.close().await
     }
 }
