@@ -76,6 +76,8 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     let next = if is_makeshift { choice::next_shut(&scored, c.rung) } else { None };
     let wanted = chosen.best_held.or(next).map(|o| scored[o].candidate.rung);
     draft.hold(at, wanted, margin == 0.0);
+    // Whoever trained a rung last time wants to know why it is not there today.
+    draft.hold(at, last.map(|n| n.rung), false);
     if let Some(reason) = test_session::needed(at, &scored, number, chosen.best)
         && let Some((item, picked)) = test_session::item(at, &scored, chosen.best, reason)
     {
