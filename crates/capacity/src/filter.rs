@@ -56,6 +56,8 @@ struct Look {
     row: Row,
     shift: f64,
     standing: Standing,
+    /// True when no set on the rung was heard before.
+    is_first: bool,
 }
 
 impl AthleteState {
@@ -85,7 +87,8 @@ impl AthleteState {
         let mut shared_counted = false;
         for (at, look) in looks.iter().flatten().enumerate() {
             let told = verdict.by_demand[at];
-            let log_mass = self.hear(scratch, (at, look), &told, done.stop == Stop::Chosen);
+            let by_choice = done.stop == Stop::Chosen;
+            let log_mass = self.hear(parameters, scratch, (at, look), (&told, by_choice));
             let is_shared = matches!(told, Evidence::Either(either) if either.shared);
             if !(is_shared && shared_counted) {
                 reading.log_mass += log_mass;
@@ -122,25 +125,26 @@ impl AthleteState {
             block.last_work = block.day;
         }
         let row = block.row_mut(p, demand);
+        let is_first = block.is_untold(&row);
         let along = &mut scratch.along[at];
         along.resize(block.mean.len(), 0.0);
         block.covariance.mul_sparse(row.entries(), along);
         let shift = demand.difficulty + p.fatigue * block.work;
         let belief =
             Gaussian { mean: dot(row.entries(), &block.mean) - shift, variance: dot(row.entries(), along) };
-        Look { place, row, shift, standing: Standing { belief, noise: p.noise() } }
+        Look { place, row, shift, standing: Standing { belief, noise: p.noise() }, is_first }
     }
 
     /// Takes in what was told about one ability; returns its log mass.
     fn hear(
         &mut self,
+        parameters: &Parameters,
         scratch: &mut Scratch,
         (at, look): (usize, &Look),
-        told: &Evidence,
-        by_choice: bool,
+        (told, by_choice): (&Evidence, bool),
     ) -> f64 {
         let Standing { belief, noise } = look.standing;
-        let update = match told {
+        let mut update = match told {
             Evidence::Nothing => return 0.0,
             Evidence::Within(interval) => logistic::observe(belief, noise, *interval),
             Evidence::Either(either) => {
@@ -156,9 +160,19 @@ impl AthleteState {
                 return hear_report(block, scratch, (at, look), (*ln_done, *report));
             }
         };
+        if !look.is_first && is_bound(told) {
+            let narrowed = belief.variance - update.posterior.variance;
+            update.posterior.variance = belief.variance - parameters.repeated_bound * narrowed;
+        }
         let block = &mut self.blocks[look.place];
         apply(block, &scratch.along[at], belief, &update)
     }
+}
+
+/// True for what may leave the limit open: a bound, or one of two things. A belief after several of these has a long tail
+/// that its mean and variance do not show, and the next one says in part what the last one said.
+fn is_bound(told: &Evidence) -> bool {
+    !matches!(told, Evidence::Within(interval) if interval.upper.is_finite())
 }
 
 fn apply(block: &mut AbilityState, along: &[f64], belief: Gaussian, update: &Update) -> f64 {

@@ -104,6 +104,8 @@ pub struct Parameters {
     pub reserve: ReserveParameters,
     /// Stops by choice.
     pub chosen: ChosenParameters,
+    /// Share of a narrowed variance that counts when a bound comes from a rung that was heard before, in (0, 1] (F-06).
+    pub repeated_bound: f64,
     /// Time constant with which work fades during rest, seconds (F-02).
     pub recovery_seconds: f64,
     /// Rest taken for granted when none was logged, seconds.
@@ -125,7 +127,8 @@ impl Default for Parameters {
     /// Time off: no loss for two weeks, then slow (Bosquet 2013, seen, for the shape; the size is an estimate). Reserve:
     /// people claim about 0.95 reps too few, with an error of about a rep that grows with distance (Halperin 2022, Refalo
     /// 2023, Hackett 2017, seen). Fatigue: no clear fall before the third or fourth set at 2-5 min rest, from the second at
-    /// 1 min (Scudese 2015, seen). All others: common practice, no source.
+    /// 1 min (Scudese 2015, seen). Repeated bounds: set by simulation with known truth, on a seed of its own
+    /// (`crates/replay/RESULTS.md`). All others: common practice, no source.
     fn default() -> Self {
         let strength = KindParameters {
             scale: 0.040,
@@ -160,6 +163,7 @@ impl Default for Parameters {
             kinds: [strength, balance, line],
             reserve: ReserveParameters { bias_mean: -0.12, bias_sd: 0.12, error: 0.8, growth: 0.25 },
             chosen: ChosenParameters { prior_counts: (2.0, 2.0), window: 2 },
+            repeated_bound: 0.7,
             recovery_seconds: 480.0,
             usual_rest_seconds: 150.0,
         }

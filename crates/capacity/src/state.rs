@@ -47,6 +47,11 @@ impl Row {
         self.len += 1;
     }
 
+    /// Coordinate of the departure on the rung, which comes first among the offsets.
+    fn rung(&self) -> Option<usize> {
+        self.entries().iter().map(|(at, _)| *at).find(|at| *at >= OFFSETS)
+    }
+
     /// The entries.
     pub fn entries(&self) -> &[(usize, f64)] {
         &self.entries[..self.len]
@@ -194,6 +199,11 @@ impl AbilityState {
             row.push(self.ensure(p, offset));
         }
         row
+    }
+
+    /// True while no set on the row's rung was heard: its departure still hangs on nothing else.
+    pub fn is_untold(&self, row: &Row) -> bool {
+        row.rung().is_none_or(|offset| self.covariance.get(offset, LEVEL) == 0.0)
     }
 
     /// The row of a demand without changing the block, and the variance of the offsets that were not met yet.

@@ -189,6 +189,30 @@ mod stops {
 
     /// On what is no great surprise (within two standard deviations of what is expected): a surprising failure is
     /// read as a bad set and narrows nothing, so that no report could narrow less.
+    /// The belief about the rung after each of two sets of the same end, at a given share for repeated bounds.
+    fn twice(share: f64, stop: Stop) -> [Gaussian; 2] {
+        let model = model(Parameters { repeated_bound: share, ..Parameters::default() });
+        let mut state = AthleteState::new(&model.parameters);
+        let task = task(&model, "pull/pull-up", &[]);
+        [(); 2].map(|()| {
+            state = after(&model, &state, (&task, done(100, 5, stop)));
+            state
+                .block(task.demands()[0].ability)
+                .unwrap()
+                .belief(model.parameters.of(AbilityKind::Strength), &task.demands()[0])
+        })
+    }
+
+    #[test]
+    fn a_repeated_bound_narrows_less_than_the_first() {
+        let ([first, second], [same, whole]) = (twice(0.7, Stop::Target), twice(1.0, Stop::Target));
+        assert_eq!(first, same, "the first set of a rung is exact");
+        assert!((second.mean - whole.mean).abs() < 1e-12, "{second:?} {whole:?}");
+        let (narrowed, exact) = (first.variance - second.variance, first.variance - whole.variance);
+        assert!(exact > 1e-3 && (narrowed / exact - 0.7).abs() < 1e-9, "{narrowed} of {exact}");
+        assert_eq!(twice(0.7, Stop::Strength), twice(1.0, Stop::Strength), "a failure is no bound");
+    }
+
     #[test]
     fn a_report_never_tells_more_than_a_failure_at_the_count_it_claims() {
         let mut compared = 0;

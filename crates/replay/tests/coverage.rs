@@ -108,8 +108,8 @@ fn holds_the_known_shortfall(world: &World, found: &BTreeMap<Key, Tally>) {
     let mut compared = 0;
     for ((sets, kind, whose), t) in found.iter().filter(|(_, t)| t.athletes() >= ENOUGH) {
         let cell = format!("{}, {sets} sets, {}, {whose:?}", world.name, kind.word());
-        assert!(t.share(1) >= 0.65, "{cell}: 80 % interval held {:.3}", t.share(1));
-        assert!(t.share(2) >= 0.88, "{cell}: 95 % interval held {:.3}", t.share(2));
+        assert!(t.share(1) >= 0.68, "{cell}: 80 % interval held {:.3}", t.share(1));
+        assert!(t.share(2) >= 0.90, "{cell}: 95 % interval held {:.3}", t.share(2));
         compared += 1;
     }
     assert!(compared >= 8, "{compared} cells compared");
@@ -146,8 +146,25 @@ fn reserve_stops_by_choice_and_unsaid_causes_cost_little() {
     print("pull, mixed", &found);
     for sets in CHECKPOINTS {
         let t = &found[&(sets, AbilityKind::Strength, Whose::Prescribed)];
-        assert!(t.share(1) >= 0.74 && t.share(2) >= 0.91, "{sets} sets: {:?} of {}", t.inside, t.athletes());
+        let in_bands = (0..LEVELS.len()).all(|level| t.is_in_band(level));
+        assert!(in_bands, "{sets} sets: {:?} of {}", t.inside, t.athletes());
     }
+}
+
+/// What the share for repeated bounds (F-06) is for: without it the belief about the rung just done is too narrow.
+#[test]
+fn a_share_for_repeated_bounds_widens_what_was_too_narrow() {
+    let spread_with = |repeated_bound: f64| {
+        let setup = Setup::of_world(&catalog(), &PULL, Noise::Logistic, Telling::PLAIN);
+        let mut setup = setup.unwrap_or_else(|e| panic!("{e}"));
+        setup.model.parameters.repeated_bound = repeated_bound;
+        let found = run_in(&setup, &experiment(PULL, Noise::Logistic, Telling::PLAIN));
+        found.unwrap_or_else(|e| panic!("{e}"))[&(15, AbilityKind::Strength, Whose::JustDone)]
+            .error_moments()
+            .1
+    };
+    let (shared, whole) = (spread_with(0.7), spread_with(1.0));
+    assert!(whole > 1.08 && shared < 1.06, "errors in standard deviations: {shared} with, {whole} without");
 }
 
 #[test]
