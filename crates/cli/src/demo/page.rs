@@ -125,7 +125,7 @@ pub(super) fn next(shown: &Shown, kept: Option<&Path>, today: CivilDate, layout:
     let Some(database) = kept else {
         return title("Next")
             + &format!(
-                "  {program} demo --keep try   # the same, kept, with the commands to go on\n  {program} --help\n"
+                "  # the same, kept, with the commands to go on\n  {program} demo --keep try\n  {program} --help\n"
             );
     };
     let tomorrow = today.plus_days(1);

@@ -22,7 +22,9 @@ fn three_days_are_shown_with_reasons_a_hold_back_and_cautions() {
     }
     assert!(page.contains("Pain 5 of 10"), "the held-back athlete says why: {page}");
     assert!(page.contains("not medical advice"));
-    assert!(page.lines().all(|line| line.chars().count() <= 100), "lines fit a terminal: {page}");
+    // Commands stand on lines of their own, unbroken, however long the path of the program is.
+    let mut text = page.lines().filter(|line| !line.contains(env!("CARGO_BIN_EXE_nextrung")));
+    assert!(text.all(|line| line.chars().count() <= 100), "lines fit a terminal: {page}");
     assert!(!page.contains('\u{1b}'), "no escapes where there is no terminal");
 }
 

@@ -1,3 +1,5 @@
+//! Statuses, tested for their code, reason and fields.
+
 use std::error::Error;
 use std::path::PathBuf;
 use std::sync::Arc;

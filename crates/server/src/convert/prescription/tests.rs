@@ -1,3 +1,5 @@
+//! Prescriptions through the contract and back, tested.
+
 use std::fmt::Debug;
 
 use serde::de::DeserializeOwned;

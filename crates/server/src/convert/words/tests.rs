@@ -1,3 +1,5 @@
+//! Words of the contract and of the domain, tested against each other.
+
 use super::*;
 
 /// Every word of the contract by its number, as the domain writes it: `STOP_TARGET` is `target`.
