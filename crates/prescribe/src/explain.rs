@@ -11,6 +11,7 @@ use crate::prescription::Prescription;
 use crate::session::prescribe_with_stories;
 use crate::situation::Situation;
 use crate::story::label;
+use crate::wording::percent;
 
 /// The candidates of one item and the choice among them.
 #[derive(Debug, Clone)]
@@ -77,7 +78,7 @@ pub fn explain(at: &Situation<'_>) -> Explanation {
         let sentences = item_sentences(item, &candidates);
         items.push(ItemExplanation { candidates, sentences });
     }
-    let sentences = whole_story(&prescription);
+    let sentences = whole_story(at, &prescription);
     Explanation { prescription, items, sentences }
 }
 
@@ -122,22 +123,25 @@ fn item_sentences(item: &crate::prescription::Item, candidates: &[Considered]) -
     if let Some(second) = others.first() {
         let miss = if second.p_easy > second.p_hard { "too easy" } else { "too hard" };
         sentences.push(format!(
-            "Next best: {} with {:.0} % in band, mostly {miss} otherwise.",
+            "Next best: {} with {} in band, mostly {miss} otherwise.",
             second.label,
-            100.0 * second.p_band
+            percent(second.p_band)
         ));
     }
     sentences
 }
 
-fn whole_story(p: &Prescription) -> Vec<String> {
+fn whole_story(at: &Situation<'_>, p: &Prescription) -> Vec<String> {
+    let name = |rung: &RungRef| {
+        at.catalog().find(rung).map_or_else(|| rung.to_string(), |ix| at.rung(ix).name.clone())
+    };
     let mut sentences = vec![p.headline.clone()];
     sentences.extend(p.reasons.iter().map(|r| r.sentence.clone()));
     sentences.extend(p.directions.iter().map(|d| d.reason.sentence.clone()));
     for item in &p.items {
         sentences.extend(item.reasons.iter().map(|r| r.sentence.clone()));
     }
-    sentences.extend(p.hold_backs.iter().map(|h| format!("{} is held back: {}", h.rung, h.detail)));
+    sentences.extend(p.hold_backs.iter().map(|h| format!("{} is held back: {}", name(&h.rung), h.detail)));
     sentences.extend(p.goals.iter().map(|g| g.sentence.clone()));
     let mut told: Vec<String> = Vec::new();
     for sentence in sentences {

@@ -10,7 +10,7 @@ use nextrung_domain::profile::Goal;
 use crate::hold_back::{self, HoldBackKind};
 use crate::prescription::{GoalState, GoalStatus};
 use crate::situation::Situation;
-use crate::wording::{amount, clean, small, unit_word};
+use crate::wording::{amount, clean, percent, small, unit_word};
 
 /// Chance of the working band or more at which a goal is reached.
 const REACHED: f64 = 0.8;
@@ -60,12 +60,12 @@ fn status(at: &Situation<'_>, goal: &Goal, ix: RungIx) -> GoalStatus {
             format!("{} is held back. {opened_by}", rung.name).trim_end().to_owned()
         }
         GoalState::InAttempts => format!(
-            "{} is in reach of attempts: {} at {:.0} %, {} at {:.0} %.",
+            "{} is in reach of attempts: {} at {}, {} at {}.",
             rung.name,
             clean(attempt.low, rung.unit),
-            100.0 * p_attempt,
+            percent(p_attempt),
             low,
-            100.0 * p_band
+            percent(p_band)
         ),
         GoalState::Ahead if median < 1.0 => {
             format!("{} is still ahead: not yet a clean {}.", rung.name, unit_word(1, rung.unit))

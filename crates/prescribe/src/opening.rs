@@ -17,7 +17,7 @@ use crate::prescription::{Block, Item};
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::session::{ItemParts, make_item};
 use crate::situation::Situation;
-use crate::wording::{amount, capital, clean, small};
+use crate::wording::{amount, capital, clean, percent, small};
 
 /// A gate worth a test set.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -101,11 +101,11 @@ pub(crate) fn item(at: &Situation<'_>, opening: &Opening) -> (Item, ItemStory) {
     let dose = plan(1, at.policy.strength_rest, "One set, fresh".to_owned());
     let scored: Vec<Scored> = vec![score_plainly(at, opening.rung, (dose.sets, dose.rest_seconds))];
     let sentence = format!(
-        "{} of {} open the way to {}; the chance today is {:.0} %.",
+        "{} of {} open the way to {}; the chance today is {}.",
         capital(&clean(opening.at_least, rung.unit)),
         small(&rung.name),
         small(&at.rung(opening.opens).name),
-        100.0 * opening.chance
+        percent(opening.chance)
     );
     let figures =
         vec![Figure::count("asked", opening.at_least, "units"), Figure::chance("p-now", opening.chance)];

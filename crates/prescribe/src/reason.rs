@@ -110,8 +110,6 @@ pub enum ReasonCode {
     CutToLimits,
     /// The target is the band cut to what is likely.
     TargetClipped,
-    /// The rest between sets.
-    RestChosen,
     /// No rung is in reach for an attempt.
     NoAttemptInReach,
     /// No rung falls into the band; the nearest was taken.

@@ -6,7 +6,7 @@ use crate::history::LadderNote;
 use crate::prescription::{Block, Direction, Item, Kind, LadderDirection};
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
-use crate::wording::{capital, range, small, unit_word};
+use crate::wording::{capital, percent, range, small, unit_word};
 
 /// `pull-up, light band` or `pull-up + 5 kg`.
 pub(crate) fn label(at: &Situation<'_>, scored: &Scored) -> String {
@@ -41,7 +41,7 @@ pub(crate) fn choice_reasons(
     let unit = at.rung(taken.candidate.rung).unit;
     let wanted =
         format!("{} clean {}", range(taken.band.low, taken.band.high), unit_word(taken.band.high, unit));
-    let percent = 100.0 * taken.p_band;
+    let percent = percent(taken.p_band);
     let text = label(at, taken);
     let (code, sentence) = match aim {
         Aim::Working if choice.is_kept => {
@@ -50,15 +50,13 @@ pub(crate) fn choice_reasons(
             let best = label(at, best);
             (
                 ReasonCode::KeptWithinMargin,
-                format!("Stay with {text}: {wanted} at {percent:.0} %; {best} would gain too little."),
+                format!("Stay with {text}: {wanted} at {percent}; {best} would gain too little."),
             )
         }
-        Aim::Working => {
-            (ReasonCode::BestInWorkingBand, format!("{text} fits best: {wanted} at {percent:.0} %."))
-        }
+        Aim::Working => (ReasonCode::BestInWorkingBand, format!("{text} fits best: {wanted} at {percent}.")),
         Aim::Attempt => (
             ReasonCode::BestInAttemptBand,
-            format!("{text} is the next harder thing in reach: {wanted} at {percent:.0} %."),
+            format!("{text} is the next harder thing in reach: {wanted} at {percent}."),
         ),
     };
     let mut reasons = vec![Reason::new(code, capital(&sentence), figures)];
@@ -87,10 +85,13 @@ fn nothing_fits(at: &Situation<'_>, taken: &Scored) -> String {
 fn between_reason(at: &Situation<'_>, scored: &[Scored], taken: &Scored) -> Option<Reason> {
     let c = &taken.candidate;
     let plain = scored.iter().find(|s| s.candidate.rung == c.rung && s.candidate.is_plain())?;
-    let (easy, hard) = (100.0 * plain.p_easy, 100.0 * plain.p_hard);
+    let (easy, hard) = (plain.p_easy, plain.p_hard);
     let name = small(&at.rung(c.rung).name);
-    let verdict =
-        if easy > hard { format!("too easy ({easy:.0} %)") } else { format!("too hard ({hard:.0} %)") };
+    let verdict = if easy > hard {
+        format!("too easy ({})", percent(easy))
+    } else {
+        format!("too hard ({})", percent(hard))
+    };
     let mut figures = vec![
         Figure::chance("p-band-plain", plain.p_band),
         Figure::chance("p-easy-plain", plain.p_easy),
@@ -216,7 +217,7 @@ pub(crate) fn cautions(at: &Situation<'_>, items: &[Item]) -> Vec<String> {
         let rung = at.rung(ix);
         if rung.inverted {
             push(
-                "Head-down work raises eye and blood pressure: skip it with glaucoma, high blood pressure or doubt.",
+                "Head-down: eye pressure about doubles at once and blood pressure rises: not with glaucoma, high blood pressure or doubt, and not until a professional or the coach has confirmed it is suitable.",
             );
             push("Learn the way out of a position before the position.");
         }

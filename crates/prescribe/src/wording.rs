@@ -41,6 +41,15 @@ pub(crate) fn minutes(seconds: u16) -> String {
     if seconds.is_multiple_of(60) { format!("{} min", seconds / 60) } else { format!("{seconds} s") }
 }
 
+/// `37 %`, and never a certainty: `over 99 %` or `under 1 %`.
+pub(crate) fn percent(chance: f64) -> String {
+    match 100.0 * chance {
+        share if share >= 99.5 => "over 99 %".to_owned(),
+        share if share < 0.5 => "under 1 %".to_owned(),
+        share => format!("{share:.0} %"),
+    }
+}
+
 /// The text with its first letter raised.
 pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();

@@ -53,7 +53,7 @@ fn balance_comes_first_for_a_free_press() {
     let first = why(&p.items[0].reasons, ReasonCode::BalancePracticeFirst);
     assert_eq!(first.sentence, "Balance practice comes first, while fresh.");
     assert!(has(&p, Block::Working));
-    assert!(p.cautions.iter().any(|c| c.starts_with("Head-down work raises eye and blood pressure")));
+    assert!(p.cautions.iter().any(|c| c.starts_with("Head-down: eye pressure about doubles")));
     assert!(p.cautions.iter().any(|c| c.contains("way out")));
 }
 

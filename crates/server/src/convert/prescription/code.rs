@@ -34,7 +34,6 @@ pub(super) fn of_code(code: ReasonCode) -> v1::ReasonCode {
         ReasonCode::SetsChosen => v1::ReasonCode::SetsChosen,
         ReasonCode::CutToLimits => v1::ReasonCode::CutToLimits,
         ReasonCode::TargetClipped => v1::ReasonCode::TargetClipped,
-        ReasonCode::RestChosen => v1::ReasonCode::RestChosen,
         ReasonCode::NoAttemptInReach => v1::ReasonCode::NoAttemptInReach,
         ReasonCode::NothingInBand => v1::ReasonCode::NothingInBand,
         ReasonCode::MinorSupervision => v1::ReasonCode::MinorSupervision,
