@@ -13,6 +13,7 @@ use nextrung_store::append::{Append, Appended};
 use nextrung_store::record::RosterRecord;
 use nextrung_store::store::Store;
 
+use crate::answers::Answers;
 use crate::cache::Cache;
 use crate::clock::Clock;
 use crate::error::EngineError;
@@ -32,6 +33,7 @@ pub struct Engine<S> {
     pub(crate) policy: Policy,
     pub(crate) clock: Arc<dyn Clock>,
     pub(crate) cache: Cache,
+    pub(crate) answers: Answers,
     pub(crate) turns: Turns,
     rosters: Mutex<BTreeMap<RosterId, RosterRecord>>,
 }
@@ -45,6 +47,7 @@ impl<S: Store> Engine<S> {
             policy,
             clock,
             cache: Cache::new(CACHED_ATHLETES),
+            answers: Answers::new(),
             turns: Turns::new(),
             rosters: Mutex::new(BTreeMap::new()),
         }

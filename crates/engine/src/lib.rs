@@ -4,6 +4,7 @@
 //! ([`set_log`], [`fold`]), kept in a bounded [`cache`] only to be quick. Edges (the clock, the store) come in from
 //! outside.
 
+mod answers;
 pub mod athlete;
 pub mod cache;
 pub mod capacity;

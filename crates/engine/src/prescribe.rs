@@ -14,6 +14,7 @@ use nextrung_store::record::{Days, PrescriptionRecord};
 use nextrung_store::request::Answer;
 use nextrung_store::store::Store;
 
+use crate::answers::Question;
 use crate::engine::Engine;
 use crate::error::EngineError;
 use crate::fold::{Folded, Head, folded_before};
@@ -75,15 +76,23 @@ impl<S: Store> Engine<S> {
         let head = self.head(athlete).await?;
         self.check_day(date, &head.profile)?;
         let policy = self.policy_for(athlete, &head).await?;
-        let folded = self.folded_for(athlete, &head, date).await?;
-        let prescription = self.make(&folded, &head, &policy, date);
+        let question = Question { position: head.position, date, policy };
+        let prescription = match self.answers.to(athlete, &question) {
+            Some(known) => known,
+            None => {
+                let folded = self.folded_for(athlete, &head, date).await?;
+                let made = self.make(&folded, &head, &question.policy, date);
+                self.answers.keep(athlete, question.clone(), &made);
+                made
+            }
+        };
         Ok(Issued {
             athlete: athlete.clone(),
             id: None,
             issued_at_ms: self.clock.now_ms(),
             log_position: head.position,
             prescription,
-            policy,
+            policy: question.policy,
         })
     }
 

@@ -22,7 +22,7 @@ const TURNS: (Duration, usize) = (Duration::from_secs(2), 5);
 /// The floor: this many times the rate of a transaction each.
 const FLOOR: f64 = 5.0;
 
-/// A batch of one set, another one each time: its place in the log goes on with its number.
+/// A batch of one set, for an athlete of its own by client and call in flight, and another set each time.
 fn batch(client: usize, flight: usize, number: u64) -> Bytes {
     let id = format!("{flight}-{number}");
     let day = i32::try_from(number / 200).unwrap_or(0);
@@ -38,7 +38,7 @@ fn batch(client: usize, flight: usize, number: u64) -> Bytes {
         stop: v1::Stop::Strength.into(),
         ..v1::LoggedSet::default()
     };
-    let parent = format!("rosters/hall/athletes/a{client}");
+    let parent = format!("rosters/hall/athletes/a{client}-{flight}");
     let request = v1::RecordSetsRequest {
         parent,
         sets: vec![set],
@@ -79,13 +79,13 @@ async fn once(database: &Path, store: SqliteOptions, (clients, in_flight): (usiz
     settings.store = store;
     let running = start(settings).await?;
     let channels = connect(running.local_addr(), clients).await?;
-    prepare(channels.first().ok_or("no connection")?, clients).await?;
+    prepare(channels.first().ok_or("no connection")?, (clients, in_flight)).await?;
     let rate = rate(&channels, in_flight, (RECORD, &Sent::Made(batch)), TURNS.0).await?;
     running.stop().await?;
     Ok(rate.per_second)
 }
 
-async fn prepare(channel: &Channel, athletes: usize) -> Outcome<()> {
+async fn prepare(channel: &Channel, (clients, in_flight): (usize, usize)) -> Outcome<()> {
     let roster = v1::Roster { title: "Hall".to_owned(), ..v1::Roster::default() };
     let request = v1::CreateRosterRequest {
         roster_id: "hall".to_owned(),
@@ -93,11 +93,12 @@ async fn prepare(channel: &Channel, athletes: usize) -> Outcome<()> {
         request_id: "roster".to_owned(),
     };
     call(channel, CREATE_ROSTER, Bytes::from(request.encode_to_vec())).await?;
-    for number in 0..athletes {
+    for number in 0..clients * in_flight {
+        let id = format!("a{}-{}", number / in_flight, number % in_flight);
         let athlete = v1::Athlete { display_name: "Invented".to_owned(), ..v1::Athlete::default() };
         let request = v1::CreateAthleteRequest {
             parent: "rosters/hall".to_owned(),
-            athlete_id: format!("a{number}"),
+            athlete_id: id,
             athlete: Some(athlete),
             request_id: format!("athlete-{number}"),
         };
