@@ -91,6 +91,14 @@ async fn why_answers_from_the_state_of_then() {
     assert!(state.abilities.is_sorted_by_key(|a| a.ability.clone()) && !state.capacities.is_empty());
     let late = v1::LoggedSet { training_date: Some(date(2026, 3, 9)), ..pull_up(9) };
     service.record("late", vec![late]).await.unwrap();
+    assert!(!why.influences.is_empty());
+    for one in &why.influences {
+        assert!(
+            one.set.starts_with("rosters/hall/athletes/") && one.sentence.starts_with("Without set "),
+            "{one:?}"
+        );
+        assert!(one.sentence.contains(&one.otherwise) && one.median_with > 0.0, "{one:?}");
+    }
     assert_eq!(explain(&service, &made.name).await.unwrap(), why, "to the last bit");
 }
 

@@ -58,6 +58,13 @@ fn warm(c: &mut Criterion, runtime: &Runtime, world: &World) {
             });
         });
     }
+    let asked = request("Prescribe", "why", &TODAY);
+    let issued =
+        runtime.block_on(world.engine.prescribe(&named("robin"), date(TODAY), &asked)).expect("kept");
+    let id = issued.id.expect("an id");
+    group.bench_function("why, from its log", |b| {
+        b.iter(|| runtime.block_on(world.engine.why(&named("robin"), black_box(&id))).expect("explained"));
+    });
     group.finish();
 }
 

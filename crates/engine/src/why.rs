@@ -3,6 +3,7 @@
 use nextrung_capacity::params::MODEL_VERSION;
 use nextrung_domain::ids::{AthleteRef, PrescriptionId};
 use nextrung_prescribe::explain::{Explanation, explain};
+use nextrung_prescribe::influence::Influence;
 use nextrung_prescribe::situation::Situation;
 use nextrung_store::store::Store;
 
@@ -10,6 +11,7 @@ use crate::capacity::{CapacityEstimate, estimate};
 use crate::engine::Engine;
 use crate::error::EngineError;
 use crate::fold::folded_before;
+use crate::influence::influences;
 use crate::issued::Issued;
 
 /// Why a prescription is as it is.
@@ -21,6 +23,8 @@ pub struct Why {
     pub explanation: Explanation,
     /// What was known: ability levels, and the capacity on the rungs that were considered.
     pub known: CapacityEstimate,
+    /// The sets that moved it most.
+    pub influences: Vec<Influence>,
 }
 
 impl<S: Store> Engine<S> {
@@ -52,7 +56,8 @@ impl<S: Store> Engine<S> {
             .flat_map(|i| i.candidates.iter().filter_map(|c| self.model.catalog.find(&c.rung)))
             .collect();
         let known = estimate(&self.model, &state, &issued.policy, |rung| rungs.contains(&rung));
-        Ok(Why { issued, explanation, known })
+        let influences = influences(&situation, &issued.prescription, &log);
+        Ok(Why { issued, explanation, known, influences })
     }
 
     fn check_versions(&self, issued: &Issued) -> Result<(), EngineError> {

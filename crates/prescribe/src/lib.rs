@@ -11,6 +11,7 @@ pub mod explain;
 pub mod goal;
 pub mod history;
 pub mod hold_back;
+pub mod influence;
 mod opening;
 pub mod policy;
 pub mod prescription;

@@ -169,7 +169,7 @@ fn is_harder(taken: &Scored, before: Option<&Scored>, note: &LadderNote) -> bool
 }
 
 /// `pull-up, light band with 5 kg, 4 x 3 to 5 reps`.
-fn dose_words(at: &Situation<'_>, item: &Item) -> String {
+pub(crate) fn dose_words(at: &Situation<'_>, item: &Item) -> String {
     let ladder = at.catalog().ladder(&item.rung.ladder);
     let shadings = item.shadings.iter().filter_map(|id| ladder.and_then(|l| l.shading(id)));
     let mut text = small(&item.name);

@@ -41,6 +41,8 @@ pub(crate) fn page(
     if !explanation.items.is_empty() {
         page += &format!("\n{}\n", layout.faint(paragraph(SCORE, layout.width, 0).trim_end()));
     }
+    let moved: Vec<String> = explanation.influences.iter().map(|one| one.sentence.clone()).collect();
+    page += &section("The sets that moved it most", &bullets(&moved, layout.width), layout);
     if let Some(state) = &explanation.state {
         page += &section("What was known", &levels(state, lexicon, layout), layout);
     }

@@ -5,18 +5,22 @@ use std::sync::Arc;
 use nextrung_capacity::model::Model;
 use nextrung_capacity::params::Parameters;
 use nextrung_domain::band::Bands;
-use nextrung_domain::draft::SetDraft;
+use nextrung_domain::draft::{Choice, SetDraft};
 use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId};
+use nextrung_domain::stop::Stop;
 use nextrung_engine::engine::Engine;
 use nextrung_engine::error::EngineError;
 use nextrung_engine::issued::Issued;
 use nextrung_engine::why::Why;
 use nextrung_prescribe::policy::Policy;
+use nextrung_prescribe::prescription::{Item, Prescription};
 use nextrung_store::error::StoreError;
 use nextrung_store::store::Store;
 
 use crate::spec::{Spec, key};
-use crate::world::{HandClock, TODAY, World, catalog_with, date, model, open_store, profile, request};
+use crate::world::{
+    HandClock, TODAY, World, catalog_with, date, model, named, open_store, people, profile, request,
+};
 
 fn session(day: i32, first_key: u16) -> Vec<Spec> {
     let set = |n: u8| {
@@ -55,6 +59,7 @@ async fn assert_same(world: &World, wren: &AthleteRef, (issued, before): (&Issue
     assert_eq!(after.issued, before.issued);
     assert_eq!(after.explanation, before.explanation);
     assert_eq!(after.known, before.known);
+    assert_eq!(after.influences, before.influences);
     // Equal floats may still differ in the sign of a zero.
     assert_eq!(format!("{:?}", after.known), format!("{:?}", before.known));
 }
@@ -196,4 +201,49 @@ async fn nothing_is_explained_that_was_not_issued() {
     let id = PrescriptionId::new("p-20260311-l1-1").expect("an id");
     let found = world.engine.why(&wren, &id).await;
     assert!(matches!(found, Err(EngineError::Store(StoreError::NotFound { what: "prescription", .. }))));
+}
+
+/// The log again for somebody else, without one set: what they are prescribed is what the answer said.
+#[tokio::test]
+async fn leaving_a_set_out_is_as_if_it_had_never_been_logged() {
+    let (world, _, issued, before) = issued().await;
+    assert!((2..=5).contains(&before.influences.len()), "{:?}", before.influences);
+    let weeks: Vec<Spec> = (0..30_u16).flat_map(|n| session(700 + 3 * i32::from(n), 10 * n)).collect();
+    let mut shifts = Vec::new();
+    for (number, one) in before.influences.iter().enumerate() {
+        let twin = named(&format!("twin-{number}"));
+        people(&world.engine, &[twin.athlete.as_str()]).await;
+        let kept: Vec<Spec> = weeks.iter().copied().filter(|set| key(set.key) != one.set.as_str()).collect();
+        assert_eq!(kept.len() + 1, weeks.len());
+        record(&world, &twin, &format!("weeks-{number}"), &kept).await;
+        let other = world.engine.preview(&twin, date(TODAY)).await.expect("made").prescription;
+        let asks = |p: &Prescription| -> Vec<_> {
+            let of = |i: &Item| (i.rung.clone(), i.shadings.clone(), i.sets, i.target_low, i.target_high);
+            p.items.iter().map(of).collect()
+        };
+        let is_same = asks(&other) == asks(&issued.prescription);
+        assert_eq!(one.otherwise.is_none(), is_same, "{one:?}");
+        let compared = one.compared.clone().expect("a day with items");
+        if let Some(item) = other.items.iter().find(|i| i.rung == compared && is_same) {
+            assert_eq!(item.expected.median.to_bits(), one.medians.1.to_bits(), "{one:?}");
+        }
+        shifts.push((u8::from(one.otherwise.is_some()), one.shift().abs()));
+    }
+    assert!(shifts.is_sorted_by(|a, b| a >= b), "{shifts:?}");
+}
+
+#[tokio::test]
+async fn the_set_that_hurt_is_named_with_what_it_holds_back() {
+    let (world, wren) = World::with_wren().await;
+    let mut drafts: Vec<SetDraft> = session(TODAY - 3, 0).iter().map(|spec| spec.draft()).collect();
+    let hurt = SetDraft { stop: Choice::Known(Stop::Pain), pain: Some(8), ..drafts[0].clone() };
+    drafts[0] = SetDraft { reps_in_reserve: None, ..hurt };
+    let asked = request("RecordSets", "hurt", &drafts);
+    world.engine.record_sets(&wren, &drafts, &asked, false).await.expect("recorded");
+    let asked = request("Prescribe", "hurt", &TODAY);
+    let issued = world.engine.prescribe(&wren, date(TODAY), &asked).await.expect("issued");
+    let why = why(&world, &wren, &issued).await.expect("explained");
+    let of_hurt = why.influences.iter().find(|one| one.set.as_str() == drafts[0].client_set_id);
+    let otherwise = of_hurt.and_then(|one| one.otherwise.as_deref());
+    assert!(otherwise.is_some_and(|text| text.contains("pull-up")), "{:?}", why.influences);
 }

@@ -2,9 +2,11 @@
 
 use nextrung_api::v1;
 use nextrung_domain::catalog::Catalog;
+use nextrung_domain::ids::AthleteRef;
 use nextrung_engine::why::Why;
 use nextrung_prescribe::explain::{Considered, ItemExplanation};
 use nextrung_prescribe::hold_back::{HoldBack, HoldBackKind};
+use nextrung_prescribe::influence::Influence;
 use nextrung_prescribe::reason::{Reason, ReasonCode};
 
 use super::prescription::{of_endings, of_issued, of_reason};
@@ -23,6 +25,20 @@ pub fn of_why(catalog: &Catalog, why: &Why) -> v1::Explanation {
         }),
         log_position: words::of_position(why.issued.log_position),
         sentences: why.explanation.sentences.clone(),
+        influences: why.influences.iter().map(|one| of_influence(&why.issued.athlete, one)).collect(),
+    }
+}
+
+fn of_influence(athlete: &AthleteRef, one: &Influence) -> v1::Influence {
+    v1::Influence {
+        set: format!("{athlete}/sets/{}", one.set),
+        training_date: Some(words::of_date(one.date)),
+        rung: names::of_rung(&one.rung),
+        otherwise: one.otherwise.clone().unwrap_or_default(),
+        compared_rung: one.compared.as_ref().map(names::of_rung).unwrap_or_default(),
+        median_with: one.medians.0,
+        median_without: one.medians.1,
+        sentence: one.sentence.clone(),
     }
 }
 

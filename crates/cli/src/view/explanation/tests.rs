@@ -64,6 +64,10 @@ fn a_page_tells_the_story_the_candidates_and_what_was_known() {
         state: Some(v1::StateSummary { abilities: vec![level], capacities: Vec::new() }),
         log_position: 42,
         sentences: vec!["Bent arms today.".to_owned()],
+        influences: vec![v1::Influence {
+            sentence: "Without set 2 of 2026-11-20 (5 reps of pull-up): rest.".to_owned(),
+            ..v1::Influence::default()
+        }],
     };
     let page = page(&explanation, 1, &Lexicon::default(), Layout::PLAIN);
     let expected = "\
@@ -79,6 +83,9 @@ pull/kept (working)
 
 Score: what candidates are ranked by, the chance in band less a little for a shading, a load or
 another unit than the goal's.
+
+The sets that moved it most
+  - Without set 2 of 2026-11-20 (5 reps of pull-up): rest.
 
 What was known
   ability        level, 80 % range  on                   a week, 80 % range

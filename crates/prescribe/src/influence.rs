@@ -1,0 +1,146 @@
+//! Influence: what one set did to a prescription, from the prescription made with it and the one made without it.
+
+use nextrung_capacity::task::{Task, mass_ratio};
+use nextrung_domain::ability::AbilityIx;
+use nextrung_domain::date::CivilDate;
+use nextrung_domain::ids::{ClientSetId, RungRef};
+use nextrung_domain::measure::Grams;
+use nextrung_domain::set::SetEntry;
+use nextrung_domain::stop::Stop;
+use serde::{Deserialize, Serialize};
+
+use crate::prescription::{Block, Item, Kind, Prescription};
+use crate::situation::Situation;
+use crate::story::dose_words;
+use crate::wording::{amount, small, unit_word};
+
+/// What one set did to a prescription.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Influence {
+    /// The set.
+    pub set: ClientSetId,
+    /// Its training date.
+    pub date: CivilDate,
+    /// Its rung.
+    pub rung: RungRef,
+    /// What the prescription would ask for without it, in words; nothing when it would ask for the same.
+    pub otherwise: Option<String>,
+    /// The rung whose capacity is compared: that of the working sets, else of the first item.
+    pub compared: Option<RungRef>,
+    /// Median capacity of a fresh set on it, with its shadings and load, in its units: with the set, and without it.
+    pub medians: (f64, f64),
+    /// All of it in a sentence.
+    pub sentence: String,
+}
+
+impl Influence {
+    /// How far the set moved the estimate, in ln units.
+    pub fn shift(&self) -> f64 {
+        let (with, without) = self.medians;
+        if with > 0.0 && without > 0.0 { libm::log(with / without) } else { 0.0 }
+    }
+}
+
+/// The item a coach looks at first: the working sets, else whatever comes first.
+fn main_item(made: &Prescription) -> Option<&Item> {
+    made.items.iter().find(|item| item.block == Block::Working).or_else(|| made.items.first())
+}
+
+/// True when a set can have said something for a prescription: its rung shares an ability with one of the items, or it
+/// told of pain at or over the limit. On a day of rest any set can; where all is held back, only pain.
+pub fn may_matter(at: &Situation<'_>, made: &Prescription, set: &SetEntry) -> bool {
+    let abilities = |rung: &RungRef| -> Vec<AbilityIx> {
+        let found = at.catalog().find(rung);
+        found.map_or_else(Vec::new, |ix| at.rung(ix).demands.iter().map(|d| d.ability).collect())
+    };
+    let own = abilities(&set.rung);
+    let hurt = set.stop == Stop::Pain || set.pain.is_some_and(|pain| pain >= at.profile.limits.max_pain);
+    hurt || made.kind == Kind::Rest
+        || made.items.iter().any(|item| abilities(&item.rung).iter().any(|a| own.contains(a)))
+}
+
+/// What a set did: from the situation and prescription with it, and those without it.
+pub fn influence(
+    (with, made): (&Situation<'_>, &Prescription),
+    (without, other): (&Situation<'_>, &Prescription),
+    set: &SetEntry,
+) -> Influence {
+    let item = main_item(made);
+    let medians = item.map_or((0.0, 0.0), |item| (median(with, item), median(without, item)));
+    let otherwise = otherwise(without, made, other);
+    let told = format!(
+        "set {} of {} ({} of {})",
+        set.number.get(),
+        set.date,
+        amount(set.done, set.unit),
+        name_of(with, &set.rung)
+    );
+    let sentence = match (&otherwise, item) {
+        (Some(other), _) => format!("Without {told}: {other}."),
+        (None, Some(item)) => format!(
+            "Without {told}: the same, with {:.1} {} of {} expected instead of {:.1}.",
+            medians.1,
+            unit_word(2, item.unit),
+            small(&item.name),
+            medians.0
+        ),
+        (None, None) => format!("Without {told}: the same."),
+    };
+    Influence {
+        set: set.client_set_id.clone(),
+        date: set.date,
+        rung: set.rung.clone(),
+        otherwise,
+        compared: item.map(|item| item.rung.clone()),
+        medians,
+        sentence,
+    }
+}
+
+fn name_of(at: &Situation<'_>, rung: &RungRef) -> String {
+    at.catalog().find(rung).map_or_else(|| rung.to_string(), |ix| small(&at.rung(ix).name))
+}
+
+fn median(at: &Situation<'_>, item: &Item) -> f64 {
+    at.catalog().find(&item.rung).map_or(0.0, |ix| {
+        let share = at.rung(ix).load_share.as_ref().map(|(share, _)| *share);
+        let load = Grams::from_kg(item.load_kg, -500.0, 500.0).filter(|_| item.load_kg != 0.0);
+        let ratio = mass_ratio(share, at.profile.body_mass, load);
+        let outlook = at.state.outlook(at.model, &Task::new(at.catalog(), ix, &item.shadings, ratio));
+        outlook.quantile(0.5).min(f64::from(item.unit.most()))
+    })
+}
+
+/// What the other prescription asks for where it asks for something else.
+fn otherwise(at: &Situation<'_>, made: &Prescription, other: &Prescription) -> Option<String> {
+    if made.kind != other.kind {
+        return Some(match other.kind {
+            Kind::Rest => "rest".to_owned(),
+            Kind::HeldBack => "held back".to_owned(),
+            Kind::Training | Kind::Test => list(at, &other.items.iter().collect::<Vec<_>>()),
+        });
+    }
+    let asks = |item: &Item| {
+        let Item { block, rung, shadings, load_kg, sets, target_low, target_high, .. } = item.clone();
+        (block, rung, shadings, load_kg.to_bits(), sets, target_low, target_high)
+    };
+    let known: Vec<_> = made.items.iter().map(asks).collect();
+    let asked: Vec<_> = other.items.iter().map(asks).collect();
+    if known == asked {
+        let held = |p: &Prescription| p.hold_backs.first().map(|hold| hold.detail.clone());
+        let still = held(other).filter(|_| made.kind == Kind::HeldBack && held(made) != held(other));
+        return still.map(|why| format!("held back all the same. {}", why.trim_end_matches('.')));
+    }
+    let new: Vec<&Item> = other.items.iter().filter(|item| !known.contains(&asks(item))).collect();
+    let gone: Vec<&Item> = made.items.iter().filter(|item| !asked.contains(&asks(item))).collect();
+    Some(match (new.is_empty(), gone.is_empty()) {
+        (false, true) => format!("{} as well", list(at, &new)),
+        (false, false) => format!("{} instead of {}", list(at, &new), list(at, &gone)),
+        (true, false) => format!("no {}", list(at, &gone)),
+        (true, true) => "the same in another order".to_owned(),
+    })
+}
+
+fn list(at: &Situation<'_>, items: &[&Item]) -> String {
+    items.iter().map(|item| dose_words(at, item)).collect::<Vec<_>>().join("; ")
+}
