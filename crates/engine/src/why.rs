@@ -10,8 +10,7 @@ use nextrung_store::store::Store;
 use crate::capacity::{CapacityEstimate, estimate};
 use crate::engine::Engine;
 use crate::error::EngineError;
-use crate::fold::folded_before;
-use crate::influence::influences;
+use crate::influence::Trial;
 use crate::issued::Issued;
 
 /// Why a prescription is as it is.
@@ -35,13 +34,14 @@ impl<S: Store> Engine<S> {
         self.check_versions(&issued)?;
         let log = self.read_log(athlete, Some(issued.log_position)).await?;
         let date = issued.prescription.date;
-        let folded = folded_before(&self.model, &log, date);
         let profile = log.profile().ok_or_else(|| drifted(&issued, "its log holds no profile"))?;
-        let state = folded.state.on(&self.model.parameters, date.day_number());
+        let trial = Trial::new(&self.model, &log, (profile, &issued.prescription));
+        let state = trial.whole.state.on(&self.model.parameters, date.day_number());
+        let history = trial.whole.history.clone();
         let situation = Situation {
             model: &self.model,
             state: &state,
-            history: &folded.history,
+            history: &history,
             profile,
             policy: &issued.policy,
             date,
@@ -56,7 +56,7 @@ impl<S: Store> Engine<S> {
             .flat_map(|i| i.candidates.iter().filter_map(|c| self.model.catalog.find(&c.rung)))
             .collect();
         let known = estimate(&self.model, &state, &issued.policy, |rung| rungs.contains(&rung));
-        let influences = influences(&situation, &issued.prescription, &log);
+        let influences = trial.influences(&situation, &issued.prescription);
         Ok(Why { issued, explanation, known, influences })
     }
 

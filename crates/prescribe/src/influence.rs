@@ -2,9 +2,11 @@
 
 use nextrung_capacity::task::{Task, mass_ratio};
 use nextrung_domain::ability::AbilityIx;
+use nextrung_domain::catalog::Catalog;
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::{ClientSetId, RungRef};
 use nextrung_domain::measure::Grams;
+use nextrung_domain::profile::Profile;
 use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::Stop;
 use serde::{Deserialize, Serialize};
@@ -48,13 +50,13 @@ fn main_item(made: &Prescription) -> Option<&Item> {
 
 /// True when a set can have said something for a prescription: its rung shares an ability with one of the items, or it
 /// told of pain at or over the limit. On a day of rest any set can; where all is held back, only pain.
-pub fn may_matter(at: &Situation<'_>, made: &Prescription, set: &SetEntry) -> bool {
+pub fn may_matter((catalog, profile): (&Catalog, &Profile), made: &Prescription, set: &SetEntry) -> bool {
     let abilities = |rung: &RungRef| -> Vec<AbilityIx> {
-        let found = at.catalog().find(rung);
-        found.map_or_else(Vec::new, |ix| at.rung(ix).demands.iter().map(|d| d.ability).collect())
+        let found = catalog.find(rung);
+        found.map_or_else(Vec::new, |ix| catalog.rung(ix).demands.iter().map(|d| d.ability).collect())
     };
     let own = abilities(&set.rung);
-    let hurt = set.stop == Stop::Pain || set.pain.is_some_and(|pain| pain >= at.profile.limits.max_pain);
+    let hurt = set.stop == Stop::Pain || set.pain.is_some_and(|pain| pain >= profile.limits.max_pain);
     hurt || made.kind == Kind::Rest
         || made.items.iter().any(|item| abilities(&item.rung).iter().any(|a| own.contains(a)))
 }
