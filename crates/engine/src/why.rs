@@ -3,8 +3,10 @@
 use nextrung_capacity::params::MODEL_VERSION;
 use nextrung_domain::ids::{AthleteRef, PrescriptionId};
 use nextrung_prescribe::explain::{Explanation, explain};
-use nextrung_prescribe::influence::Influence;
+use nextrung_prescribe::influence::{Influence, since};
 use nextrung_prescribe::situation::Situation;
+use nextrung_store::page::Page;
+use nextrung_store::record::Days;
 use nextrung_store::store::Store;
 
 use crate::capacity::{CapacityEstimate, estimate};
@@ -24,7 +26,12 @@ pub struct Why {
     pub known: CapacityEstimate,
     /// The sets that moved it most.
     pub influences: Vec<Influence>,
+    /// The prescription issued before it for the last earlier day, and what this one asks for that it did not.
+    pub since: Option<(PrescriptionId, String)>,
 }
+
+/// Earlier prescriptions among which one issued before is looked for.
+const EARLIER: u32 = 20;
 
 impl<S: Store> Engine<S> {
     /// Explains a kept prescription: replays the log up to its position, makes it again and checks that it is the same.
@@ -57,7 +64,19 @@ impl<S: Store> Engine<S> {
             .collect();
         let known = estimate(&self.model, &state, &issued.policy, |rung| rungs.contains(&rung));
         let influences = trial.influences(&situation, &issued.prescription);
-        Ok(Why { issued, explanation, known, influences })
+        let earlier = self.earlier(&issued).await?;
+        let since =
+            earlier.and_then(|e| Some((e.id?, since(&situation, &e.prescription, &issued.prescription))));
+        Ok(Why { issued, explanation, known, influences, since })
+    }
+
+    /// The prescription for the last day before this one's that was there when this one was issued.
+    async fn earlier(&self, issued: &Issued) -> Result<Option<Issued>, EngineError> {
+        let days = Days { from: None, to: Some(issued.prescription.date.plus_days(-1)) };
+        let listed = self.prescriptions(&issued.athlete, days, &Page::first(EARLIER)).await?;
+        let was_there =
+            |one: &Issued| one.log_position <= issued.log_position && one.issued_at_ms <= issued.issued_at_ms;
+        Ok(listed.items.into_iter().find(was_there))
     }
 
     fn check_versions(&self, issued: &Issued) -> Result<(), EngineError> {

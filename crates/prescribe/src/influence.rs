@@ -1,4 +1,4 @@
-//! Influence: what one set did to a prescription, from the prescription made with it and the one made without it.
+//! Influence: what one set did to a prescription, or the time since an earlier one, in words.
 
 use nextrung_capacity::task::{Task, mass_ratio};
 use nextrung_domain::ability::AbilityIx;
@@ -97,6 +97,12 @@ pub fn influence(
         medians,
         sentence,
     }
+}
+
+/// What a prescription asks for that an earlier one did not, in a sentence.
+pub fn since(at: &Situation<'_>, earlier: &Prescription, made: &Prescription) -> String {
+    let change = otherwise(at, earlier, made).unwrap_or_else(|| "the same".to_owned());
+    format!("Against the one for {}: {change}.", earlier.date)
 }
 
 fn name_of(at: &Situation<'_>, rung: &RungRef) -> String {

@@ -30,6 +30,9 @@ pub(crate) fn page(
     let who = short(parent(&made.name));
     let title = format!("Why {who} got this for {}", long(made.date.as_ref()));
     let mut page = format!("{}\n{}", layout.strong(&title), bullets(&explanation.sentences, layout.width));
+    if !explanation.since.is_empty() {
+        page += &bullets([&explanation.since], layout.width);
+    }
     for item in &explanation.items {
         let prescribed = usize::try_from(item.item_index).ok().and_then(|at| made.items.get(at));
         let Some(prescribed) = prescribed else { continue };

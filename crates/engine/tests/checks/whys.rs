@@ -60,6 +60,7 @@ async fn assert_same(world: &World, wren: &AthleteRef, (issued, before): (&Issue
     assert_eq!(after.explanation, before.explanation);
     assert_eq!(after.known, before.known);
     assert_eq!(after.influences, before.influences);
+    assert_eq!(after.since, before.since);
     // Equal floats may still differ in the sign of a zero.
     assert_eq!(format!("{:?}", after.known), format!("{:?}", before.known));
 }
@@ -246,4 +247,20 @@ async fn the_set_that_hurt_is_named_with_what_it_holds_back() {
     let of_hurt = why.influences.iter().find(|one| one.set.as_str() == drafts[0].client_set_id);
     let otherwise = of_hurt.and_then(|one| one.otherwise.as_deref());
     assert!(otherwise.is_some_and(|text| text.contains("pull-up")), "{:?}", why.influences);
+}
+
+#[tokio::test]
+async fn what_changed_since_the_last_one_is_told_and_later_ones_do_not_count() {
+    let (world, wren, issued, first) = issued().await;
+    assert_eq!(first.since, None, "nothing was issued before");
+    let asked = request("Prescribe", "next", &1);
+    let next = world.engine.prescribe(&wren, date(TODAY + 1), &asked).await.expect("issued");
+    let told = why(&world, &wren, &next).await.expect("explained").since.expect("one before");
+    assert_eq!(Some(&told.0), issued.id.as_ref());
+    assert!(told.1.starts_with(&format!("Against the one for {}: ", date(TODAY))), "{}", told.1);
+    // Issued later, for a day between: not there when the other was made.
+    record(&world, &wren, "more", &session(TODAY - 2, 2000)).await;
+    let asked = request("Prescribe", "again", &0);
+    world.engine.prescribe(&wren, date(TODAY), &asked).await.expect("issued");
+    assert_eq!(why(&world, &wren, &next).await.expect("explained").since, Some(told));
 }

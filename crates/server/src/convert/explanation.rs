@@ -15,6 +15,7 @@ use crate::names;
 
 /// An explanation's message.
 pub fn of_why(catalog: &Catalog, why: &Why) -> v1::Explanation {
+    let earlier = why.since.as_ref().map(|(id, _)| format!("{}/prescriptions/{id}", why.issued.athlete));
     let items = why.explanation.items.iter().enumerate();
     v1::Explanation {
         prescription: Some(of_issued(&why.issued)),
@@ -25,6 +26,8 @@ pub fn of_why(catalog: &Catalog, why: &Why) -> v1::Explanation {
         }),
         log_position: words::of_position(why.issued.log_position),
         sentences: why.explanation.sentences.clone(),
+        earlier: earlier.unwrap_or_default(),
+        since: why.since.as_ref().map(|(_, sentence)| sentence.clone()).unwrap_or_default(),
         influences: why.influences.iter().map(|one| of_influence(&why.issued.athlete, one)).collect(),
     }
 }

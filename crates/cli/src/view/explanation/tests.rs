@@ -64,6 +64,8 @@ fn a_page_tells_the_story_the_candidates_and_what_was_known() {
         state: Some(v1::StateSummary { abilities: vec![level], capacities: Vec::new() }),
         log_position: 42,
         sentences: vec!["Bent arms today.".to_owned()],
+        earlier: "rosters/hall/athletes/wren/prescriptions/p-0".to_owned(),
+        since: "Against the one for 2026-11-20: the same.".to_owned(),
         influences: vec![v1::Influence {
             sentence: "Without set 2 of 2026-11-20 (5 reps of pull-up): rest.".to_owned(),
             ..v1::Influence::default()
@@ -73,6 +75,7 @@ fn a_page_tells_the_story_the_candidates_and_what_was_known() {
     let expected = "\
 Why hall/wren got this for Monday 23 November 2026
   - Bent arms today.
+  - Against the one for 2026-11-20: the same.
 
 pull/kept (working)
       candidate, easy to hard  too easy  in band  too hard  score
