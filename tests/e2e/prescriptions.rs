@@ -100,6 +100,12 @@ async fn why_answers_from_the_state_of_then() {
         assert!(one.sentence.contains(&one.otherwise) && one.median_with > 0.0, "{one:?}");
     }
     assert_eq!(explain(&service, &made.name).await.unwrap(), why, "to the last bit");
+    assert_eq!((why.earlier.as_str(), why.since.as_str()), ("", ""), "nothing was issued before");
+    let day = v1::Date { day: made.date.unwrap().day + 1, ..made.date.unwrap() };
+    let next = service.prescriptions().prescribe(request("2", day)).await.unwrap().into_inner();
+    let told = explain(&service, &next.prescription.unwrap().name).await.unwrap();
+    assert_eq!(told.earlier, made.name);
+    assert!(told.since.starts_with("Against the one for 2026-"), "{}", told.since);
 }
 
 #[tokio::test]

@@ -7,7 +7,7 @@ use crate::dynamics::{Familiarisation, Idleness, Trend};
 use crate::logistic::Noise;
 
 /// Version of the formulas themselves; raised when the same parameters would give other bits.
-pub const MODEL_VERSION: &str = "capacity-1";
+pub const MODEL_VERSION: &str = "capacity-2";
 
 /// Parameters of one kind of ability.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -159,7 +159,7 @@ impl Default for Parameters {
         };
         let line = KindParameters { scale: 0.14, day_sd: 0.10, ..balance };
         Self {
-            version: "default-1".to_owned(),
+            version: "default-2".to_owned(),
             kinds: [strength, balance, line],
             reserve: ReserveParameters { bias_mean: -0.12, bias_sd: 0.12, error: 0.8, growth: 0.25 },
             chosen: ChosenParameters { prior_counts: (2.0, 2.0), window: 2 },

@@ -12,7 +12,7 @@ use nextrung_domain::ids::AthleteRef;
 use nextrung_prescribe::policy::Policy;
 use nextrung_prescribe::prescription::Prescription;
 
-/// Prescriptions kept in memory, at about 4 KB each; one an athlete.
+/// Prescriptions kept in memory, one an athlete.
 const KEPT: NonZeroUsize = NonZeroUsize::MIN.saturating_add(255);
 
 /// What a prescription follows from, beside the athlete, the ladders and the parameters.

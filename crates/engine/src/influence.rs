@@ -42,11 +42,11 @@ impl<'l> Trial<'l> {
     /// The sets that moved the prescription most: those without which it would ask for something else first, then by how
     /// far they moved the estimate. Exact for each set tried: the log without it is folded and the prescription made
     /// anew. Sets further back are not tried.
-    pub(crate) fn influences(self, with: &Situation<'_>, made: &Prescription) -> Vec<Influence> {
-        let Self { sets, tried, mut before, .. } = self;
-        let mut reached = tried.first().copied().unwrap_or(0);
+    pub(crate) fn influences(&self, with: &Situation<'_>, made: &Prescription) -> Vec<Influence> {
+        let Self { sets, tried, before, .. } = self;
+        let (mut before, mut reached) = (before.clone(), tried.first().copied().unwrap_or(0));
         let mut found = Vec::new();
-        for at in tried {
+        for &at in tried {
             before = taken(with.model, before, &sets[reached..at]);
             reached = at;
             let rest = taken(with.model, before.clone(), &sets[at + 1..]);

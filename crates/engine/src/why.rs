@@ -44,11 +44,10 @@ impl<S: Store> Engine<S> {
         let profile = log.profile().ok_or_else(|| drifted(&issued, "its log holds no profile"))?;
         let trial = Trial::new(&self.model, &log, (profile, &issued.prescription));
         let state = trial.whole.state.on(&self.model.parameters, date.day_number());
-        let history = trial.whole.history.clone();
         let situation = Situation {
             model: &self.model,
             state: &state,
-            history: &history,
+            history: &trial.whole.history,
             profile,
             policy: &issued.policy,
             date,

@@ -113,15 +113,10 @@ fn is_gate_met(at: &Situation<'_>, gate: &Gate) -> bool {
     }
 }
 
-/// True when the rung, or a harder one of its ladder in the same unit, was done well enough that nothing easier has to be
-/// shown for it.
+/// True when the rung itself was done well enough that nothing easier has to be shown for it.
 fn is_mastered(at: &Situation<'_>, rung: RungIx) -> bool {
-    let unit = at.rung(rung).unit;
-    let is_done = |r: RungIx| {
-        let low = at.policy.working_band(at.rung(r)).low;
-        at.rung(r).unit == unit && at.history.rungs.get(&r).is_some_and(|n| n.best >= low)
-    };
-    at.catalog().rungs_of(&at.catalog().ladder_of(rung).id).filter(|r| *r >= rung).any(is_done)
+    let low = at.policy.working_band(at.rung(rung)).low;
+    at.history.rungs.get(&rung).is_some_and(|n| n.best >= low)
 }
 
 /// Gates of a rung that ask for units not shown yet, with those units.
