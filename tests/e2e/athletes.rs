@@ -47,6 +47,14 @@ fn whole() -> v1::Athlete {
                 rung: "ladders/pull/rungs/archer".to_owned(),
                 reason: "elbow".to_owned(),
             }],
+            pinned_rungs: vec![v1::PinnedRung {
+                rung: PULL_UP.to_owned(),
+                reason: "clean ones before the meet".to_owned(),
+            }],
+            capped_rungs: vec![v1::CappedRung {
+                rung: "ladders/pull/rungs/archer".to_owned(),
+                reason: "until the elbow is quiet".to_owned(),
+            }],
         }),
         clearances: vec![v1::Confirmation {
             clearance: v1::Clearance::InvertedWork.into(),
@@ -139,6 +147,11 @@ async fn every_bad_field_of_a_new_athlete_is_named() {
         max_sets_per_session: Some(61),
         max_minutes: Some(-1),
         banned_rungs: vec![v1::BannedRung { rung: "pull/pull-upp".to_owned(), reason: String::new() }],
+        pinned_rungs: vec![
+            v1::PinnedRung { rung: PULL_UP.to_owned(), reason: "sets".to_owned() },
+            v1::PinnedRung { rung: ONE_ARM.to_owned(), reason: "x".repeat(1001) },
+        ],
+        capped_rungs: vec![v1::CappedRung { rung: "pull".to_owned(), reason: " ".to_owned() }],
     };
     let spoilt = v1::Athlete {
         display_name: String::new(),
@@ -170,6 +183,10 @@ async fn every_bad_field_of_a_new_athlete_is_named() {
         "limits.max_minutes",
         "limits.banned_rungs[0].reason",
         "limits.banned_rungs[0].rung",
+        "limits.pinned_rungs[1].reason",
+        "limits.pinned_rungs[1].rung",
+        "limits.capped_rungs[0].reason",
+        "limits.capped_rungs[0].rung",
         "clearances[0].clearance",
         "clearances[0].confirmed_date",
         "clearances[0].confirmed_by",

@@ -5,12 +5,17 @@ use clap::{Args, Parser, Subcommand};
 use crate::athlete::AthleteVerb;
 use crate::capacity::CapacityArguments;
 use crate::demo::DemoArguments;
+use crate::forecast::ForecastArguments;
+use crate::gates::GatesArguments;
 use crate::ladders::LaddersVerb;
 use crate::prescribe::{PrescribeArguments, PrescriptionsVerb};
 use crate::record::RecordArguments;
+use crate::review::ReviewArguments;
 use crate::roster::RosterVerb;
 use crate::serve::ServeArguments;
 use crate::sets::SetsVerb;
+use crate::trend::TrendArguments;
+use crate::week::WeekArguments;
 use crate::why::WhyArguments;
 
 /// What every help page looks like: what it is for, then examples, then the list of options.
@@ -103,6 +108,16 @@ pub(crate) enum Command {
     Ladders(LaddersVerb),
     /// Estimate what an athlete could do on every rung
     Capacity(CapacityArguments),
+    /// Say what holds an athlete back: strength, balance, line, the wrong rung, or too little training
+    Review(ReviewArguments),
+    /// Say which gates stand on the way to a rung, which are met, and who confirmed what
+    Gates(GatesArguments),
+    /// Plan a week: what each day is for
+    Week(WeekArguments),
+    /// Show what an athlete could do over time, and how often sets failed
+    Trend(TrendArguments),
+    /// Say when the first clean unit on a goal rung is likely
+    Forecast(ForecastArguments),
 }
 
 /// The request id of a write.

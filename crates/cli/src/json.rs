@@ -28,8 +28,12 @@ printed! {
     Athlete,
     CheckLadderResponse,
     EstimateCapacityResponse,
+    EstimateTrendResponse,
     Explanation,
+    GateReview,
+    GoalForecast,
     Ladder,
+    LimiterReview,
     ListAthletesResponse,
     ListLaddersResponse,
     ListPrescriptionsResponse,
@@ -39,6 +43,7 @@ printed! {
     Prescription,
     RecordSetsResponse,
     Roster,
+    WeekPlan,
 }
 
 /// A message as canonical JSON.

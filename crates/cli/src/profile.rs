@@ -40,6 +40,12 @@ pub(crate) struct ProfileFlags {
     /// A rung the coach does not want trained, and why; may be repeated. Added to those there are
     #[arg(long = "ban", value_name = "LADDER/RUNG=WHY", value_parser = parse_ban)]
     bans: Vec<v1::BannedRung>,
+    /// A rung the coach insists on for working sets, and why; may be repeated. Replaces the one of its ladder
+    #[arg(long = "pin", value_name = "LADDER/RUNG=WHY", value_parser = parse_pin)]
+    pins: Vec<v1::PinnedRung>,
+    /// The hardest rung the coach allows on its ladder, and why; may be repeated. Replaces the one of its ladder
+    #[arg(long = "cap", value_name = "LADDER/RUNG=WHY", value_parser = parse_cap)]
+    caps: Vec<v1::CappedRung>,
     /// A clearance and who confirmed it: inverted-work, exit-practised or slow-lowering-full-range.
     /// May be repeated. Added to those there are
     #[arg(long = "clearance", value_name = "CLEARANCE=WHO", value_parser = parse_clearance)]
@@ -57,6 +63,12 @@ pub(crate) struct ClearingFlags {
     /// A rung that is no longer banned; may be repeated
     #[arg(long = "unban", value_name = "LADDER/RUNG")]
     unban: Vec<String>,
+    /// A rung that is no longer insisted on; may be repeated
+    #[arg(long = "unpin", value_name = "LADDER/RUNG")]
+    unpin: Vec<String>,
+    /// A rung that is no longer the hardest allowed; may be repeated
+    #[arg(long = "uncap", value_name = "LADDER/RUNG")]
+    uncap: Vec<String>,
     /// A clearance that no longer holds; may be repeated
     #[arg(long = "revoke", value_name = "CLEARANCE", value_parser = words::choice::<v1::Clearance>())]
     revoke: Vec<v1::Clearance>,
@@ -120,7 +132,8 @@ impl ProfileFlags {
 
     fn apply_limits(&self, athlete: &mut v1::Athlete) -> bool {
         let numbers = [self.max_pain, self.max_sets, self.max_minutes];
-        if numbers.iter().all(Option::is_none) && self.bans.is_empty() {
+        let has_words = !(self.bans.is_empty() && self.pins.is_empty() && self.caps.is_empty());
+        if numbers.iter().all(Option::is_none) && !has_words {
             return false;
         }
         let limits = athlete.limits.get_or_insert_default();
@@ -129,6 +142,13 @@ impl ProfileFlags {
         limits.max_minutes = self.max_minutes.or(limits.max_minutes);
         limits.banned_rungs.retain(|old| self.bans.iter().all(|new| new.rung != old.rung));
         limits.banned_rungs.extend(self.bans.iter().cloned());
+        let ladder = |rung: &str| names::parent(rung).to_owned();
+        let pinned: Vec<String> = self.pins.iter().map(|pin| ladder(&pin.rung)).collect();
+        let capped: Vec<String> = self.caps.iter().map(|cap| ladder(&cap.rung)).collect();
+        limits.pinned_rungs.retain(|old| !pinned.contains(&ladder(&old.rung)));
+        limits.pinned_rungs.extend(self.pins.iter().cloned());
+        limits.capped_rungs.retain(|old| !capped.contains(&ladder(&old.rung)));
+        limits.capped_rungs.extend(self.caps.iter().cloned());
         true
     }
 
@@ -150,9 +170,13 @@ impl ClearingFlags {
     /// Takes away what the flags name. Returns the fields that were set, as an update mask names them.
     pub(crate) fn apply(&self, athlete: &mut v1::Athlete) -> Vec<&'static str> {
         let mut changed = Vec::new();
-        if !self.unban.is_empty() {
-            let freed: Vec<String> = self.unban.iter().map(|rung| names::rung(rung)).collect();
-            athlete.limits.get_or_insert_default().banned_rungs.retain(|ban| !freed.contains(&ban.rung));
+        let [unban, unpin, uncap] = [&self.unban, &self.unpin, &self.uncap]
+            .map(|freed| freed.iter().map(|rung| names::rung(rung)).collect::<Vec<String>>());
+        if !(unban.is_empty() && unpin.is_empty() && uncap.is_empty()) {
+            let limits = athlete.limits.get_or_insert_default();
+            limits.banned_rungs.retain(|ban| !unban.contains(&ban.rung));
+            limits.pinned_rungs.retain(|pin| !unpin.contains(&pin.rung));
+            limits.capped_rungs.retain(|cap| !uncap.contains(&cap.rung));
             changed.push("limits");
         }
         if !self.revoke.is_empty() {
@@ -205,9 +229,21 @@ fn parse_goal(text: &str) -> Result<v1::Goal, String> {
     Ok(v1::Goal { rung: names::rung(rung), by_date: day.map(calendar::to_wire) })
 }
 
-fn parse_ban(text: &str) -> Result<v1::BannedRung, String> {
+fn parse_word(text: &str) -> Result<(String, String), String> {
     let (rung, reason) = text.split_once('=').ok_or("expected LADDER/RUNG=WHY, such as pull/archer=elbow")?;
-    Ok(v1::BannedRung { rung: names::rung(rung), reason: reason.to_owned() })
+    Ok((names::rung(rung), reason.to_owned()))
+}
+
+fn parse_ban(text: &str) -> Result<v1::BannedRung, String> {
+    parse_word(text).map(|(rung, reason)| v1::BannedRung { rung, reason })
+}
+
+fn parse_pin(text: &str) -> Result<v1::PinnedRung, String> {
+    parse_word(text).map(|(rung, reason)| v1::PinnedRung { rung, reason })
+}
+
+fn parse_cap(text: &str) -> Result<v1::CappedRung, String> {
+    parse_word(text).map(|(rung, reason)| v1::CappedRung { rung, reason })
 }
 
 fn parse_clearance(text: &str) -> Result<(v1::Clearance, String), String> {

@@ -10,7 +10,10 @@ use crate::arguments::{Arguments, Command, Shared};
 use crate::connection::Connection;
 use crate::failure::Failure;
 use crate::output::Output;
-use crate::{athlete, capacity, demo, ladders, prescribe, record, roster, serve, sets, why};
+use crate::{
+    athlete, capacity, demo, forecast, gates, ladders, prescribe, record, review, roster, serve, sets, trend,
+    week, why,
+};
 
 /// What a verb of a client works with.
 pub(crate) struct Desk {
@@ -61,6 +64,11 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
         Command::Prescriptions(verb) => prescribe::run_kept(&verb, desk(shared).await?).await,
         Command::Ladders(verb) => ladders::run(&verb, desk(shared).await?).await,
         Command::Capacity(capacity) => capacity::run(&capacity, desk(shared).await?).await,
+        Command::Review(review) => review::run(&review, desk(shared).await?).await,
+        Command::Gates(gates) => gates::run(&gates, desk(shared).await?).await,
+        Command::Week(week) => week::run(&week, desk(shared).await?).await,
+        Command::Trend(trend) => trend::run(&trend, desk(shared).await?).await,
+        Command::Forecast(forecast) => forecast::run(&forecast, desk(shared).await?).await,
     }
 }
 

@@ -115,7 +115,7 @@ mod tests {
         round_trip::<v1::Clearance>(3);
         round_trip::<v1::Direction>(5);
         round_trip::<v1::GoalState>(4);
-        round_trip::<v1::HoldBackKind>(5);
+        round_trip::<v1::HoldBackKind>(6);
         round_trip::<v1::PrescriptionKind>(4);
         round_trip::<v1::Purpose>(5);
         round_trip::<v1::SetState>(3);

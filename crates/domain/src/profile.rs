@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::band::Bands;
 use crate::date::CivilDate;
-use crate::ids::{EquipmentId, RungRef};
+use crate::ids::{EquipmentId, LadderId, RungRef};
 use crate::measure::{Grams, Pain};
 
 /// Something that a person must confirm before certain rungs are trained.
@@ -60,9 +60,9 @@ pub struct Goal {
     pub by: Option<CivilDate>,
 }
 
-/// A rung the coach does not want trained.
+/// A rung the coach has spoken of, and why: one that is banned, one insisted on, or the hardest allowed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Ban {
+pub struct Word {
     /// The rung.
     pub rung: RungRef,
     /// Why.
@@ -79,13 +79,26 @@ pub struct Limits {
     /// Most minutes in a session.
     pub max_minutes: u16,
     /// Rungs the coach has banned.
-    pub bans: Vec<Ban>,
+    pub bans: Vec<Word>,
+    /// Rungs the coach insists on for working sets, at most one a ladder.
+    #[serde(default)]
+    pub pins: Vec<Word>,
+    /// The hardest rungs the coach allows, at most one a ladder.
+    #[serde(default)]
+    pub caps: Vec<Word>,
 }
 
 impl Default for Limits {
     /// Pain 3 (below the "acceptable" range's middle, Thomeé 1997, from memory), 24 sets, 90 minutes.
     fn default() -> Self {
-        Self { max_pain: Pain::DEFAULT_LIMIT, max_sets: 24, max_minutes: 90, bans: Vec::new() }
+        Self {
+            max_pain: Pain::DEFAULT_LIMIT,
+            max_sets: 24,
+            max_minutes: 90,
+            bans: Vec::new(),
+            pins: Vec::new(),
+            caps: Vec::new(),
+        }
     }
 }
 
@@ -149,7 +162,17 @@ impl Profile {
     }
 
     /// The ban on a rung, if there is one.
-    pub fn ban_on(&self, rung: &RungRef) -> Option<&Ban> {
+    pub fn ban_on(&self, rung: &RungRef) -> Option<&Word> {
         self.limits.bans.iter().find(|b| b.rung == *rung)
+    }
+
+    /// The pin on a ladder, if there is one.
+    pub fn pin_on(&self, ladder: &LadderId) -> Option<&Word> {
+        self.limits.pins.iter().find(|p| p.rung.ladder == *ladder)
+    }
+
+    /// The cap on a ladder, if there is one.
+    pub fn cap_on(&self, ladder: &LadderId) -> Option<&Word> {
+        self.limits.caps.iter().find(|c| c.rung.ladder == *ladder)
     }
 }

@@ -9,7 +9,7 @@ use crate::draft::{Choice, Findings, check_choice, check_rung, check_text, quote
 use crate::ids::EquipmentId;
 use crate::measure::{Grams, Pain, Unit};
 use crate::problem::{Problem, did_you_mean};
-use crate::profile::{Ban, Clearance, Confirmation, Goal, Limits, Profile, Weekdays};
+use crate::profile::{Clearance, Confirmation, Goal, Limits, Profile, Weekdays, Word};
 
 /// Year, month, day as they come in.
 pub type DateParts = (i64, i64, i64);
@@ -51,6 +51,10 @@ pub struct ProfileDraft {
     pub max_minutes: Option<i64>,
     /// Banned rungs with reasons.
     pub bans: Vec<(String, String)>,
+    /// Rungs insisted on, with reasons.
+    pub pins: Vec<(String, String)>,
+    /// Hardest rungs allowed, with reasons.
+    pub caps: Vec<(String, String)>,
     /// Clearances.
     pub clearances: Vec<ConfirmationDraft>,
     /// The coach's own bands.
@@ -174,27 +178,8 @@ impl ProfileDraft {
         };
         let max_sets = number("limits.max_sets_per_session", self.max_sets_per_session, 60, default.max_sets);
         let max_minutes = number("limits.max_minutes", self.max_minutes, 300, default.max_minutes);
-        Limits { max_pain, max_sets, max_minutes, bans: self.check_bans(bad, catalog) }
-    }
-
-    fn check_bans(&self, bad: &mut Findings, catalog: &Catalog) -> Vec<Ban> {
-        let mut bans: Vec<Ban> = Vec::new();
-        for (i, (text, reason)) in self.bans.iter().enumerate() {
-            let at = bad.0.len();
-            if reason.trim().is_empty() {
-                bad.add("reason", "nothing", "why the rung is banned");
-            }
-            check_text(bad, "reason", reason);
-            match check_rung(bad, text, catalog) {
-                Some((name, ..)) if bans.iter().any(|b| b.rung == name) => {
-                    bad.add("rung", format!("{} again", quoted(text)), "each rung once");
-                }
-                Some((rung, ..)) => bans.push(Ban { rung, reason: reason.clone() }),
-                None => {}
-            }
-            prefix(bad, at, &format!("limits.banned_rungs[{i}]"));
-        }
-        bans
+        let [bans, pins, caps] = [&BANS, &PINS, &CAPS].map(|list| list.check(bad, self, catalog));
+        Limits { max_pain, max_sets, max_minutes, bans, pins, caps }
     }
 
     fn check_clearances(&self, bad: &mut Findings, today: CivilDate) -> Vec<Confirmation> {
@@ -224,6 +209,58 @@ impl ProfileDraft {
             prefix(bad, at, &format!("clearances[{i}]"));
         }
         found
+    }
+}
+
+/// A list of rungs that the coach has spoken of.
+struct WordList {
+    field: &'static str,
+    wanted: &'static str,
+    of: fn(&ProfileDraft) -> &[(String, String)],
+    once_a_ladder: bool,
+}
+
+const BANS: WordList = WordList {
+    field: "limits.banned_rungs",
+    wanted: "why the rung is banned",
+    of: |draft| &draft.bans,
+    once_a_ladder: false,
+};
+const PINS: WordList = WordList {
+    field: "limits.pinned_rungs",
+    wanted: "why the rung is insisted on",
+    of: |draft| &draft.pins,
+    once_a_ladder: true,
+};
+const CAPS: WordList = WordList {
+    field: "limits.capped_rungs",
+    wanted: "why nothing harder is allowed",
+    of: |draft| &draft.caps,
+    once_a_ladder: true,
+};
+
+impl WordList {
+    fn check(&self, bad: &mut Findings, draft: &ProfileDraft, catalog: &Catalog) -> Vec<Word> {
+        let mut words: Vec<Word> = Vec::new();
+        for (i, (text, reason)) in (self.of)(draft).iter().enumerate() {
+            let at = bad.0.len();
+            if reason.trim().is_empty() {
+                bad.add("reason", "nothing", self.wanted);
+            }
+            check_text(bad, "reason", reason);
+            if let Some((rung, ..)) = check_rung(bad, text, catalog) {
+                let other = words.iter().find(|w| self.once_a_ladder && w.rung.ladder == rung.ladder);
+                if words.iter().any(|w| w.rung == rung) {
+                    bad.add("rung", format!("{} again", quoted(text)), "each rung once");
+                } else if let Some(other) = other {
+                    bad.add("rung", format!("{} beside {}", quoted(text), other.rung), "one rung a ladder");
+                } else {
+                    words.push(Word { rung, reason: reason.clone() });
+                }
+            }
+            prefix(bad, at, &format!("{}[{i}]", self.field));
+        }
+        words
     }
 }
 

@@ -47,6 +47,12 @@ pub enum EngineError {
         /// What differs.
         detail: String,
     },
+    /// No rung was named and the athlete has no goal.
+    #[error("no rung is named, and `{name}` has no goal")]
+    NoGoal {
+        /// The athlete.
+        name: String,
+    },
     /// Others kept writing to an athlete's log.
     #[error("others kept writing to the log of `{name}`; send it again")]
     LogMoved {

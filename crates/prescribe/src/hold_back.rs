@@ -8,7 +8,7 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::{EquipmentId, RungRef};
 use nextrung_domain::ladder::{Gate, GateNeed};
 use nextrung_domain::measure::Pain;
-use nextrung_domain::profile::Clearance;
+use nextrung_domain::profile::{Clearance, Word};
 use serde::{Deserialize, Serialize};
 
 use crate::history::PainNote;
@@ -30,6 +30,8 @@ pub enum HoldBackKind {
     Equipment,
     /// Banned by the coach.
     Banned,
+    /// Harder than the coach allows.
+    Capped,
 }
 
 /// A reason not to train a rung now.
@@ -144,8 +146,15 @@ pub(crate) fn is_open_but_for_units(at: &Situation<'_>, rung: RungIx) -> bool {
     has(at, &r.equipment)
         && (!r.inverted || cleared(Clearance::InvertedWork))
         && (at.profile.limits.bans.is_empty() || at.profile.ban_on(&at.catalog().name(rung)).is_none())
+        && (at.profile.limits.caps.is_empty() || cap_over(at, rung).is_none())
         && pain_on(at, rung).is_none()
         && r.gates.iter().all(asks)
+}
+
+/// The coach's cap on a rung's ladder that the rung lies above, if there is one.
+fn cap_over<'a>(at: &Situation<'a>, rung: RungIx) -> Option<&'a Word> {
+    let cap = at.profile.cap_on(&at.catalog().ladder_of(rung).id)?;
+    at.catalog().find(&cap.rung).filter(|hardest| rung > *hardest).map(|_| cap)
 }
 
 /// True when all of it is at hand.
@@ -171,6 +180,16 @@ pub fn of_rung(at: &Situation<'_>, rung: RungIx) -> Vec<HoldBack> {
             kind: HoldBackKind::Banned,
             opened_by: "The coach takes the ban off.".to_owned(),
             detail: format!("The coach has banned it: {why}."),
+            figures: Vec::new(),
+        });
+    }
+    if let Some(cap) = cap_over(at, rung) {
+        let hardest = at.catalog().find(&cap.rung).map_or_else(String::new, |ix| small(&at.rung(ix).name));
+        found.push(HoldBack {
+            rung: name.clone(),
+            kind: HoldBackKind::Capped,
+            opened_by: "The coach takes the cap off.".to_owned(),
+            detail: format!("The coach allows nothing harder than {hardest} on this ladder: {}.", cap.reason),
             figures: Vec::new(),
         });
     }

@@ -116,4 +116,8 @@ pub enum ReasonCode {
     NothingInBand,
     /// A minor: qualified supervision.
     MinorSupervision,
+    /// The coach insists on the rung.
+    PinnedByCoach,
+    /// The coach allows nothing harder on the ladder.
+    CappedByCoach,
 }

@@ -224,6 +224,7 @@ fn merge(all: &mut Vec<HoldBack>, more: Vec<HoldBack>) {
             h.kind == hold.kind
                 && match hold.kind {
                     HoldBackKind::Pain | HoldBackKind::Clearance => h.opened_by == hold.opened_by,
+                    HoldBackKind::Capped => h.detail == hold.detail,
                     HoldBackKind::Gate | HoldBackKind::Equipment | HoldBackKind::Banned => *h == hold,
                 }
         };

@@ -100,6 +100,7 @@ fn draft(athlete: &toml::Table) -> ProfileDraft {
         bans: bans.map(|list| list.iter().map(ban).collect()).unwrap_or_default(),
         clearances: clearances.map(|list| list.iter().map(clearance).collect()).unwrap_or_default(),
         bands: [None; 3],
+        ..ProfileDraft::default()
     }
 }
 

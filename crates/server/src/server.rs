@@ -12,6 +12,7 @@ use nextrung_api::v1::athlete_service_server::AthleteServiceServer;
 use nextrung_api::v1::capacity_service_server::CapacityServiceServer;
 use nextrung_api::v1::ladder_service_server::LadderServiceServer;
 use nextrung_api::v1::prescription_service_server::PrescriptionServiceServer;
+use nextrung_api::v1::review_service_server::ReviewServiceServer;
 use nextrung_api::v1::roster_service_server::RosterServiceServer;
 use nextrung_api::v1::set_log_service_server::SetLogServiceServer;
 use nextrung_capacity::model::Model;
@@ -36,7 +37,7 @@ use crate::service::Api;
 use crate::settings::{LadderSource, Settings};
 
 /// Every service of the contract, and the service as a whole, as health knows them.
-const SERVICES: [&str; 7] = [
+const SERVICES: [&str; 8] = [
     "",
     <RosterServiceServer<Api> as NamedService>::NAME,
     <AthleteServiceServer<Api> as NamedService>::NAME,
@@ -44,6 +45,7 @@ const SERVICES: [&str; 7] = [
     <SetLogServiceServer<Api> as NamedService>::NAME,
     <PrescriptionServiceServer<Api> as NamedService>::NAME,
     <CapacityServiceServer<Api> as NamedService>::NAME,
+    <ReviewServiceServer<Api> as NamedService>::NAME,
 ];
 
 /// Why the service did not start.
@@ -169,7 +171,8 @@ async fn routes(api: &Api, most: usize) -> Result<(HealthReporter, Routes), Star
         .add_service(LadderServiceServer::new(api.clone()).max_decoding_message_size(most))
         .add_service(SetLogServiceServer::new(api.clone()).max_decoding_message_size(most))
         .add_service(PrescriptionServiceServer::new(api.clone()).max_decoding_message_size(most))
-        .add_service(CapacityServiceServer::new(api.clone()).max_decoding_message_size(most));
+        .add_service(CapacityServiceServer::new(api.clone()).max_decoding_message_size(most))
+        .add_service(ReviewServiceServer::new(api.clone()).max_decoding_message_size(most));
     Ok((health, routes))
 }
 

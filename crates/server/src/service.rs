@@ -12,10 +12,18 @@ use crate::status::{internal, of_engine};
 
 mod athlete;
 mod capacity;
+mod forecast;
+mod gates;
 mod ladder;
+mod limiters;
 mod prescription;
+mod review;
 mod roster;
 mod set_log;
+mod suppose;
+mod trend;
+mod watch;
+mod week;
 
 /// What every service works with.
 #[derive(Clone)]

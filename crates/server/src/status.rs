@@ -105,6 +105,9 @@ pub fn of_engine(error: EngineError) -> Status {
             let metadata = [("name", name), ("version", version)];
             status(Code::FailedPrecondition, "VERSION_NOT_AVAILABLE", message, &metadata)
         }
+        EngineError::NoGoal { name } => {
+            status(Code::FailedPrecondition, "NO_GOAL", message, &[("name", name)])
+        }
         EngineError::LogMoved { name } => status(Code::Aborted, "LOG_MOVED", message, &[("name", name)]),
         EngineError::Drifted { .. } => internal(&message),
         EngineError::Store(error) => of_store(error),

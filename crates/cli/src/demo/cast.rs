@@ -156,6 +156,7 @@ fn limits(entry: LimitsEntry) -> v1::AthleteLimits {
         max_sets_per_session: entry.max_sets_per_session,
         max_minutes: entry.max_minutes,
         banned_rungs: entry.banned_rungs.into_iter().map(ban).collect(),
+        ..v1::AthleteLimits::default()
     }
 }
 

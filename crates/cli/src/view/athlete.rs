@@ -57,8 +57,11 @@ fn facts(athlete: &v1::Athlete, lexicon: &Lexicon) -> Vec<(&'static str, String)
     facts.push(("equipment", equipment));
     facts.push(("days", days(athlete)));
     facts.push(("limits", limits(athlete.limits.as_ref())));
-    for ban in athlete.limits.iter().flat_map(|limits| &limits.banned_rungs) {
-        facts.push(("banned", format!("{} [{}]: {}", lexicon.rung(&ban.rung), short(&ban.rung), ban.reason)));
+    let told = |rung: &str, reason: &str| format!("{} [{}]: {reason}", lexicon.rung(rung), short(rung));
+    if let Some(limits) = &athlete.limits {
+        facts.extend(limits.banned_rungs.iter().map(|ban| ("banned", told(&ban.rung, &ban.reason))));
+        facts.extend(limits.pinned_rungs.iter().map(|pin| ("pinned", told(&pin.rung, &pin.reason))));
+        facts.extend(limits.capped_rungs.iter().map(|cap| ("at hardest", told(&cap.rung, &cap.reason))));
     }
     for given in &athlete.clearances {
         let what = words::phrase_of::<v1::Clearance>(given.clearance);

@@ -3,7 +3,7 @@
 use nextrung_api::v1;
 use nextrung_domain::draft::Choice;
 use nextrung_domain::ids::EquipmentId;
-use nextrung_domain::profile::{Clearance, Profile};
+use nextrung_domain::profile::{Clearance, Profile, Word};
 use nextrung_domain::profile_draft::{ConfirmationDraft, ProfileDraft};
 use nextrung_store::record::AthleteRecord;
 
@@ -28,8 +28,14 @@ pub fn draft(message: v1::Athlete) -> ProfileDraft {
         create_time: _,
         update_time: _,
     } = message;
-    let v1::AthleteLimits { max_pain, max_sets_per_session, max_minutes, banned_rungs } =
-        limits.unwrap_or_default();
+    let v1::AthleteLimits {
+        max_pain,
+        max_sets_per_session,
+        max_minutes,
+        banned_rungs,
+        pinned_rungs,
+        capped_rungs,
+    } = limits.unwrap_or_default();
     ProfileDraft {
         display_name,
         birth_date: birth_date.map(words::date_parts),
@@ -41,6 +47,8 @@ pub fn draft(message: v1::Athlete) -> ProfileDraft {
         max_sets_per_session: max_sets_per_session.map(i64::from),
         max_minutes: max_minutes.map(i64::from),
         bans: banned_rungs.into_iter().map(ban).collect(),
+        pins: pinned_rungs.into_iter().map(pin).collect(),
+        caps: capped_rungs.into_iter().map(cap).collect(),
         clearances: clearances.into_iter().map(confirmation).collect(),
         bands: band::draft(bands),
     }
@@ -61,6 +69,16 @@ fn ban(message: v1::BannedRung) -> (String, String) {
     (names::rung_text(&rung), reason)
 }
 
+fn pin(message: v1::PinnedRung) -> (String, String) {
+    let v1::PinnedRung { rung, reason } = message;
+    (names::rung_text(&rung), reason)
+}
+
+fn cap(message: v1::CappedRung) -> (String, String) {
+    let v1::CappedRung { rung, reason } = message;
+    (names::rung_text(&rung), reason)
+}
+
 fn confirmation(message: v1::Confirmation) -> ConfirmationDraft {
     let v1::Confirmation { clearance, confirmed_date, confirmed_by } = message;
     ConfirmationDraft {
@@ -76,6 +94,7 @@ pub fn draft_of(profile: &Profile) -> ProfileDraft {
         let (y, m, d) = date.parts();
         (i64::from(y), i64::from(m), i64::from(d))
     };
+    let told = |word: &Word| (word.rung.to_string(), word.reason.clone());
     ProfileDraft {
         display_name: profile.display_name.clone(),
         birth_date: profile.birth_date.map(parts),
@@ -86,7 +105,9 @@ pub fn draft_of(profile: &Profile) -> ProfileDraft {
         max_pain: Some(i64::from(profile.limits.max_pain.get())),
         max_sets_per_session: Some(i64::from(profile.limits.max_sets)),
         max_minutes: Some(i64::from(profile.limits.max_minutes)),
-        bans: profile.limits.bans.iter().map(|b| (b.rung.to_string(), b.reason.clone())).collect(),
+        bans: profile.limits.bans.iter().map(told).collect(),
+        pins: profile.limits.pins.iter().map(told).collect(),
+        caps: profile.limits.caps.iter().map(told).collect(),
         clearances: profile
             .clearances
             .iter()
@@ -132,6 +153,9 @@ pub fn of_record(record: &AthleteRecord) -> v1::Athlete {
 }
 
 fn limits(p: &Profile) -> v1::AthleteLimits {
+    let told = |word: &Word| (names::of_rung(&word.rung), word.reason.clone());
+    let pins = p.limits.pins.iter().map(told);
+    let caps = p.limits.caps.iter().map(told);
     v1::AthleteLimits {
         max_pain: Some(i32::from(p.limits.max_pain.get())),
         max_sets_per_session: Some(i32::from(p.limits.max_sets)),
@@ -140,7 +164,10 @@ fn limits(p: &Profile) -> v1::AthleteLimits {
             .limits
             .bans
             .iter()
-            .map(|b| v1::BannedRung { rung: names::of_rung(&b.rung), reason: b.reason.clone() })
+            .map(told)
+            .map(|(rung, reason)| v1::BannedRung { rung, reason })
             .collect(),
+        pinned_rungs: pins.map(|(rung, reason)| v1::PinnedRung { rung, reason }).collect(),
+        capped_rungs: caps.map(|(rung, reason)| v1::CappedRung { rung, reason }).collect(),
     }
 }

@@ -26,6 +26,7 @@ pub fn of_why(catalog: &Catalog, why: &Why) -> v1::Explanation {
         }),
         log_position: words::of_position(why.issued.log_position),
         sentences: why.explanation.sentences.clone(),
+        turns: Vec::new(),
         earlier: earlier.unwrap_or_default(),
         since: why.since.as_ref().map(|(_, sentence)| sentence.clone()).unwrap_or_default(),
         influences: why.influences.iter().map(|one| of_influence(&why.issued.athlete, one)).collect(),
@@ -80,6 +81,7 @@ fn excluded(hold: &HoldBack) -> Reason {
         HoldBackKind::Clearance => ReasonCode::ClearanceUnconfirmed,
         HoldBackKind::Equipment => ReasonCode::EquipmentMissing,
         HoldBackKind::Banned => ReasonCode::BannedByCoach,
+        HoldBackKind::Capped => ReasonCode::CappedByCoach,
     };
     Reason::new(code, format!("{} {}", hold.detail, hold.opened_by), hold.figures.clone())
 }

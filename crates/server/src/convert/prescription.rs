@@ -114,6 +114,7 @@ pub fn of_hold_back(hold: &HoldBack) -> v1::HoldBack {
         HoldBackKind::Clearance => v1::HoldBackKind::Clearance,
         HoldBackKind::Equipment => v1::HoldBackKind::Equipment,
         HoldBackKind::Banned => v1::HoldBackKind::Banned,
+        HoldBackKind::Capped => v1::HoldBackKind::Capped,
     };
     v1::HoldBack {
         rung: names::of_rung(&hold.rung),

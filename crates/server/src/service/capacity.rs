@@ -8,7 +8,7 @@ use nextrung_domain::ids::LadderId;
 use nextrung_domain::problem::{Problem, did_you_mean};
 use tonic::{Request, Response, Status};
 
-use super::Api;
+use super::{Api, forecast, trend};
 use crate::convert::{capacity, words};
 use crate::fields::{Read, both, quoted};
 use crate::names;
@@ -55,5 +55,19 @@ impl CapacityService for Api {
             rungs: found.rungs.iter().map(|r| capacity::of_rung(catalog, r)).collect(),
             abilities: found.abilities.iter().map(|a| capacity::of_ability(catalog, a)).collect(),
         }))
+    }
+
+    async fn estimate_trend(
+        &self,
+        request: Request<v1::EstimateTrendRequest>,
+    ) -> Result<Response<v1::EstimateTrendResponse>, Status> {
+        trend::estimate(self, request.into_inner()).await.map(Response::new)
+    }
+
+    async fn estimate_forecast(
+        &self,
+        request: Request<v1::EstimateForecastRequest>,
+    ) -> Result<Response<v1::EstimateForecastResponse>, Status> {
+        forecast::estimate(self, request.into_inner()).await.map(Response::new)
     }
 }

@@ -6,7 +6,7 @@ use nextrung_engine::error::EngineError;
 use nextrung_store::error::StoreError;
 use tonic::{Request, Response, Status};
 
-use super::Api;
+use super::{Api, suppose, watch, week};
 use crate::convert::{explanation, prescription, words};
 use crate::fields::both;
 use crate::fingerprint;
@@ -81,5 +81,28 @@ impl PrescriptionService for Api {
         let why = self.engine.why(&athlete, &id).await.map_err(of_engine)?;
         let explanation = explanation::of_why(self.engine.catalog(), &why);
         Ok(Response::new(v1::ExplainPrescriptionResponse { explanation: Some(explanation) }))
+    }
+
+    async fn suppose_prescription(
+        &self,
+        request: Request<v1::SupposePrescriptionRequest>,
+    ) -> Result<Response<v1::SupposePrescriptionResponse>, Status> {
+        suppose::answer(self, request.into_inner()).await.map(Response::new)
+    }
+
+    async fn plan_week(
+        &self,
+        request: Request<v1::PlanWeekRequest>,
+    ) -> Result<Response<v1::PlanWeekResponse>, Status> {
+        week::plan(self, request.into_inner()).await.map(Response::new)
+    }
+
+    type WatchPrescriptionsStream = watch::Told;
+
+    async fn watch_prescriptions(
+        &self,
+        request: Request<v1::WatchPrescriptionsRequest>,
+    ) -> Result<Response<watch::Told>, Status> {
+        watch::begin(self, request.into_inner()).await.map(Response::new)
     }
 }

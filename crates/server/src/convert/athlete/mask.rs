@@ -54,6 +54,8 @@ const FIELDS: [Field; 9] = [
             base.max_sets_per_session = change.max_sets_per_session;
             base.max_minutes = change.max_minutes;
             base.bans.clone_from(&change.bans);
+            base.pins.clone_from(&change.pins);
+            base.caps.clone_from(&change.caps);
         },
     },
     Field {

@@ -25,6 +25,8 @@ pub(super) fn of_code(code: ReasonCode) -> v1::ReasonCode {
         ReasonCode::ClearanceUnconfirmed => v1::ReasonCode::ClearanceUnconfirmed,
         ReasonCode::EquipmentMissing => v1::ReasonCode::EquipmentMissing,
         ReasonCode::BannedByCoach => v1::ReasonCode::BannedByCoach,
+        ReasonCode::PinnedByCoach => v1::ReasonCode::PinnedByCoach,
+        ReasonCode::CappedByCoach => v1::ReasonCode::CappedByCoach,
         ReasonCode::BalancePracticeFirst => v1::ReasonCode::BalancePracticeFirst,
         ReasonCode::SideAlternation => v1::ReasonCode::SideAlternation,
         ReasonCode::RestAfterRecentWork => v1::ReasonCode::RestAfterRecentWork,
