@@ -12,6 +12,7 @@ pub mod clock;
 pub mod engine;
 pub mod error;
 pub mod fold;
+pub mod goal;
 mod influence;
 pub mod issued;
 pub mod prescribe;
