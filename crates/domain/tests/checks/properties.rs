@@ -156,7 +156,7 @@ fn wild_profile() -> impl Strategy<Value = ProfileDraft> {
         prop::collection::vec(wild_text(), 0..4),
         prop::collection::vec(wild_text(), 0..4),
         prop::collection::vec(any::<u8>(), 0..4),
-        prop::collection::vec((wild_text(), wild_text()), 0..3),
+        prop::array::uniform3(prop::collection::vec((wild_text(), wild_text()), 0..3)),
         prop::collection::vec(confirmation, 0..3),
     );
     let four = || option::of((wild_number(), wild_number(), wild_number(), wild_number()));
@@ -174,7 +174,9 @@ fn wild_profile() -> impl Strategy<Value = ProfileDraft> {
             max_pain: limits[0],
             max_sets_per_session: limits[1],
             max_minutes: limits[2],
-            bans: lists.3,
+            bans: lists.3[0].clone(),
+            pins: lists.3[1].clone(),
+            caps: lists.3[2].clone(),
             clearances: lists.4,
             bands,
         },
@@ -199,7 +201,8 @@ fn sound_profile() -> impl Strategy<Value = ProfileDraft> {
         subsequence(goals.clone(), 0..=3).prop_shuffle(),
         subsequence(tools, 0..=5),
         subsequence(vec![0_u8, 1, 2, 3, 4, 5, 6], 0..=7).prop_shuffle(),
-        subsequence(goals, 0..=2),
+        subsequence(goals.clone(), 0..=2),
+        subsequence(goals, 0..=1),
     );
     let limits = (option::of(1..=10_i64), option::of(1..=60_i64), option::of(1..=300_i64));
     let bands = [pair().boxed(), pair().boxed(), pair().boxed()];
@@ -221,6 +224,8 @@ fn sound_profile() -> impl Strategy<Value = ProfileDraft> {
             max_sets_per_session: limits.1,
             max_minutes: limits.2,
             bans: lists.3.into_iter().map(|r| (r, "for now".to_owned())).collect(),
+            pins: lists.4.iter().map(|r| (r.clone(), "at last".to_owned())).collect(),
+            caps: lists.4.into_iter().map(|r| (r, "no more".to_owned())).collect(),
             clearances: clearances.0.into_iter().chain(clearances.1).collect(),
             bands,
         }

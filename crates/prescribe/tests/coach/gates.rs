@@ -1,7 +1,7 @@
 //! Gates: what is not open, why, and how it opens.
 
 use nextrung_domain::ids::{EquipmentId, RungRef};
-use nextrung_domain::profile::{Ban, Clearance};
+use nextrung_domain::profile::{Word, Clearance};
 use nextrung_prescribe::hold_back::{HoldBackKind, of_rung};
 use nextrung_prescribe::prescription::{Block, GoalState, Kind};
 use nextrung_prescribe::reason::ReasonCode;
@@ -149,7 +149,7 @@ fn a_ban_is_kept_and_named() {
     let rung_of = |p: &nextrung_prescribe::prescription::Prescription| rung(only(p, Block::Working));
     assert_eq!(rung_of(&wren.prescription(12)), "pull/chest-to-bar");
     let banned = RungRef::parse("pull/chest-to-bar").expect("a rung");
-    wren.profile.limits.bans.push(Ban { rung: banned.clone(), reason: "chin hits the bar".to_owned() });
+    wren.profile.limits.bans.push(Word { rung: banned.clone(), reason: "chin hits the bar".to_owned() });
     let p = wren.prescription(12);
     assert_sound(&wren, 12, &p);
     assert_ne!(rung_of(&p), "pull/chest-to-bar");

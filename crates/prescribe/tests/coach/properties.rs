@@ -2,7 +2,7 @@
 
 use nextrung_domain::draft::{Choice, SetDraft};
 use nextrung_domain::measure::{Grams, Unit};
-use nextrung_domain::profile::{Ban, Clearance, Confirmation, Weekdays};
+use nextrung_domain::profile::{Word, Clearance, Confirmation, Weekdays};
 use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_prescribe::prescription::Kind;
 use proptest::collection::vec;
@@ -135,7 +135,7 @@ fn athlete(person: &Person) -> Athlete {
     wren.profile.limits.max_sets = person.max_sets;
     wren.profile.limits.max_minutes = person.max_minutes;
     wren.profile.limits.bans =
-        person.ban.iter().map(|b| Ban { rung: name(b), reason: "no".to_owned() }).collect();
+        person.ban.iter().map(|b| Word { rung: name(b), reason: "no".to_owned() }).collect();
     if !person.has_mass {
         wren.profile.body_mass = None;
     }

@@ -1,7 +1,7 @@
 //! Rungs: move up, hold, step back, shade, load.
 
 use nextrung_domain::ids::{EquipmentId, RungRef};
-use nextrung_domain::profile::Ban;
+use nextrung_domain::profile::Word;
 use nextrung_prescribe::prescription::{Block, Direction};
 use nextrung_prescribe::reason::ReasonCode;
 
@@ -131,7 +131,7 @@ fn no_shading_where_a_plain_rung_fits() {
 fn ban(wren: &mut Athlete, rungs: &[&str]) {
     for rung in rungs {
         let rung = RungRef::parse(&format!("pull/{rung}")).expect("a rung");
-        wren.profile.limits.bans.push(Ban { rung, reason: "elbows".to_owned() });
+        wren.profile.limits.bans.push(Word { rung, reason: "elbows".to_owned() });
     }
 }
 

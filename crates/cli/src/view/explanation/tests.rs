@@ -70,6 +70,7 @@ fn a_page_tells_the_story_the_candidates_and_what_was_known() {
             sentence: "Without set 2 of 2026-11-20 (5 reps of pull-up): rest.".to_owned(),
             ..v1::Influence::default()
         }],
+        turns: Vec::new(),
     };
     let page = page(&explanation, 1, &Lexicon::default(), Layout::PLAIN);
     let expected = "\
