@@ -113,7 +113,7 @@ pub enum Aim {
 
 /// Every candidate of a ladder that the athlete has the equipment to shade, easy rungs first; held-back rungs are there
 /// too, marked, so that the answer can say what they would have been. Rungs that belong to another side of the training
-/// than their ladder are left to the other day, unless they are the goal.
+/// than their ladder are left to the other day, unless they are the goal or insisted on.
 pub fn of_ladder(at: &Situation<'_>, ladder: &LadderId) -> Vec<Candidate> {
     let Some(content) = at.catalog().ladder(ladder) else { return Vec::new() };
     let mut found = Vec::new();
@@ -150,7 +150,7 @@ pub fn in_question(at: &Situation<'_>, ladder: &LadderId) -> Vec<Scored> {
 /// The plain rungs of a ladder.
 fn plain_of(at: &Situation<'_>, ladder: &Ladder) -> Vec<Scored> {
     let rungs = at.catalog().rungs_of(&ladder.id);
-    let of_day = rungs.filter(|rung| at.rung(*rung).side == ladder.side || at.is_goal(*rung));
+    let of_day = rungs.filter(|rung| at.rung(*rung).side == ladder.side || at.is_wanted(*rung));
     of_day.map(|rung| Scored::unscored(at, Candidate::plain(at, rung))).collect()
 }
 

@@ -27,7 +27,7 @@ pub enum Day {
     },
 }
 
-/// Ladders of the athlete's goals, the dearest first, then those on which a goal in reach wants something shown; without
+/// Ladders of the athlete's goals, the dearest first, then those of pins, then those on which a goal in reach wants something shown; without
 /// goals those trained lately, else a plain start.
 pub fn wanted_ladders(at: &Situation<'_>) -> Vec<LadderId> {
     let mut wanted: Vec<LadderId> = Vec::new();
@@ -35,6 +35,11 @@ pub fn wanted_ladders(at: &Situation<'_>) -> Vec<LadderId> {
         let is_known = at.catalog().ladder(&goal.rung.ladder).is_some();
         if is_known && !wanted.contains(&goal.rung.ladder) {
             wanted.push(goal.rung.ladder.clone());
+        }
+    }
+    for pin in &at.profile.limits.pins {
+        if at.catalog().find(&pin.rung).is_some() && !wanted.contains(&pin.rung.ladder) {
+            wanted.push(pin.rung.ladder.clone());
         }
     }
     wanted.extend(crate::opening::ladders_asked(at, &wanted));

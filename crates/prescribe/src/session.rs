@@ -1,6 +1,7 @@
 //! Session: puts the day's prescription together.
 
 mod ladder;
+mod pin;
 pub(crate) mod practice;
 
 use nextrung_capacity::params::MODEL_VERSION;
@@ -34,6 +35,7 @@ struct Draft {
     openings: Vec<Opening>,
     hold_backs: Vec<HoldBack>,
     directions: Vec<LadderDirection>,
+    notes: Vec<Reason>,
 }
 
 impl Draft {
@@ -106,6 +108,7 @@ pub fn prescribe_with_stories(at: &Situation<'_>) -> (Prescription, Vec<ItemStor
         }
     }
     let goals = goal::statuses(at);
+    reasons.append(&mut draft.notes);
     let (mut items, hold_backs, directions) = draft.items(at);
     let cut = cut_to_limits(at, &mut items);
     let (items, stories): (Vec<Item>, Vec<ItemStory>) = items.into_iter().unzip();

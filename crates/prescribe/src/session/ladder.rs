@@ -4,7 +4,7 @@ use nextrung_domain::catalog::RungIx;
 use nextrung_domain::ids::LadderId;
 use nextrung_domain::ladder::Side;
 
-use super::{Draft, item_of};
+use super::{Draft, item_of, pin};
 use crate::candidate::{Aim, Scored, in_question, rescore, score};
 use crate::choice;
 use crate::explain::ItemStory;
@@ -66,7 +66,9 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     let dose = (plan.sets, plan.rest_seconds);
     let mut scored = in_question(at, ladder);
     score(at, &mut scored, Aim::Working, dose, margin);
-    let Some(chosen) = choice::working(at, &scored, last) else {
+    let pinned = pin::choice(at, ladder, &scored, draft);
+    let free = || choice::working(at, &scored, last);
+    let Some(chosen) = pinned.or_else(free) else {
         let wanted = choice::best_held(&scored, |_| true).map(|o| scored[o].candidate.rung);
         draft.hold(at, last.map(|n| n.rung).or(wanted), margin == 0.0);
         return;
@@ -78,7 +80,8 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     draft.hold(at, wanted, margin == 0.0);
     // Whoever trained a rung last time wants to know why it is not there today.
     draft.hold(at, last.map(|n| n.rung), false);
-    if let Some(reason) = test_session::needed(at, &scored, number, chosen.best)
+    if pinned.is_none()
+        && let Some(reason) = test_session::needed(at, &scored, number, chosen.best)
         && let Some((item, picked)) = test_session::item(at, &scored, chosen.best, reason)
     {
         let choice = choice::Choice { at: picked, best: picked, ..chosen };
@@ -94,7 +97,10 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     };
     let taken = &scored[chosen.at];
     draft.directions.push(story::direction(at, (&scored, taken), last, careful.as_ref()));
-    let mut reasons = story::choice_reasons(at, &scored, &chosen, Aim::Working);
+    let mut reasons = match pinned {
+        Some(_) => vec![pin::reason(at, &scored, &chosen)],
+        None => story::choice_reasons(at, &scored, &chosen, Aim::Working),
+    };
     reasons.extend(careful);
     let working_rung = taken.candidate.rung;
     let item = item_of(at, taken, Block::Working, plan, (margin, reasons));

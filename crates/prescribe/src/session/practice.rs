@@ -7,7 +7,7 @@ use nextrung_domain::catalog::RungIx;
 use nextrung_domain::ids::LadderId;
 use nextrung_domain::ladder::{Demand, Side};
 
-use super::{Draft, item_of, ladder};
+use super::{Draft, item_of, ladder, pin};
 use crate::candidate::{Aim, Scored, in_question, score};
 use crate::explain::ItemStory;
 use crate::opening::Asked;
@@ -95,9 +95,12 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
         asks(s) && s.outlook.at_least(f64::from(low), Strain::NONE) >= at.policy.attempt_floor
     };
     let plain = |s: &Scored| s.candidate.is_plain();
-    let chosen = choice::working_among(at, &scored, None, |s| plain(s) && in_reach(s))
-        .or_else(|| choice::working_among(at, &scored, None, plain));
-    let Some(chosen) = chosen else {
+    let pinned = pin::choice(at, ladder, &scored, draft);
+    let free = || {
+        choice::working_among(at, &scored, None, |s| plain(s) && in_reach(s))
+            .or_else(|| choice::working_among(at, &scored, None, plain))
+    };
+    let Some(chosen) = pinned.or_else(free) else {
         draft.hold(at, scored.first().map(|s| s.candidate.rung), true);
         return;
     };
@@ -108,7 +111,10 @@ pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
     let first = "Balance practice comes first, while fresh.";
     let figures = vec![Figure::count("sets", plan.sets, "sets")];
     let mut reasons = vec![Reason::new(ReasonCode::BalancePracticeFirst, first, figures)];
-    reasons.extend(story::choice_reasons(at, &scored, &chosen, Aim::Working));
+    match pinned {
+        Some(_) => reasons.push(pin::reason(at, &scored, &chosen)),
+        None => reasons.extend(story::choice_reasons(at, &scored, &chosen, Aim::Working)),
+    }
     let taken = &scored[chosen.at];
     let rung = taken.candidate.rung;
     let item = item_of(at, taken, Block::BalancePractice, plan, (0.0, reasons));

@@ -1,7 +1,7 @@
 //! Gates: what is not open, why, and how it opens.
 
 use nextrung_domain::ids::{EquipmentId, RungRef};
-use nextrung_domain::profile::{Word, Clearance};
+use nextrung_domain::profile::{Clearance, Word};
 use nextrung_prescribe::hold_back::{HoldBackKind, of_rung};
 use nextrung_prescribe::prescription::{Block, GoalState, Kind};
 use nextrung_prescribe::reason::ReasonCode;

@@ -14,6 +14,7 @@ mod doses;
 mod gates;
 mod goals;
 mod pain;
+mod pins;
 mod practice;
 mod properties;
 mod rungs;

@@ -2,7 +2,7 @@
 
 use nextrung_domain::draft::{Choice, SetDraft};
 use nextrung_domain::measure::{Grams, Unit};
-use nextrung_domain::profile::{Word, Clearance, Confirmation, Weekdays};
+use nextrung_domain::profile::{Clearance, Confirmation, Weekdays, Word};
 use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_prescribe::prescription::Kind;
 use proptest::collection::vec;
@@ -102,15 +102,29 @@ struct Person {
     max_sets: u16,
     max_minutes: u16,
     ban: Option<u16>,
+    pin: Option<u16>,
+    cap: Option<u16>,
     has_mass: bool,
 }
 
 fn person() -> impl Strategy<Value = Person> {
     let first = (vec(0u16..400, 0..4), any::<u8>(), any::<u8>(), 1u8..=127);
-    let second = (1u16..30, 5u16..120, proptest::option::of(0u16..400), any::<bool>());
-    (first, second).prop_map(|((goals, bare, cleared, days), (max_sets, max_minutes, ban, has_mass))| {
-        Person { goals, bare, cleared, days, max_sets, max_minutes, ban, has_mass }
-    })
+    let word = || proptest::option::of(0u16..400);
+    let second = (1u16..30, 5u16..120, (word(), word(), word()), any::<bool>());
+    (first, second).prop_map(
+        |((goals, bare, cleared, days), (max_sets, max_minutes, (ban, pin, cap), has_mass))| Person {
+            goals,
+            bare,
+            cleared,
+            days,
+            max_sets,
+            max_minutes,
+            ban,
+            pin,
+            cap,
+            has_mass,
+        },
+    )
 }
 
 fn athlete(person: &Person) -> Athlete {
@@ -134,8 +148,12 @@ fn athlete(person: &Person) -> Athlete {
     wren.profile.days = Weekdays::from_days((0..7).filter(|d| person.days & (1 << d) != 0));
     wren.profile.limits.max_sets = person.max_sets;
     wren.profile.limits.max_minutes = person.max_minutes;
-    wren.profile.limits.bans =
-        person.ban.iter().map(|b| Word { rung: name(b), reason: "no".to_owned() }).collect();
+    let words = |n: Option<u16>| {
+        n.iter().map(|n| Word { rung: name(n), reason: "no".to_owned() }).collect::<Vec<_>>()
+    };
+    wren.profile.limits.bans = words(person.ban);
+    wren.profile.limits.pins = words(person.pin);
+    wren.profile.limits.caps = words(person.cap);
     if !person.has_mass {
         wren.profile.body_mass = None;
     }
