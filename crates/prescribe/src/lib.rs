@@ -6,6 +6,7 @@
 pub mod candidate;
 pub mod choice;
 pub mod day;
+pub mod dice;
 pub mod dose;
 pub mod explain;
 pub mod goal;
@@ -19,5 +20,6 @@ pub mod reason;
 pub mod session;
 pub mod situation;
 mod story;
+pub mod supposition;
 mod test_session;
 mod wording;

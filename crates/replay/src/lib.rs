@@ -4,7 +4,8 @@
 //! invents the demo roster; its truth is of another family than the model. [`simulate`] has athletes whose truth is the
 //! model's own family, to hold its intervals and choices against.
 
-pub mod dice;
+pub use nextrung_prescribe::dice;
+
 pub mod hall;
 pub mod ladders;
 pub mod simulate;
