@@ -1,5 +1,7 @@
 //! Story: the sentences a coach would say about choices and days.
 
+use nextrung_domain::catalog::RungIx;
+
 use crate::candidate::{Aim, Scored};
 use crate::choice::{Choice, NOTHING_FITS, is_same};
 use crate::history::LadderNote;
@@ -201,6 +203,11 @@ pub(crate) fn headline(at: &Situation<'_>, kind: Kind, items: &[Item], first_rea
 
 /// The cautions of a session: the usual ones, and those of the ladders and rungs in it.
 pub(crate) fn cautions(at: &Situation<'_>, items: &[Item]) -> Vec<String> {
+    cautions_of(at, items.iter().filter_map(|item| at.catalog().find(&item.rung)))
+}
+
+/// The usual cautions, and those of some rungs and their ladders.
+pub(crate) fn cautions_of(at: &Situation<'_>, rungs: impl IntoIterator<Item = RungIx>) -> Vec<String> {
     let mut found: Vec<String> = vec![
         "General training information, not medical advice. Pain or a health condition belongs to a professional.".to_owned(),
     ];
@@ -212,8 +219,7 @@ pub(crate) fn cautions(at: &Situation<'_>, items: &[Item]) -> Vec<String> {
     if at.profile.is_minor(at.date) {
         push("A minor trains under the eyes of a qualified person.");
     }
-    for item in items {
-        let Some(ix) = at.catalog().find(&item.rung) else { continue };
+    for ix in rungs {
         let rung = at.rung(ix);
         if rung.inverted {
             push(
