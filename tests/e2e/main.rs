@@ -37,4 +37,6 @@ mod set_log;
 #[cfg(test)]
 mod stopping;
 #[cfg(test)]
+mod suppositions;
+#[cfg(test)]
 mod wire;

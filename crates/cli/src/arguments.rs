@@ -14,6 +14,7 @@ use crate::review::ReviewArguments;
 use crate::roster::RosterVerb;
 use crate::serve::ServeArguments;
 use crate::sets::SetsVerb;
+use crate::suppose::SupposeArguments;
 use crate::trend::TrendArguments;
 use crate::week::WeekArguments;
 use crate::why::WhyArguments;
@@ -100,6 +101,8 @@ pub(crate) enum Command {
     Prescribe(PrescribeArguments),
     /// Say why a prescription is as it is
     Why(WhyArguments),
+    /// Say what would be prescribed if things were otherwise
+    Suppose(SupposeArguments),
     /// List and show prescriptions as they were issued
     #[command(subcommand)]
     Prescriptions(PrescriptionsVerb),

@@ -43,6 +43,7 @@ printed! {
     Prescription,
     RecordSetsResponse,
     Roster,
+    SupposePrescriptionResponse,
     WeekPlan,
 }
 

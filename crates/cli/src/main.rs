@@ -31,6 +31,7 @@ mod service;
 mod set_flags;
 mod sets;
 mod sheet;
+mod suppose;
 mod table;
 mod trend;
 mod view;

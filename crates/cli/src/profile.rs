@@ -221,7 +221,8 @@ impl Cleared {
     }
 }
 
-fn parse_goal(text: &str) -> Result<v1::Goal, String> {
+/// Reads `pull/pull-up@2027-01-01`, or a rung alone.
+pub(crate) fn parse_goal(text: &str) -> Result<v1::Goal, String> {
     let (rung, day) = match text.split_once('@') {
         Some((rung, day)) => (rung, Some(calendar::parse_day(day)?)),
         None => (text, None),

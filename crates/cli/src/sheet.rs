@@ -86,6 +86,15 @@ impl Sheet {
         self.batches.iter().map(|batch| batch.sets.len()).sum()
     }
 
+    /// The sets of one athlete.
+    pub(crate) fn of(self, athlete: &str) -> Vec<v1::LoggedSet> {
+        self.batches
+            .into_iter()
+            .filter(|batch| batch.athlete == athlete)
+            .flat_map(|batch| batch.sets)
+            .collect()
+    }
+
     /// Each athlete with the number of sets.
     pub(crate) fn by_athlete(&self) -> impl Iterator<Item = (String, usize)> {
         let mut counts: BTreeMap<String, usize> = BTreeMap::new();

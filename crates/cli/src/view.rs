@@ -12,5 +12,6 @@ pub(crate) mod limiters;
 pub(crate) mod prescription;
 pub(crate) mod roster;
 pub(crate) mod set;
+pub(crate) mod supposed;
 pub(crate) mod trend;
 pub(crate) mod week;

@@ -20,5 +20,6 @@ pub mod record;
 pub mod request;
 pub mod roster;
 pub mod set_log;
+pub mod suppose;
 mod turn;
 pub mod why;

@@ -187,24 +187,7 @@ impl<S: Store> Engine<S> {
 
     fn check_batch(&self, drafts: &[SetDraft], profile: &Profile) -> Result<Vec<SetEntry>, EngineError> {
         let setting = Setting { catalog: &self.model.catalog, profile, today: self.clock.today() };
-        let mut entries = Vec::with_capacity(drafts.len());
-        let mut problems = Vec::new();
-        let mut first_use: BTreeMap<&str, usize> = BTreeMap::new();
-        for (i, draft) in drafts.iter().enumerate() {
-            let place = format!("sets[{i}]");
-            match draft.check(&setting) {
-                Ok(entry) => entries.push(entry),
-                Err(found) => problems.extend(found.into_iter().map(|p| p.under(&place))),
-            }
-            if let Some(first) = first_use.get(draft.client_set_id.as_str()) {
-                let found = format!("`{}`, which sets[{first}] has too", draft.client_set_id);
-                let expected = "a key of its own for every set of the batch";
-                problems.push(Problem::new(format!("{place}.client_set_id"), found, expected));
-            } else if !draft.client_set_id.is_empty() {
-                first_use.insert(&draft.client_set_id, i);
-            }
-        }
-        if problems.is_empty() { Ok(entries) } else { Err(EngineError::BadFields { problems }) }
+        check_sets(&setting, drafts).map_err(|problems| EngineError::BadFields { problems })
     }
 
     fn check_replacement(
@@ -233,7 +216,7 @@ impl<S: Store> Engine<S> {
     }
 
     /// Sets by key as they stood at a position of the log, or stand now.
-    async fn sets_of(
+    pub(crate) async fn sets_of(
         &self,
         athlete: &AthleteRef,
         ids: &[ClientSetId],
@@ -323,6 +306,28 @@ fn check_size(count: usize) -> Result<(), EngineError> {
     }
     let expected = format!("1 to {MAX_BATCH} sets; send more in several calls");
     Err(EngineError::bad_field("sets", format!("{count} sets"), expected))
+}
+
+/// The sets of a batch, each with a key of its own. Fails with every problem of every set.
+pub(crate) fn check_sets(setting: &Setting<'_>, drafts: &[SetDraft]) -> Result<Vec<SetEntry>, Vec<Problem>> {
+    let mut entries = Vec::with_capacity(drafts.len());
+    let mut problems = Vec::new();
+    let mut first_use: BTreeMap<&str, usize> = BTreeMap::new();
+    for (i, draft) in drafts.iter().enumerate() {
+        let place = format!("sets[{i}]");
+        match draft.check(setting) {
+            Ok(entry) => entries.push(entry),
+            Err(found) => problems.extend(found.into_iter().map(|p| p.under(&place))),
+        }
+        if let Some(first) = first_use.get(draft.client_set_id.as_str()) {
+            let found = format!("`{}`, which sets[{first}] has too", draft.client_set_id);
+            let expected = "a key of its own for every set of the batch";
+            problems.push(Problem::new(format!("{place}.client_set_id"), found, expected));
+        } else if !draft.client_set_id.is_empty() {
+            first_use.insert(&draft.client_set_id, i);
+        }
+    }
+    if problems.is_empty() { Ok(entries) } else { Err(problems) }
 }
 
 /// The entries not known yet. Fails with every key that is known with other content.

@@ -101,8 +101,12 @@ pub fn influence(
 
 /// What a prescription asks for that an earlier one did not, in a sentence.
 pub fn since(at: &Situation<'_>, earlier: &Prescription, made: &Prescription) -> String {
-    let change = otherwise(at, earlier, made).unwrap_or_else(|| "the same".to_owned());
-    format!("Against the one for {}: {change}.", earlier.date)
+    format!("Against the one for {}: {}.", earlier.date, change(at, earlier, made))
+}
+
+/// What one prescription asks for that the other did not, in words; `the same` when it asks for the same.
+pub fn change(at: &Situation<'_>, other: &Prescription, made: &Prescription) -> String {
+    otherwise(at, other, made).unwrap_or_else(|| "the same".to_owned())
 }
 
 fn name_of(at: &Situation<'_>, rung: &RungRef) -> String {

@@ -54,7 +54,8 @@ pub fn draft(message: v1::Athlete) -> ProfileDraft {
     }
 }
 
-fn goal(message: v1::Goal) -> (String, Option<(i64, i64, i64)>) {
+/// A goal as it comes in.
+pub fn goal(message: v1::Goal) -> (String, Option<(i64, i64, i64)>) {
     let v1::Goal { rung, by_date } = message;
     (names::rung_text(&rung), by_date.map(words::date_parts))
 }
