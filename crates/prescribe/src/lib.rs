@@ -13,6 +13,7 @@ pub mod goal;
 pub mod history;
 pub mod hold_back;
 pub mod influence;
+pub mod limiter;
 mod opening;
 pub mod policy;
 pub mod prescription;

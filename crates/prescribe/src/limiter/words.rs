@@ -1,0 +1,214 @@
+//! Words: the review as a coach would say it.
+
+use nextrung_domain::ability::AbilityKind;
+use nextrung_domain::measure::Unit;
+
+use super::audit::Lack;
+use super::rung::Fit;
+use super::verdict::Doubt;
+use super::{Evidence, Finding, Limiter};
+use crate::hold_back::{self, HoldBackKind};
+use crate::situation::Situation;
+use crate::wording::{capital, clean, percent, range, small, unit_word};
+
+/// One limiter in a sentence.
+pub(super) fn finding(at: &Situation<'_>, evidence: &Evidence<'_>, limiter: Limiter) -> String {
+    match limiter.kind() {
+        Some(kind) => ability(at, evidence, kind),
+        None if limiter == Limiter::WrongRung => rung(&evidence.fit),
+        None => training(evidence),
+    }
+}
+
+fn ability(at: &Situation<'_>, evidence: &Evidence<'_>, kind: AbilityKind) -> String {
+    let causes = &evidence.causes;
+    let Some((ability, units)) = causes.alone(kind) else {
+        let what = match kind {
+            AbilityKind::Strength => "strength",
+            AbilityKind::Balance => "balance",
+            AbilityKind::Line => "line",
+        };
+        return format!("The goal asks for no {what} that is counted.");
+    };
+    let unit = at.rung(evidence.log.goal).unit;
+    let name = at.catalog().ability(ability).name.clone();
+    let wanted = clean(causes.wanted, unit);
+    let share = percent(causes.shares[kind.index()]);
+    let count = about(units, unit);
+    if units >= f64::from(causes.wanted) {
+        return format!(
+            "{name} alone would give {count} at the goal, where {wanted} are wanted; {share} of the failures there would be its."
+        );
+    }
+    format!(
+        "{name} alone would give {count} of the {wanted} wanted at the goal; {share} of the failures there would be its."
+    )
+}
+
+/// `about 4 reps`, `about 1.4 reps`, `less than half a rep`.
+fn about(units: f64, unit: Unit) -> String {
+    let word = unit_word(2, unit);
+    if units < 0.5 {
+        format!("less than half a {}", unit_word(1, unit))
+    } else if units < 9.95 {
+        format!("about {} {word}", format!("{units:.1}").trim_end_matches(".0"))
+    } else {
+        format!("about {:.0} {word}", units.min(f64::from(unit.most())))
+    }
+}
+
+fn rung(fit: &Fit) -> String {
+    if fit.sets == 0.0 {
+        return "No working sets on what the goal asks for: nothing to judge the rung by.".to_owned();
+    }
+    format!(
+        "Of {:.0} working sets {} were too easy and {} too hard; on the best rungs of the ladder {} would have been outside the band all the same.",
+        fit.sets,
+        percent(fit.easy),
+        percent(fit.hard),
+        percent(fit.unavoidable),
+    )
+}
+
+fn training(evidence: &Evidence<'_>) -> String {
+    let audit = &evidence.audit;
+    let missing = audit.missing();
+    let Some(lack) = audit.lack().filter(|_| missing >= 0.05) else {
+        return "Nothing of what common practice asks for was missing.".to_owned();
+    };
+    let what = match lack {
+        Lack::Exposures => "of the days on what the goal asks for were missing",
+        Lack::Work => "of the working sets were missing among the play",
+        Lack::Balance => "of the days with balance were missing",
+        Lack::Gap => "of the span went by in long gaps",
+    };
+    format!("About {} {what}, held against common practice.", percent(missing))
+}
+
+/// The whole review, in order.
+pub(super) fn sentences(at: &Situation<'_>, evidence: &Evidence<'_>, findings: &[Finding]) -> Vec<String> {
+    let mut all = vec![headline(at, evidence)];
+    let holds = hold_back::of_rung(at, evidence.log.goal);
+    if let Some(hold) = holds.iter().find(|h| h.kind != HoldBackKind::Gate) {
+        all.push(format!("The goal itself is held back for now. {} {}", hold.detail, hold.opened_by));
+    }
+    if !matches!(
+        evidence.verdict.doubt,
+        Some(Doubt::NothingLogged | Doubt::NothingOnGoal | Doubt::OnlyStopped)
+    ) {
+        all.extend(findings.iter().map(|f| f.sentence.clone()));
+        all.extend(evidence.audit.lines.iter().filter(|l| l.is_off).map(|l| l.sentence.clone()));
+    }
+    all.push(change(at, evidence));
+    all
+}
+
+fn headline(at: &Situation<'_>, evidence: &Evidence<'_>) -> String {
+    let goal = small(&at.rung(evidence.log.goal).name);
+    let verdict = &evidence.verdict;
+    let likely = |limiter: Limiter| percent(verdict.probability[limiter.index()]);
+    match (verdict.first, verdict.doubt) {
+        (Some(first), _) => {
+            let what = capital(first.words());
+            format!("{what} holds back most from {goal}: it comes first with a probability of {}.", likely(first))
+        }
+        (None, Some(Doubt::NotApart(a, b))) => format!(
+            "The log cannot tell what holds back most from {goal}: {} ({}) or {} ({}).",
+            a.words(),
+            likely(a),
+            b.words(),
+            likely(b)
+        ),
+        (None, Some(Doubt::Reached)) => format!("Nothing holds back from {goal}: it is in the working band."),
+        (None, Some(Doubt::NothingLogged) | None) => {
+            "Nothing was logged in these days: the log cannot tell whether nothing was trained or nothing written down.".to_owned()
+        }
+        (None, Some(Doubt::NothingOnGoal)) => {
+            format!("Nothing logged in these days trains what {goal} asks for: the log cannot tell what holds back.")
+        }
+        (None, Some(Doubt::OnlyStopped)) => {
+            "Every set of these days was ended by pain or from outside: the log cannot tell what holds back, and pain comes first.".to_owned()
+        }
+        (None, Some(Doubt::TooShort)) => {
+            "The log is too short to tell what holds back: two weeks and a few sessions are the least.".to_owned()
+        }
+    }
+}
+
+/// The one change proposed first. Pain comes before everything.
+pub(super) fn change(at: &Situation<'_>, evidence: &Evidence<'_>) -> String {
+    let holds = hold_back::of_rung(at, evidence.log.goal);
+    if let Some(hold) = holds.iter().find(|h| h.kind == HoldBackKind::Pain) {
+        return format!("First the pain: {}", small(&hold.opened_by));
+    }
+    match (evidence.verdict.first, evidence.verdict.doubt) {
+        (Some(first), _) => of_limiter(at, evidence, first),
+        (None, Some(Doubt::NotApart(a, b))) => match [a, b].into_iter().find(|l| l.kind().is_none()) {
+            // A habit costs little to mend, and the abilities show better once it is.
+            Some(habit) => of_limiter(at, evidence, habit),
+            None => format!(
+                "Say at every failed set what gave out, {} or {}, and set the target before it; then ask again in two or three weeks.",
+                a.words(),
+                b.words()
+            ),
+        },
+        (None, Some(Doubt::OnlyStopped)) => {
+            "Have the pain looked at by a professional before training goes on.".to_owned()
+        }
+        (None, Some(Doubt::Reached)) => "Choose the next goal.".to_owned(),
+        (None, Some(Doubt::NothingOnGoal)) => {
+            "Train what the goal asks for: take the prescription of the next training day.".to_owned()
+        }
+        (None, Some(Doubt::NothingLogged | Doubt::TooShort) | None) => {
+            "Write down every set of the next two weeks, with its target and how it ended; then ask again."
+                .to_owned()
+        }
+    }
+}
+
+fn of_limiter(at: &Situation<'_>, evidence: &Evidence<'_>, limiter: Limiter) -> String {
+    let goal = at.rung(evidence.log.goal);
+    let band = at.policy.working_band(goal);
+    let band = format!("{} clean {}", range(band.low, band.high), unit_word(band.high, goal.unit));
+    let ability = |kind| {
+        let found =
+            evidence.causes.alone(kind).map(|(ability, _)| small(&at.catalog().ability(ability).name));
+        found.unwrap_or_default()
+    };
+    match limiter {
+        Limiter::Strength => format!(
+            "Put the work into {}: three to five working sets on the rung where the best is {band}, on three days a week, and fewer attempts until it has grown.",
+            ability(AbilityKind::Strength)
+        ),
+        Limiter::Balance => format!(
+            "Start every session with ten minutes of {}, four to six days a week, while fresh; leave the strength work as it is.",
+            ability(AbilityKind::Balance)
+        ),
+        Limiter::Line => {
+            "Practise the line: slow sets on an easier rung, filmed or watched, ended when the shape breaks; leave the strength work as it is."
+                .to_owned()
+        }
+        Limiter::WrongRung if evidence.fit.easy > evidence.fit.hard => format!(
+            "Move the working sets up to the rung where the best is {band}: take the rung of the prescription, also when the easier one feels good."
+        ),
+        Limiter::WrongRung => format!(
+            "Step back with the working sets to the rung where the best is {band}: take the rung of the prescription, and keep the harder one for a few attempts."
+        ),
+        Limiter::Training => match evidence.audit.lack() {
+            Some(Lack::Work) => {
+                "Do the working sets first: three to five on the prescribed rung in every session, and only then attempts and play."
+                    .to_owned()
+            }
+            Some(Lack::Balance) => {
+                "Add short balance practice until it comes to four days a week; ten minutes while fresh are enough.".to_owned()
+            }
+            Some(Lack::Gap) => {
+                "Close the gaps first: in a full week one short session is enough; after a break come back with something in hand."
+                    .to_owned()
+            }
+            Some(Lack::Exposures) | None => {
+                "Add days before anything else, one at a time, until what the goal asks for is trained on three a week.".to_owned()
+            }
+        },
+    }
+}
