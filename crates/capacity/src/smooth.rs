@@ -18,6 +18,9 @@ use crate::model::Model;
 use crate::task::Task;
 use history::{History, Strand};
 
+/// Session number of a look at a day's end; sets are numbered from 1 to 9.
+pub const LOOK: u8 = u8::MAX;
+
 /// When to stop sweeping.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sweeps {
@@ -40,7 +43,14 @@ impl Default for Sweeps {
 /// Smooths one athlete's history: tasks and outcomes in training order.
 #[must_use]
 pub fn smooth(model: &Model, sets: &[(Task, Done)], sweeps: Sweeps) -> Smoothed {
-    let mut history = settled(model, sets, sweeps);
+    smooth_at(model, sets, sweeps, &[])
+}
+
+/// The same with a look at the end of each of `days` (since 1970-01-01, ascending) at every ability trained before or on
+/// it: a session number [`LOOK`] in which nothing is done, so a new form of the day and no other belief than without it.
+#[must_use]
+pub fn smooth_at(model: &Model, sets: &[(Task, Done)], sweeps: Sweeps, days: &[i32]) -> Smoothed {
+    let mut history = settled(model, sets, sweeps, days);
     Smoothed {
         log_evidence: evidence_of(&mut history),
         abilities: history.strands.values_mut().map(Strand::hindsight).collect(),
@@ -50,11 +60,11 @@ pub fn smooth(model: &Model, sets: &[(Task, Done)], sweeps: Sweeps) -> Smoothed 
 /// The log evidence of [`smooth`] alone.
 #[must_use]
 pub fn log_evidence(model: &Model, sets: &[(Task, Done)], sweeps: Sweeps) -> f64 {
-    evidence_of(&mut settled(model, sets, sweeps))
+    evidence_of(&mut settled(model, sets, sweeps, &[]))
 }
 
-fn settled<'a>(model: &'a Model, sets: &'a [(Task, Done)], sweeps: Sweeps) -> History<'a> {
-    let mut history = History::read(model, sets);
+fn settled<'a>(model: &'a Model, sets: &'a [(Task, Done)], sweeps: Sweeps, days: &[i32]) -> History<'a> {
+    let mut history = History::read(model, sets, days);
     for _ in 0..sweeps.most {
         if history.sweep() <= sweeps.tolerance {
             break;

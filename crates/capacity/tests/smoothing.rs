@@ -243,7 +243,7 @@ mod history {
     use nextrung_capacity::filter::Scratch;
     use nextrung_capacity::model::Model;
     use nextrung_capacity::params::Parameters;
-    use nextrung_capacity::smooth::{Smoothed, Sweeps, log_evidence, smooth};
+    use nextrung_capacity::smooth::{LOOK, Smoothed, Sweeps, log_evidence, smooth, smooth_at};
     use nextrung_capacity::state::{AbilityState, AthleteState, BIAS, DAY, LEVEL, SLOPE};
     use nextrung_capacity::task::Task;
     use nextrung_domain::ability::{AbilityIx, AbilityKind};
@@ -552,6 +552,28 @@ mod history {
         let last = pull.nodes.last().unwrap();
         let expected = last.mean[LEVEL] + last.mean[DAY] + 0.6;
         assert!((last.belief(p, &lowering.demands()[0]).mean - expected).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_look_changes_nothing_and_has_a_form_of_its_own() {
+        let model = model(Parameters::default());
+        let sets = log(&model, &EVERYTHING, 7);
+        let plain = smooth(&model, &sets, SETTLED);
+        let day = sets[sets.len() / 2].1.day;
+        let looked = smooth_at(&model, &sets, SETTLED, &[day, day + 1]);
+        assert!((looked.log_evidence - plain.log_evidence).abs() < 1e-8);
+        for (with, without) in looked.abilities.iter().zip(&plain.abilities) {
+            let (looks, rest): (Vec<_>, Vec<_>) = with.nodes.iter().partition(|n| n.session == LOOK);
+            assert_eq!(rest.len(), without.nodes.len());
+            assert!(rest.iter().zip(&without.nodes).all(|(a, b)| apart(a, b) < 1e-7));
+            for (look, day) in looks.iter().zip([day, day + 1]) {
+                let form = look.about(DAY).variance.sqrt();
+                assert!(look.day == day && (form - model.parameters.of(look.kind).day_sd).abs() < 1e-12);
+            }
+            let of_day = rest.iter().rev().find(|n| n.day == day).zip(looks.first());
+            let Some((node, look)) = of_day else { continue };
+            assert!((node.mean[LEVEL] - look.mean[LEVEL]).abs() < 1e-9);
+        }
     }
 
     #[test]

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use nextrung_domain::ability::AbilityIx;
 
+use super::LOOK;
 use super::chain::{Chain, Word};
 use super::hindsight::SmoothedAbility;
 use crate::done::Done;
@@ -82,10 +83,10 @@ impl Draft {
         Self { prior, stands: Vec::new(), hearings: Vec::new() }
     }
 
-    fn enter(&mut self, entry: Option<Entry>, done: &Done) {
+    fn enter(&mut self, entry: Option<Entry>, (day, session): (i32, u8)) {
         let Some(entry) = entry else { return };
-        let day = self.stands.last().map_or(done.day, |last| last.day.max(done.day));
-        self.stands.push(Stand { day, session: done.session, entry, first: self.hearings.len() });
+        let day = self.stands.last().map_or(day, |last| last.day.max(day));
+        self.stands.push(Stand { day, session, entry, first: self.hearings.len() });
     }
 
     /// Keeps what a set told; returns its place.
@@ -160,13 +161,17 @@ impl<'a> History<'a> {
     /// Runs the filter over the log and keeps what it was told. Blame that several abilities may share waits until
     /// every other set was heard by all of them: there may be more than one way to share it that agrees with itself,
     /// and the one found must not hang on the order of the sets.
-    pub(super) fn read(model: &'a Model, sets: &'a [(Task, Done)]) -> Self {
+    pub(super) fn read(model: &'a Model, sets: &'a [(Task, Done)], mut looks: &[i32]) -> Self {
         let mut drafts = BTreeMap::new();
         let mut blames = Vec::new();
         let mut state = AthleteState::new(&model.parameters);
         let mut scratch = Scratch::default();
         for set in sets {
             let (task, done) = set;
+            while let Some((day, later)) = looks.split_first().filter(|(day, _)| **day < done.day) {
+                look_on(model, &mut state, &mut drafts, *day);
+                looks = later;
+            }
             let mut entries = [None; MOST_DEMANDS];
             for (entry, demand) in entries.iter_mut().zip(task.demands()) {
                 *entry = entry_into(model, &state, demand, done);
@@ -176,7 +181,7 @@ impl<'a> History<'a> {
             for (at, demand) in task.demands().iter().enumerate() {
                 let prior = || AbilityState::prior(model, demand.ability, done.day);
                 let draft = drafts.entry(demand.ability).or_insert_with(|| Draft::new(prior()));
-                draft.enter(entries[at], done);
+                draft.enter(entries[at], (done.day, done.session));
                 let told = &reading.told()[at];
                 let counts = !is_shared(&told.evidence) || places.is_empty();
                 let place = draft.hear(model, demand, (told, counts));
@@ -188,6 +193,7 @@ impl<'a> History<'a> {
                 blames.push(Blame { set, places });
             }
         }
+        looks.iter().for_each(|day| look_on(model, &mut state, &mut drafts, *day));
         let strands = drafts.into_iter().map(|(ability, draft)| (ability, Strand::of(draft))).collect();
         let mut history = Self { model, strands, blames };
         if !history.blames.is_empty() {
@@ -224,6 +230,16 @@ fn entry_into(model: &Model, state: &AthleteState, demand: &TaskDemand, done: &D
     match state.block(demand.ability) {
         Some(block) => block.entry(&model.parameters, done.day, done.session),
         None => Some(Entry::first(model.parameters.of(demand.kind))),
+    }
+}
+
+/// Every ability met so far goes through the end of a day, where nothing is done.
+fn look_on(model: &Model, state: &mut AthleteState, drafts: &mut BTreeMap<AbilityIx, Draft>, day: i32) {
+    for block in &mut state.blocks {
+        if let Some(draft) = drafts.get_mut(&block.ability) {
+            draft.enter(block.entry(&model.parameters, day, LOOK), (day, LOOK));
+            block.enter(&model.parameters, day, LOOK);
+        }
     }
 }
 
