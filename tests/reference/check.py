@@ -71,6 +71,7 @@ RUNS = (
         ),
     ),
     Run("r12_tests_meta"),
+    Run("r13_failure_slope", tolerance=Tolerance(1e-7, 1e-9)),  # where two searches stop
     Run("capacity_filter_run"),
     Run("censored_update", tolerance=Tolerance(1e-6, 1e-8)),  # searches over 60 sets in a row
     Run("ep_random_walk_run", tolerance=Tolerance(1e-5, 1e-7)),  # four sweeps of updates of updates

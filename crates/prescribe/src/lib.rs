@@ -23,4 +23,6 @@ pub mod situation;
 mod story;
 pub mod supposition;
 mod test_session;
+pub mod trend;
+pub mod week;
 mod wording;

@@ -31,6 +31,11 @@ pub(crate) fn clean(count: u16, unit: Unit) -> String {
     format!("{count} clean {}", unit_word(count, unit))
 }
 
+/// Units as an estimate: `4.1`, and `12` from ten on.
+pub(crate) fn decimal(units: f64) -> String {
+    if units < 9.95 { format!("{units:.1}") } else { format!("{units:.0}") }
+}
+
 /// `3` or `3 to 5`.
 pub(crate) fn range(low: u16, high: u16) -> String {
     if low == high { low.to_string() } else { format!("{low} to {high}") }

@@ -19,5 +19,6 @@ mod practice;
 mod properties;
 mod rungs;
 mod starts;
+mod trends;
 mod weeks;
 mod words;
