@@ -3,7 +3,8 @@
 //! [`truth`] moves and tests an athlete by the model's own family of formulas, written anew from the design and stepped day
 //! by day, with set noise of three kinds ([`noise`]). [`trainee`] lets somebody choose the work of each day ([`chooser`]):
 //! the service itself, a rule of thumb ([`rule`]) or an oracle that knows the truth ([`oracle`]). [`coverage`] holds the
-//! model's intervals against the truth; [`in_band`] counts how often a working set was of the size wanted.
+//! model's intervals against the truth; [`in_band`] counts how often a working set was of the size wanted; [`limiters`]
+//! how often the review finds what holds an athlete back.
 
 pub mod band_chance;
 pub mod binomial;
@@ -11,6 +12,7 @@ pub mod bootstrap;
 pub mod chooser;
 pub mod coverage;
 pub mod in_band;
+pub mod limiters;
 pub mod noise;
 pub mod oracle;
 pub mod report;

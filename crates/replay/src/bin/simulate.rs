@@ -1,4 +1,4 @@
-//! Simulates athletes with a known truth: `simulate coverage` and `simulate in-band` print tables in Markdown.
+//! Simulates athletes with a known truth: `simulate coverage`, `in-band` and `limiters` print tables in Markdown.
 
 use std::error::Error;
 use std::io::Write;
@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use clap::{Parser, ValueEnum};
 use nextrung_replay::ladders;
-use nextrung_replay::simulate::report::{Size, coverage_table, heading, in_band_table};
+use nextrung_replay::simulate::report::{Size, coverage_table, heading, in_band_table, limiters_table};
 
 /// Which experiments to run.
 #[derive(Clone, Copy, ValueEnum)]
@@ -16,6 +16,8 @@ enum Which {
     Coverage,
     /// How often a working set is of the size wanted, by who chose it.
     InBand,
+    /// How often the review finds what holds an athlete back.
+    Limiters,
 }
 
 /// Simulates athletes with a known truth and prints a table in Markdown.
@@ -47,6 +49,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let table = match args.which {
         Which::Coverage => coverage_table(&catalog, size)?,
         Which::InBand => in_band_table(&catalog, size)?,
+        Which::Limiters => limiters_table(&catalog, size)?,
     };
     let text = format!("{}\n{table}", heading(size));
     match args.out {

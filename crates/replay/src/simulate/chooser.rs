@@ -174,7 +174,8 @@ pub struct Plan {
     pub misses: Option<u16>,
 }
 
-fn plan_of(trainee: &Trainee<'_>, item: &Item) -> Option<Plan> {
+/// An item of a prescription as it is done; nothing when its rung is on no ladder.
+pub fn plan_of(trainee: &Trainee<'_>, item: &Item) -> Option<Plan> {
     let rung = trainee.setup.model.catalog.find(&item.rung)?;
     let purpose = match item.block {
         Block::BalancePractice => Purpose::Practice,

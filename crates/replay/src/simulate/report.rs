@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use nextrung_capacity::params::{MODEL_VERSION, Parameters};
 use nextrung_domain::catalog::Catalog;
+use nextrung_prescribe::limiter::Limiter;
 use nextrung_prescribe::policy::Policy;
 
 use crate::dice::Dice;
@@ -13,6 +14,7 @@ use crate::simulate::bootstrap::{Estimate, mean_interval};
 use crate::simulate::chooser::Chooser;
 use crate::simulate::coverage::{self, Key, LEVELS, Tally};
 use crate::simulate::in_band::{self, Outcome, ratio};
+use crate::simulate::limiters::{self, Confusion};
 use crate::simulate::noise::Noise;
 use crate::simulate::scene::SimulationError;
 use crate::simulate::trainee::Telling;
@@ -156,6 +158,33 @@ pub fn gain(outcomes: &[Outcome], others: &[Outcome], dice: &mut Dice) -> Estima
     let pairs = outcomes.iter().zip(others);
     let gains: Vec<f64> = pairs.filter_map(|(a, b)| a.share().zip(b.share())).map(|(a, b)| a - b).collect();
     mean_interval(&gains, dice)
+}
+
+/// The experiment on limiters: what was said of athletes whose limiter is known.
+pub fn limiters_table(catalog: &Arc<Catalog>, size: Size) -> Result<String, SimulationError> {
+    let experiment = limiters::Experiment { athletes: size.athletes, seed: size.seed };
+    let cases = limiters::run(catalog, &experiment)?;
+    let confusion = Confusion::of(&cases);
+    let mut text = format!("| true limiter | {} | cannot tell |\n|---|---|---|---|---|---|---|\n", {
+        let names: Vec<&str> = Limiter::ALL.iter().map(|l| l.words()).collect();
+        names.join(" | ")
+    });
+    for (limiter, row) in Limiter::ALL.iter().zip(confusion.counts) {
+        let counts: Vec<String> = row.iter().map(u32::to_string).collect();
+        line(&mut text, format_args!("| {} | {} |", limiter.words(), counts.join(" | ")));
+    }
+    let percent = |part: u32| 100.0 * ratio(part, confusion.all()).unwrap_or(0.0);
+    line(
+        &mut text,
+        format_args!(
+            "\nRight first: {:.1} %; cannot tell: {:.1} %; wrong: {:.1} % of {} athletes.",
+            percent(confusion.right()),
+            percent(confusion.untold()),
+            percent(confusion.wrong()),
+            confusion.all()
+        ),
+    );
+    Ok(text)
 }
 
 fn percents(e: Estimate) -> String {

@@ -13,6 +13,7 @@ use nextrung_domain::ids::ShadingId;
 use nextrung_domain::measure::{Grams, Unit};
 use nextrung_domain::problem::Problem;
 use nextrung_domain::profile::Profile;
+use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_prescribe::history::History;
 use nextrung_prescribe::policy::Policy;
@@ -86,6 +87,8 @@ pub struct Trainee<'s> {
     pub state: AthleteState,
     /// What the service remembers of the training.
     pub history: History,
+    /// Every set as it was told, in order.
+    pub log: Vec<SetEntry>,
     /// Sets done so far.
     pub sets: u32,
     /// Today.
@@ -103,6 +106,7 @@ impl<'s> Trainee<'s> {
             truth: Truth::new(setup, who),
             state: AthleteState::new(&setup.model.parameters),
             history: History::default(),
+            log: Vec::new(),
             sets: 0,
             date: setup.start,
             number: 0,
@@ -170,6 +174,7 @@ impl<'s> Trainee<'s> {
             self.hear(&task, &told);
         }
         self.history.observe(catalog, &entry);
+        self.log.push(entry);
         Ok((task, done))
     }
 

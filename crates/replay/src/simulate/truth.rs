@@ -124,6 +124,17 @@ impl Truth {
         ability.level + ability.form + demand.offsets().iter().map(offset).sum::<f64>() - demand.difficulty
     }
 
+    /// Moves the level of a demand's ability so that the predictor on it is `eta` on a day of usual form.
+    pub fn place(&mut self, demand: &TaskDemand, eta: f64) {
+        let change = eta - self.usual(demand);
+        self.abilities[demand.ability.at()].level += change;
+    }
+
+    /// The predictor of one demand on a day of usual form.
+    pub fn usual(&self, demand: &TaskDemand) -> f64 {
+        self.eta(demand) - self.form(demand.ability)
+    }
+
     /// The form of the day of an ability.
     pub fn form(&self, ability: AbilityIx) -> f64 {
         self.abilities[ability.at()].form
