@@ -8,7 +8,8 @@ use crate::session::practice;
 use crate::situation::Situation;
 use crate::wording::{ago, capital};
 
-const WEEKDAYS: [&str; 7] =
+/// Days of the week in the plural, Monday first.
+pub(crate) const WEEKDAYS: [&str; 7] =
     ["Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays"];
 /// Ladders trained when no goal is set and nothing was trained lately; common practice, no source.
 const STARTERS: [&str; 3] = ["pull", "push-up", "one-leg-squat"];
@@ -83,8 +84,8 @@ fn days_since(at: &Situation<'_>, side: Side) -> i32 {
     at.history.last_day_on(side, at.policy.side_sets).map_or(i32::MAX, |day| at.day() - day)
 }
 
-fn choose_sides(at: &Situation<'_>, wanted: &[LadderId]) -> Day {
-    let wants = |side: Side| wanted.iter().any(|l| side_of(at, l) == Some(side));
+/// Arm sides of the wanted ladders, the dearest first.
+pub(crate) fn arms_wanted(at: &Situation<'_>, wanted: &[LadderId]) -> Vec<Side> {
     let mut arms: Vec<Side> = Vec::new();
     for ladder in wanted {
         if let Some(side @ (Side::BentArm | Side::StraightArm)) = side_of(at, ladder)
@@ -93,16 +94,30 @@ fn choose_sides(at: &Situation<'_>, wanted: &[LadderId]) -> Day {
             arms.push(side);
         }
     }
-    let rested = |side: &Side| days_since(at, *side) >= 2;
-    let due =
-        arms.iter().copied().filter(rested).max_by_key(|s| (days_since(at, *s), arms.first() == Some(s)));
-    let legs = wants(Side::Legs) && rested(&Side::Legs);
-    let mut sides: Vec<Side> = due.into_iter().collect();
-    if legs {
-        sides.push(Side::Legs);
-    }
+    arms
+}
+
+/// True when a ladder of the legs is wanted.
+pub(crate) fn are_legs_wanted(at: &Situation<'_>, wanted: &[LadderId]) -> bool {
+    wanted.iter().any(|l| side_of(at, l) == Some(Side::Legs))
+}
+
+/// The sides due, from the days since each was last trained: of the arms the one that has waited longest, the dearest of
+/// equals, and the legs; none that was trained the day before.
+pub(crate) fn sides_due(arms: &[Side], are_legs_wanted: bool, since: impl Fn(Side) -> i32) -> Vec<Side> {
+    let rested = |side: &Side| since(*side) >= 2;
+    let due = arms.iter().copied().filter(rested).max_by_key(|s| (since(*s), arms.first() == Some(s)));
+    let legs = Some(Side::Legs).filter(|legs| are_legs_wanted && rested(legs));
+    due.into_iter().chain(legs).collect()
+}
+
+fn choose_sides(at: &Situation<'_>, wanted: &[LadderId]) -> Day {
+    let arms = arms_wanted(at, wanted);
+    let legs = are_legs_wanted(at, wanted);
+    let sides = sides_due(&arms, legs, |side| days_since(at, side));
+    let due = sides.first().copied().filter(|side| *side != Side::Legs);
     if sides.is_empty() && practice::ladders(at, wanted).is_empty() {
-        let all = arms.iter().copied().chain(wants(Side::Legs).then_some(Side::Legs));
+        let all = arms.iter().copied().chain(legs.then_some(Side::Legs));
         let since = all.map(|s| days_since(at, s)).min().unwrap_or(0);
         let when = ago(since);
         let sentence = format!("What the goals load was worked hard {when}: rest, so that it can grow.");

@@ -6,6 +6,8 @@ pub(crate) mod practice;
 
 use nextrung_capacity::params::MODEL_VERSION;
 use nextrung_domain::catalog::RungIx;
+use nextrung_domain::ids::LadderId;
+use nextrung_domain::ladder::Side;
 
 use crate::candidate::Scored;
 use crate::choice::Choice;
@@ -84,6 +86,29 @@ pub(crate) struct ItemParts {
     pub(crate) reasons: Vec<Reason>,
 }
 
+/// The work of a session of these sides, balance practice with it.
+fn drafted(at: &Situation<'_>, wanted: &[LadderId], sides: &[Side]) -> Draft {
+    let mut draft = Draft::default();
+    for ladder in practice::ladders(at, wanted) {
+        practice::add(at, &ladder, &mut draft);
+    }
+    for ladder in ladders_of_day(at, wanted, sides) {
+        ladder::add(at, &ladder, &mut draft);
+    }
+    draft
+}
+
+/// What a session of these sides would hold on the day, cut to the athlete's limits, and what would be held back.
+pub(crate) fn of_sides(
+    at: &Situation<'_>,
+    wanted: &[LadderId],
+    sides: &[Side],
+) -> (Vec<Item>, Vec<HoldBack>) {
+    let (mut items, hold_backs, _) = drafted(at, wanted, sides).items(at);
+    cut_to_limits(at, &mut items);
+    (items.into_iter().map(|(item, _)| item).collect(), hold_backs)
+}
+
 /// What one athlete should do on one day, and why.
 pub fn prescribe(at: &Situation<'_>) -> Prescription {
     prescribe_with_stories(at).0
@@ -92,21 +117,11 @@ pub fn prescribe(at: &Situation<'_>) -> Prescription {
 /// The prescription with what was considered for each of its items, in the same order.
 pub fn prescribe_with_stories(at: &Situation<'_>) -> (Prescription, Vec<ItemStory>) {
     let wanted = wanted_ladders(at);
-    let mut draft = Draft::default();
-    let mut reasons = Vec::new();
     let day = decide(at, &wanted);
-    match &day {
-        Day::Rest(reason) => reasons.push(reason.clone()),
-        Day::Train { sides, reasons: why } => {
-            reasons.extend(why.iter().cloned());
-            for ladder in practice::ladders(at, &wanted) {
-                practice::add(at, &ladder, &mut draft);
-            }
-            for ladder in ladders_of_day(at, &wanted, sides) {
-                ladder::add(at, &ladder, &mut draft);
-            }
-        }
-    }
+    let (mut draft, mut reasons) = match &day {
+        Day::Rest(reason) => (Draft::default(), vec![reason.clone()]),
+        Day::Train { sides, reasons } => (drafted(at, &wanted, sides), reasons.clone()),
+    };
     let goals = goal::statuses(at);
     reasons.append(&mut draft.notes);
     let (mut items, hold_backs, directions) = draft.items(at);
