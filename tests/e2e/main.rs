@@ -39,4 +39,6 @@ mod stopping;
 #[cfg(test)]
 mod suppositions;
 #[cfg(test)]
+mod watching;
+#[cfg(test)]
 mod wire;

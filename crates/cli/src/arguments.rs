@@ -16,6 +16,7 @@ use crate::serve::ServeArguments;
 use crate::sets::SetsVerb;
 use crate::suppose::SupposeArguments;
 use crate::trend::TrendArguments;
+use crate::watch::WatchArguments;
 use crate::week::WeekArguments;
 use crate::why::WhyArguments;
 
@@ -103,6 +104,8 @@ pub(crate) enum Command {
     Why(WhyArguments),
     /// Say what would be prescribed if things were otherwise
     Suppose(SupposeArguments),
+    /// Tell what athletes are to train, and again each time a recorded set changes it
+    Watch(WatchArguments),
     /// List and show prescriptions as they were issued
     #[command(subcommand)]
     Prescriptions(PrescriptionsVerb),

@@ -44,6 +44,7 @@ printed! {
     RecordSetsResponse,
     Roster,
     SupposePrescriptionResponse,
+    WatchPrescriptionsResponse,
     WeekPlan,
 }
 

@@ -35,6 +35,7 @@ mod suppose;
 mod table;
 mod trend;
 mod view;
+mod watch;
 mod week;
 mod why;
 mod words;

@@ -12,7 +12,7 @@ use crate::failure::Failure;
 use crate::output::Output;
 use crate::{
     athlete, capacity, demo, forecast, gates, ladders, prescribe, record, review, roster, serve, sets,
-    suppose, trend, week, why,
+    suppose, trend, watch, week, why,
 };
 
 /// What a verb of a client works with.
@@ -62,6 +62,7 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
         Command::Prescribe(prescribe) => prescribe::run(&prescribe, desk(shared).await?).await,
         Command::Why(why) => why::run(&why, desk(shared).await?).await,
         Command::Suppose(suppose) => suppose::run(&suppose, desk(shared).await?).await,
+        Command::Watch(watch) => watch::run(&watch, desk(shared).await?).await,
         Command::Prescriptions(verb) => prescribe::run_kept(&verb, desk(shared).await?).await,
         Command::Ladders(verb) => ladders::run(&verb, desk(shared).await?).await,
         Command::Capacity(capacity) => capacity::run(&capacity, desk(shared).await?).await,

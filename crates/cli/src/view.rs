@@ -14,4 +14,5 @@ pub(crate) mod roster;
 pub(crate) mod set;
 pub(crate) mod supposed;
 pub(crate) mod trend;
+pub(crate) mod watched;
 pub(crate) mod week;

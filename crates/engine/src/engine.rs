@@ -18,6 +18,7 @@ use crate::cache::Cache;
 use crate::clock::Clock;
 use crate::error::EngineError;
 use crate::fold::Head;
+use crate::moves::Moves;
 use crate::set_log::SetLog;
 use crate::turn::{Turn, Turns};
 
@@ -35,6 +36,7 @@ pub struct Engine<S> {
     pub(crate) cache: Cache,
     pub(crate) answers: Answers,
     pub(crate) turns: Turns,
+    pub(crate) moves: Moves,
     rosters: Mutex<BTreeMap<RosterId, RosterRecord>>,
 }
 
@@ -49,6 +51,7 @@ impl<S: Store> Engine<S> {
             cache: Cache::new(CACHED_ATHLETES),
             answers: Answers::new(),
             turns: Turns::new(),
+            moves: Moves::new(),
             rosters: Mutex::new(BTreeMap::new()),
         }
     }
@@ -173,6 +176,7 @@ impl<S: Store> Engine<S> {
                 Err(error) => tracing::warn!(%error, "cached state dropped after a write"),
             }
         }
+        self.moves.tell(&athlete.roster, Some(&athlete));
         Ok(appended)
     }
 

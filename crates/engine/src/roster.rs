@@ -46,8 +46,10 @@ impl<S: Store> Engine<S> {
         self.known_rosters().remove(&id);
         let change = RosterChange { id, title, bands, updated_at_ms: self.clock.now_ms() };
         let store = self.store.clone();
+        let roster = change.id.clone();
         let (written, _turn) =
             turn.finish(async move { store.update_roster(change, Some(key)).await }).await?;
+        self.moves.tell(&roster, None);
         Ok(written.record)
     }
 }

@@ -85,7 +85,7 @@ impl<S: Store> Engine<S> {
             date: moved,
         };
         let prescription = prescribe(&situation);
-        let told = change(&situation, &as_is.prescription, &prescription);
+        let told = change(&self.model.catalog, &as_is.prescription, &prescription);
         Ok(Supposed {
             change: format!("It would be: {told}."),
             sentences: sentences(&situation, &supposition, date),

@@ -64,8 +64,8 @@ impl<S: Store> Engine<S> {
         let known = estimate(&self.model, &state, &issued.policy, |rung| rungs.contains(&rung));
         let influences = trial.influences(&situation, &issued.prescription);
         let earlier = self.earlier(&issued).await?;
-        let since =
-            earlier.and_then(|e| Some((e.id?, since(&situation, &e.prescription, &issued.prescription))));
+        let since = earlier
+            .and_then(|e| Some((e.id?, since(&self.model.catalog, &e.prescription, &issued.prescription))));
         Ok(Why { issued, explanation, known, influences, since })
     }
 

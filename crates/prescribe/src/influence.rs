@@ -69,7 +69,7 @@ pub fn influence(
 ) -> Influence {
     let item = main_item(made);
     let medians = item.map_or((0.0, 0.0), |item| (median(with, item), median(without, item)));
-    let otherwise = otherwise(without, made, other);
+    let otherwise = otherwise(without.catalog(), made, other);
     let told = format!(
         "set {} of {} ({} of {})",
         set.number.get(),
@@ -100,13 +100,13 @@ pub fn influence(
 }
 
 /// What a prescription asks for that an earlier one did not, in a sentence.
-pub fn since(at: &Situation<'_>, earlier: &Prescription, made: &Prescription) -> String {
-    format!("Against the one for {}: {}.", earlier.date, change(at, earlier, made))
+pub fn since(catalog: &Catalog, earlier: &Prescription, made: &Prescription) -> String {
+    format!("Against the one for {}: {}.", earlier.date, change(catalog, earlier, made))
 }
 
 /// What one prescription asks for that the other did not, in words; `the same` when it asks for the same.
-pub fn change(at: &Situation<'_>, other: &Prescription, made: &Prescription) -> String {
-    otherwise(at, other, made).unwrap_or_else(|| "the same".to_owned())
+pub fn change(catalog: &Catalog, other: &Prescription, made: &Prescription) -> String {
+    otherwise(catalog, other, made).unwrap_or_else(|| "the same".to_owned())
 }
 
 fn name_of(at: &Situation<'_>, rung: &RungRef) -> String {
@@ -123,13 +123,13 @@ fn median(at: &Situation<'_>, item: &Item) -> f64 {
     })
 }
 
-/// What the other prescription asks for where it asks for something else.
-fn otherwise(at: &Situation<'_>, made: &Prescription, other: &Prescription) -> Option<String> {
+/// What the other prescription asks for where it asks for something else; figures alone make no difference.
+pub fn otherwise(catalog: &Catalog, made: &Prescription, other: &Prescription) -> Option<String> {
     if made.kind != other.kind {
         return Some(match other.kind {
             Kind::Rest => "rest".to_owned(),
             Kind::HeldBack => "held back".to_owned(),
-            Kind::Training | Kind::Test => list(at, &other.items.iter().collect::<Vec<_>>()),
+            Kind::Training | Kind::Test => list(catalog, &other.items.iter().collect::<Vec<_>>()),
         });
     }
     let asks = |item: &Item| {
@@ -146,13 +146,13 @@ fn otherwise(at: &Situation<'_>, made: &Prescription, other: &Prescription) -> O
     let new: Vec<&Item> = other.items.iter().filter(|item| !known.contains(&asks(item))).collect();
     let gone: Vec<&Item> = made.items.iter().filter(|item| !asked.contains(&asks(item))).collect();
     Some(match (new.is_empty(), gone.is_empty()) {
-        (false, true) => format!("{} as well", list(at, &new)),
-        (false, false) => format!("{} instead of {}", list(at, &new), list(at, &gone)),
-        (true, false) => format!("no {}", list(at, &gone)),
+        (false, true) => format!("{} as well", list(catalog, &new)),
+        (false, false) => format!("{} instead of {}", list(catalog, &new), list(catalog, &gone)),
+        (true, false) => format!("no {}", list(catalog, &gone)),
         (true, true) => "the same in another order".to_owned(),
     })
 }
 
-fn list(at: &Situation<'_>, items: &[&Item]) -> String {
-    items.iter().map(|item| dose_words(at, item)).collect::<Vec<_>>().join("; ")
+fn list(catalog: &Catalog, items: &[&Item]) -> String {
+    items.iter().map(|item| dose_words(catalog, item)).collect::<Vec<_>>().join("; ")
 }

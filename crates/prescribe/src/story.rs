@@ -2,6 +2,8 @@
 
 use nextrung_domain::catalog::RungIx;
 
+use nextrung_domain::catalog::Catalog;
+
 use crate::candidate::{Aim, Scored};
 use crate::choice::{Choice, NOTHING_FITS, is_same};
 use crate::history::LadderNote;
@@ -171,8 +173,8 @@ fn is_harder(taken: &Scored, before: Option<&Scored>, note: &LadderNote) -> bool
 }
 
 /// `pull-up, light band with 5 kg, 4 x 3 to 5 reps`.
-pub(crate) fn dose_words(at: &Situation<'_>, item: &Item) -> String {
-    let ladder = at.catalog().ladder(&item.rung.ladder);
+pub(crate) fn dose_words(catalog: &Catalog, item: &Item) -> String {
+    let ladder = catalog.ladder(&item.rung.ladder);
     let shadings = item.shadings.iter().filter_map(|id| ladder.and_then(|l| l.shading(id)));
     let mut text = small(&item.name);
     for shading in shadings {
@@ -188,7 +190,8 @@ pub(crate) fn dose_words(at: &Situation<'_>, item: &Item) -> String {
 /// The most important thing about the day.
 pub(crate) fn headline(at: &Situation<'_>, kind: Kind, items: &[Item], first_reason: Option<&str>) -> String {
     let part = |verb: &str, block: Block| {
-        let of: Vec<String> = items.iter().filter(|i| i.block == block).map(|i| dose_words(at, i)).collect();
+        let of: Vec<String> =
+            items.iter().filter(|i| i.block == block).map(|i| dose_words(at.catalog(), i)).collect();
         (!of.is_empty()).then(|| format!("{verb}: {}.", of.join("; ")))
     };
     let work = part("Train", Block::Working).or_else(|| part("Practise", Block::BalancePractice));

@@ -24,6 +24,8 @@ use nextrung_store::error::StoreError;
 use nextrung_store::sqlite::SqliteStore;
 use nextrung_store::store::Store;
 use tokio::net::TcpListener;
+use tokio::sync::Semaphore;
+use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tonic::server::NamedService;
 use tonic::service::Routes;
@@ -130,7 +132,8 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     };
     let model = Model::new(Arc::new(catalog), Parameters::default());
     let engine = Arc::new(Engine::new(store, model, Policy::default(), clock));
-    let api = Api { engine, tasks: TaskTracker::new() };
+    let watchers = Arc::new(Semaphore::new(limits.watchers));
+    let api = Api { engine, tasks: TaskTracker::new(), watchers, stop: CancellationToken::new() };
     let failed = |source| StartError::Listen { listen, source };
     let listener = TcpListener::bind(listen).await.map_err(failed)?;
     let local_addr = listener.local_addr().map_err(failed)?;
@@ -195,6 +198,7 @@ impl Running {
             health.set_service_status(service, ServingStatus::NotServing).await;
         }
         listening.close();
+        api.stop.cancel();
         for service in SERVICES {
             // Ends the streams of those who watch; they have been told.
             health.clear_service_status(service).await;

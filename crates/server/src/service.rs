@@ -5,6 +5,8 @@ use std::sync::Arc;
 use nextrung_engine::engine::Engine;
 use nextrung_engine::error::EngineError;
 use nextrung_store::sqlite::SqliteStore;
+use tokio::sync::Semaphore;
+use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tonic::Status;
 
@@ -30,6 +32,10 @@ mod week;
 pub struct Api {
     pub(crate) engine: Arc<Engine<SqliteStore>>,
     pub(crate) tasks: TaskTracker,
+    /// Places of those who watch.
+    pub(crate) watchers: Arc<Semaphore>,
+    /// Ends what would go on by itself.
+    pub(crate) stop: CancellationToken,
 }
 
 impl Api {

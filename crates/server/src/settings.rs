@@ -42,6 +42,8 @@ pub struct Limits {
     pub streams: u32,
     /// Most calls at a time on all connections; further ones are refused.
     pub calls: usize,
+    /// Most callers who watch prescriptions at a time; further ones are refused.
+    pub watchers: usize,
     /// Time within which a new connection must have sent the preface of HTTP/2.
     pub preface: Duration,
     /// Longest call; a shorter deadline of the client counts instead.
@@ -58,6 +60,7 @@ impl Default for Limits {
             connections: 512,
             streams: 128,
             calls: 1024,
+            watchers: 256,
             preface: Duration::from_secs(5),
             call: Duration::from_secs(30),
             drain: Duration::from_secs(10),

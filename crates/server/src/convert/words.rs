@@ -70,7 +70,7 @@ pub fn date(field: &str, date: Option<v1::Date>) -> Read<CivilDate> {
 }
 
 /// A date that must exist when it is there.
-fn optional_date(field: &str, date: Option<v1::Date>) -> Read<Option<CivilDate>> {
+pub fn optional_date(field: &str, date: Option<v1::Date>) -> Read<Option<CivilDate>> {
     let Some((y, m, d)) = date.map(date_parts) else { return Ok(None) };
     match CivilDate::from_parts(y, m, d) {
         Ok(date) => Ok(Some(date)),

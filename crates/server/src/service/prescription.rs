@@ -97,12 +97,12 @@ impl PrescriptionService for Api {
         week::plan(self, request.into_inner()).await.map(Response::new)
     }
 
-    type WatchPrescriptionsStream = watch::Told;
+    type WatchPrescriptionsStream = watch::Telling;
 
     async fn watch_prescriptions(
         &self,
         request: Request<v1::WatchPrescriptionsRequest>,
-    ) -> Result<Response<watch::Told>, Status> {
+    ) -> Result<Response<watch::Telling>, Status> {
         watch::begin(self, request.into_inner()).await.map(Response::new)
     }
 }

@@ -1,18 +1,102 @@
 //! Watch: tells what athletes are to train, and again each time it changes.
 
+use std::collections::BTreeSet;
 use std::pin::Pin;
+use std::sync::Arc;
 
 use nextrung_api::v1;
+use nextrung_domain::ids::AthleteRef;
+use nextrung_domain::problem::Problem;
+use nextrung_engine::watch::{Told, Watch};
+use nextrung_store::sqlite::SqliteStore;
+use tokio::sync::{OwnedSemaphorePermit, mpsc};
 use tokio_stream::Stream;
+use tokio_stream::wrappers::ReceiverStream;
 use tonic::Status;
 
 use super::Api;
-use crate::status::internal;
+use crate::convert::{prescription, words};
+use crate::fields::{Read, bad, both, quoted};
+use crate::names;
+use crate::status::{bad_fields, of_engine, stopping, too_busy};
+
+/// Most athletes of one watcher.
+const MOST_WATCHED: usize = 100;
 
 /// What a watcher is told.
-pub(crate) type Told =
+pub(crate) type Telling =
     Pin<Box<dyn Stream<Item = Result<v1::WatchPrescriptionsResponse, Status>> + Send + 'static>>;
 
-pub(super) async fn begin(_api: &Api, _message: v1::WatchPrescriptionsRequest) -> Result<Told, Status> {
-    Err(internal("not there yet"))
+pub(super) async fn begin(api: &Api, message: v1::WatchPrescriptionsRequest) -> Result<Telling, Status> {
+    let v1::WatchPrescriptionsRequest { names, date } = message;
+    let (athletes, date) = both(watched(&names), words::optional_date("date", date)).map_err(bad_fields)?;
+    let place = Arc::clone(&api.watchers).try_acquire_owned().map_err(|_| too_busy())?;
+    let watch = Watch::begin(api.engine.clone(), athletes, date).await.map_err(of_engine)?;
+    // Nothing is made ahead of the reader: one who is slow is told how things stand when they ask.
+    let (sender, receiver) = mpsc::channel(1);
+    api.tasks.spawn(tell(watch, sender, (api.stop.clone(), place)));
+    Ok(Box::pin(ReceiverStream::new(receiver)))
+}
+
+/// Tells until the reader goes away, the service stops, or something fails, which is told last.
+async fn tell(
+    mut watch: Watch<SqliteStore>,
+    sender: mpsc::Sender<Result<v1::WatchPrescriptionsResponse, Status>>,
+    (stop, _place): (tokio_util::sync::CancellationToken, OwnedSemaphorePermit),
+) {
+    loop {
+        // A place with the reader comes first, so that what is told is fresh.
+        let reader = tokio::select! {
+            () = stop.cancelled() => None,
+            reader = sender.reserve() => match reader {
+                Ok(reader) => Some(reader),
+                Err(_) => return,
+            },
+        };
+        let Some(reader) = reader else { return end(&sender) };
+        let told = tokio::select! {
+            () = stop.cancelled() => Err(stopping()),
+            () = sender.closed() => return,
+            told = watch.next() => told.map(|told| of_told(&told)).map_err(of_engine),
+        };
+        let is_last = told.is_err();
+        reader.send(told);
+        if is_last {
+            return;
+        }
+    }
+}
+
+/// Says that the service stops, where the reader can still take it.
+fn end(sender: &mpsc::Sender<Result<v1::WatchPrescriptionsResponse, Status>>) {
+    drop(sender.try_send(Err(stopping())));
+}
+
+fn of_told(told: &Told) -> v1::WatchPrescriptionsResponse {
+    v1::WatchPrescriptionsResponse {
+        athlete: told.issued.athlete.to_string(),
+        prescription: Some(prescription::of_issued(&told.issued)),
+        change: told.change.clone().unwrap_or_default(),
+    }
+}
+
+/// The athletes to watch: 1 to 100, each once.
+fn watched(names: &[String]) -> Read<Vec<AthleteRef>> {
+    if !(1..=MOST_WATCHED).contains(&names.len()) {
+        return bad("names", format!("{} athletes", names.len()), format!("1 to {MOST_WATCHED} athletes"));
+    }
+    let mut seen = BTreeSet::new();
+    let mut problems = Vec::new();
+    let mut athletes = Vec::new();
+    for (i, name) in names.iter().enumerate() {
+        let field = format!("names[{i}]");
+        match names::athlete(&field, name) {
+            Err(found) => problems.extend(found),
+            Ok(athlete) if !seen.insert(athlete.clone()) => {
+                problems.push(Problem::new(field, format!("{} again", quoted(name)), "each athlete once"));
+            }
+            Ok(athlete) => athletes.push(athlete),
+        }
+    }
+    if problems.is_empty() { Ok(athletes) } else { Err(problems) }
 }
