@@ -90,7 +90,7 @@ pub struct WeekPlan {
     /// Points of what is missed; see the table.
     pub points: u32,
     /// How many plans there are.
-    pub plans: f64,
+    pub plans: u64,
     /// The week in sentences.
     pub sentences: Vec<String>,
     /// Cautions to show with it.

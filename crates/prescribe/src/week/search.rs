@@ -8,14 +8,14 @@ use super::load::Load;
 use super::tally::{Cost, Left, Space, Tally};
 
 /// The plan that costs least.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Best {
     /// The choice for each day.
     pub places: Vec<usize>,
     /// What it costs.
     pub cost: Cost,
     /// How many plans there are.
-    pub plans: f64,
+    pub plans: u64,
     /// Beginnings looked at.
     pub visited: u32,
 }
@@ -36,8 +36,9 @@ pub fn best(space: &Space) -> Best {
     let visited = search.visited;
     let worst = Cost { points: u32::MAX, otherwise: u32::MAX };
     let (cost, places) = search.best.unwrap_or((worst, Vec::new()));
-    let count = |n: usize| u32::try_from(n).map_or(f64::INFINITY, f64::from);
-    Best { places, cost, plans: space.days.iter().map(|d| count(d.loads.len())).product(), visited }
+    let count = |n: usize| u64::try_from(n).unwrap_or(u64::MAX);
+    let plans = space.days.iter().map(|d| count(d.loads.len())).fold(1, u64::saturating_mul);
+    Best { places, cost, plans, visited }
 }
 
 impl Search<'_> {

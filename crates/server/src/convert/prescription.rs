@@ -43,7 +43,7 @@ pub fn of_issued(issued: &Issued) -> v1::Prescription {
     }
 }
 
-fn of_kind(kind: Kind) -> v1::PrescriptionKind {
+pub(super) fn of_kind(kind: Kind) -> v1::PrescriptionKind {
     match kind {
         Kind::Training => v1::PrescriptionKind::Training,
         Kind::Test => v1::PrescriptionKind::Test,
@@ -52,7 +52,7 @@ fn of_kind(kind: Kind) -> v1::PrescriptionKind {
     }
 }
 
-fn of_block(block: Block) -> v1::Block {
+pub(super) fn of_block(block: Block) -> v1::Block {
     match block {
         Block::BalancePractice => v1::Block::BalancePractice,
         Block::Attempt => v1::Block::Attempt,
@@ -170,7 +170,7 @@ pub fn of_reason(reason: &Reason) -> v1::Reason {
     }
 }
 
-fn of_figure(figure: &Figure) -> v1::Figure {
+pub(super) fn of_figure(figure: &Figure) -> v1::Figure {
     v1::Figure { name: figure.name.to_string(), value: figure.value, unit: figure.unit.to_string() }
 }
 
