@@ -9,6 +9,7 @@ pub mod day;
 pub mod dice;
 pub mod dose;
 pub mod explain;
+pub mod forecast;
 pub mod goal;
 pub mod history;
 pub mod hold_back;
