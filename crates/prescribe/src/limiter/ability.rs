@@ -16,6 +16,8 @@ use crate::situation::Situation;
 /// Steps of the integral over ln units, and how far below the lowest ability it starts, in standard deviations of a set.
 const STEPS: u8 = 40;
 const REACH: f64 = 5.0;
+/// Doubt from which an ability counts as not seen, ln units: as of one that was hardly trained.
+const UNSEEN: f64 = 0.7;
 
 /// What is believed of one ability at the goal.
 #[derive(Debug, Clone, Copy)]
@@ -92,6 +94,12 @@ impl Causes {
     pub(super) fn wants_balance(&self, near: f64) -> bool {
         let least = self.parts.iter().map(|p| p.mean).fold(f64::INFINITY, f64::min);
         self.least(AbilityKind::Balance).is_some_and(|p| p.mean <= least + near)
+    }
+
+    /// The kind of ability that the log says next to nothing of, though the goal asks for it.
+    pub(super) fn unseen(&self) -> Option<AbilityKind> {
+        let widest = self.parts.iter().max_by(|a, b| a.doubt.total_cmp(&b.doubt));
+        widest.filter(|p| p.doubt > UNSEEN).map(|p| p.kind)
     }
 
     pub(super) fn figures(&self, kind: AbilityKind) -> Vec<Figure> {

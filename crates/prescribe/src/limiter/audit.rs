@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use nextrung_domain::ability::AbilityKind;
 use nextrung_domain::ids::ClientSetId;
-use nextrung_domain::ladder::Side;
+use nextrung_domain::ladder::{Demand, Side};
 use nextrung_domain::stop::Purpose;
 
 use super::ability::Causes;
@@ -12,13 +12,14 @@ use super::log::{Logged, SpanLog};
 use super::{HALF, MOST_EVIDENCE};
 use crate::reason::Figure;
 use crate::situation::Situation;
+use crate::wording::percent;
 
 /// Exposures to the skill a week.
 const EXPOSURES: (f64, f64) = (3.0, 4.0);
 /// Days with balance a week, where the goal wants for balance.
 const BALANCE_DAYS: (f64, f64) = (4.0, 6.0);
-/// Share of working sets among working sets and play: more work than play.
-const WORKING_SHARE: f64 = 0.5;
+/// Share of working sets among working sets and play; what the prescriptions of this service come to is about half.
+const WORKING_SHARE: f64 = 0.4;
 /// Longest gap, days.
 const GAP: i32 = 10;
 /// Share of arm days on the other side than the one before, where both sides are trained.
@@ -93,20 +94,11 @@ pub(super) struct Audit {
 impl Audit {
     /// Counts the training on what the goal asks for.
     pub(super) fn of(at: &Situation<'_>, log: &SpanLog<'_>, causes: &Causes) -> Self {
-        let days = |of: &dyn Fn(&Logged<'_>) -> bool| -> BTreeSet<i32> {
-            log.on_goal.iter().filter(|l| of(l)).map(Logged::day).collect()
-        };
-        let trained = days(&|_| true);
-        let has_balance = |l: &Logged<'_>| {
-            at.rung(l.rung)
-                .demands
-                .iter()
-                .any(|d| at.catalog().ability(d.ability).kind == AbilityKind::Balance)
-        };
+        let trained: BTreeSet<i32> = log.on_goal.iter().map(Logged::day).collect();
         let mut counted = vec![weekly(log, &trained, (Lack::Exposures, EXPOSURES.0))];
         let mut lines = vec![exposures_line(counted[0].value)];
         if causes.wants_balance(NEAR_LIMIT) {
-            let balance = weekly(log, &days(&has_balance), (Lack::Balance, BALANCE_DAYS.0));
+            let balance = weekly(log, &balance_days(at, log), (Lack::Balance, BALANCE_DAYS.0));
             lines.push(balance_line(balance.value));
             counted.push(balance);
         }
@@ -152,6 +144,16 @@ impl Audit {
     }
 }
 
+/// Days with balance: on a rung that asks for it or that belongs to its practice, as work at the wall does.
+fn balance_days(at: &Situation<'_>, log: &SpanLog<'_>) -> BTreeSet<i32> {
+    let is_balance = |l: &&Logged<'_>| {
+        let rung = at.rung(l.rung);
+        let asks = |d: &Demand| at.catalog().ability(d.ability).kind == AbilityKind::Balance;
+        l.is_effort() && (rung.side == Side::Balance || rung.demands.iter().any(asks))
+    };
+    log.all.iter().filter(is_balance).map(Logged::day).collect()
+}
+
 /// Days of some kind a week, with the standard deviation from week to week. Whole weeks are counted back from the end.
 fn weekly(log: &SpanLog<'_>, days: &BTreeSet<i32>, (lack, asked): (Lack, f64)) -> Counted {
     let (first, last) = log.days;
@@ -189,9 +191,10 @@ fn working_share(at: &Situation<'_>, log: &SpanLog<'_>) -> Option<(Counted, Audi
     // Never surer than as many sets, each for itself, could make it.
     let least = 0.25 / (all + 4.0);
     let sentence = format!(
-        "{work:.0} working {} and {play:.0} of play (attempts and unstructured sets): {} work; at least half is common.",
+        "{work:.0} working {} and {play:.0} of play (attempts and unstructured sets): {} work; {} or more are common practice.",
         if work == 1.0 { "set" } else { "sets" },
-        crate::wording::percent(share)
+        percent(share),
+        percent(WORKING_SHARE)
     );
     let line = line("working-share", share, (Some(WORKING_SHARE), None), "share", sentence);
     Some((

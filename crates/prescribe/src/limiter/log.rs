@@ -28,7 +28,7 @@ impl Logged<'_> {
     }
 
     /// True when a unit was done or tried.
-    fn is_effort(&self) -> bool {
+    pub(super) fn is_effort(&self) -> bool {
         self.set.done > 0 || self.set.stop.is_failure()
     }
 }

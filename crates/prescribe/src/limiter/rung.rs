@@ -16,7 +16,7 @@ use nextrung_domain::stop::Stop;
 
 use super::log::{Logged, SpanLog};
 use super::{HALF, MOST_EVIDENCE};
-use crate::hold_back::has;
+use crate::hold_back::is_open;
 use crate::reason::Figure;
 use crate::situation::Situation;
 
@@ -138,7 +138,7 @@ impl Behind {
     }
 
     /// The chance to land in band on the plain rung of the ladder that fits best in that session, had the athlete been
-    /// known as well as now.
+    /// known as well as now: of those that nothing holds back or that were trained.
     fn best(&self, at: &Situation<'_>, rung: RungIx, done: &Done) -> f64 {
         let (unit, ladder) = (at.rung(rung).unit, &at.catalog().ladder_of(rung).id);
         let inside = |ix: RungIx| {
@@ -148,7 +148,8 @@ impl Behind {
             let Band { low, high } = at.policy.working_band(at.rung(ix));
             stands.map(|s| reach(&s, f64::from(low), 1.0) - reach(&s, f64::from(high) + 1.0, 1.0))
         };
-        let fits = |ix: &RungIx| at.rung(*ix).unit == unit && has(at, &at.rung(*ix).equipment);
+        let may_be = |ix: RungIx| is_open(at, ix) || at.history.rungs.contains_key(&ix);
+        let fits = |ix: &RungIx| at.rung(*ix).unit == unit && may_be(*ix);
         at.catalog().rungs_of(ladder).filter(fits).filter_map(inside).fold(0.0, f64::max)
     }
 

@@ -1,5 +1,6 @@
 //! Verdict: which limiter comes first, and whether the log can tell.
 
+use nextrung_domain::ability::AbilityKind;
 use nextrung_domain::stop::Stop;
 
 use super::Limiter;
@@ -36,6 +37,8 @@ pub enum Doubt {
     TooShort,
     /// The goal is reached.
     Reached,
+    /// The log says next to nothing of an ability that the goal asks for.
+    Unseen(AbilityKind),
     /// These two are as likely as each other.
     NotApart(Limiter, Limiter),
 }
@@ -83,7 +86,7 @@ impl Verdict {
         } else if probability[first.index()] < SURE {
             Some(Doubt::NotApart(first, second))
         } else {
-            None
+            first.kind().and_then(|_| causes.unseen()).map(Doubt::Unseen)
         };
         Self { first: doubt.is_none().then_some(first), doubt, probability }
     }

@@ -23,12 +23,7 @@ pub(super) fn finding(at: &Situation<'_>, evidence: &Evidence<'_>, limiter: Limi
 fn ability(at: &Situation<'_>, evidence: &Evidence<'_>, kind: AbilityKind) -> String {
     let causes = &evidence.causes;
     let Some((ability, units)) = causes.alone(kind) else {
-        let what = match kind {
-            AbilityKind::Strength => "strength",
-            AbilityKind::Balance => "balance",
-            AbilityKind::Line => "line",
-        };
-        return format!("The goal asks for no {what} that is counted.");
+        return format!("The goal asks for no {} that is counted.", kind.word());
     };
     let unit = at.rung(evidence.log.goal).unit;
     let name = at.catalog().ability(ability).name.clone();
@@ -119,6 +114,10 @@ fn headline(at: &Situation<'_>, evidence: &Evidence<'_>) -> String {
             b.words(),
             likely(b)
         ),
+        (None, Some(Doubt::Unseen(kind))) => format!(
+            "The log cannot tell what holds back most from {goal}: it says next to nothing of {}.",
+            kind.word()
+        ),
         (None, Some(Doubt::Reached)) => format!("Nothing holds back from {goal}: it is in the working band."),
         (None, Some(Doubt::NothingLogged) | None) => {
             "Nothing was logged in these days: the log cannot tell whether nothing was trained or nothing written down.".to_owned()
@@ -152,6 +151,10 @@ pub(super) fn change(at: &Situation<'_>, evidence: &Evidence<'_>) -> String {
                 b.words()
             ),
         },
+        (None, Some(Doubt::Unseen(kind))) => format!(
+            "Find out about {} first: a few sets of it at the start of the next sessions, on the easiest rung that asks for it and is open; then ask again.",
+            kind.word()
+        ),
         (None, Some(Doubt::OnlyStopped)) => {
             "Have the pain looked at by a professional before training goes on.".to_owned()
         }

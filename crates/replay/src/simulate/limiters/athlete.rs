@@ -9,6 +9,7 @@ use nextrung_domain::ability::AbilityKind;
 use nextrung_domain::band::Band;
 use nextrung_domain::catalog::{Catalog, RungIx};
 use nextrung_domain::date::CivilDate;
+use nextrung_domain::ids::RungRef;
 use nextrung_domain::measure::Unit;
 use nextrung_domain::problem::Problem;
 use nextrung_domain::stop::Purpose;
@@ -39,6 +40,10 @@ const USUALLY: (f64, f64) = (0.86, 0.97);
 const PLAY: (f64, f64) = (0.75, 0.95);
 /// ln units of what is played with: one or two are there.
 const PLAYED: (f64, f64) = (0.1, 0.9);
+
+/// The rung that says whether an athlete can support the body upside down, and seconds there.
+const WALL: &str = "hand-balance/back-to-wall-hold";
+const AT_THE_WALL: (f64, f64) = (40.0, 90.0);
 
 /// What an athlete makes of a prescription.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,6 +79,7 @@ impl<'s> Athlete<'s> {
         let mut trainee = Trainee::new(setup, who);
         let catalog = &setup.model.catalog;
         place(&mut trainee.truth, &Task::new(catalog, goal, &[], 1.0), limiter, &mut dice);
+        support(&mut trainee.truth, catalog, &mut dice);
         let is_rare = limiter == Limiter::Training && dice.chance(0.5);
         let habit = match limiter {
             Limiter::Strength | Limiter::Balance | Limiter::Line => Habit::Follows,
@@ -196,6 +202,15 @@ fn place(truth: &mut Truth, goal: &Task, limiter: Limiter, dice: &mut Dice) {
     for (demand, eta) in goal.demands().iter().zip(etas) {
         let is_limiting = Some(demand.kind) == limiter.kind();
         truth.place(demand, if is_limiting { least - short } else { eta });
+    }
+}
+
+/// Whoever wants to press can stand at the wall: that strength is asked for by the gates alone and must limit nobody.
+fn support(truth: &mut Truth, catalog: &Catalog, dice: &mut Dice) {
+    let wall = RungRef::parse(WALL).ok().and_then(|name| catalog.find(&name));
+    let task = wall.map(|ix| Task::new(catalog, ix, &[], 1.0));
+    for demand in task.iter().flat_map(Task::demands) {
+        truth.place(demand, libm::log(dice.between(AT_THE_WALL.0, AT_THE_WALL.1)));
     }
 }
 
