@@ -1,0 +1,27 @@
+//! Pictures of the answers: plain structs in, one SVG document out.
+//!
+//! Each picture has a title and a description for those who cannot see it, is drawn in greys that are told apart by
+//! lightness, dash and shape, and carries its figures as a table beside the plot. Plotters draws what lies on axes; the
+//! frame around it, words and tables are ours. The same data give the same bytes.
+//!
+//! Nothing here knows the contract or the other crates. Text may hold anything; numbers have to be finite.
+
+//pub mod candidates;
+pub mod day;
+mod error;
+mod figure;
+//pub mod forecast;
+mod frame;
+mod ink;
+mod lettering;
+//pub mod limiters;
+mod plot;
+mod table;
+mod ticks;
+pub mod trend;
+//pub mod week;
+
+pub use error::PictureError;
+
+/// Two ends of an interval, low first, in the unit of what it belongs to.
+pub type Ends = (f64, f64);

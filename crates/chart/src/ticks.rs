@@ -1,0 +1,99 @@
+//! Ticks: where an axis is marked, and with which words.
+
+use crate::day::Day;
+
+/// A mark on an axis.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Tick {
+    /// Its place, in the numbers of the axis.
+    pub(crate) at: f64,
+    /// What stands there.
+    pub(crate) label: String,
+}
+
+impl Tick {
+    fn new(at: f64, label: impl Into<String>) -> Self {
+        Self { at, label: label.into() }
+    }
+}
+
+/// Steps within a power of ten, from the finest to the coarsest.
+const STEPS: [&[f64]; 5] = [
+    &[1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0],
+    &[1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0],
+    &[1.0, 2.0, 3.0, 5.0],
+    &[1.0, 3.0],
+    &[1.0],
+];
+
+/// Ticks of an axis in ln units between both ends, at most seven: as fine as that allows.
+pub(crate) fn of_units(low: f64, high: f64) -> Vec<Tick> {
+    let mut found = Vec::new();
+    for steps in STEPS {
+        found.clear();
+        for power in -3..=5 {
+            let ten = libm::pow(10.0, f64::from(power));
+            for step in steps {
+                let (units, at) = (step * ten, libm::log(step * ten));
+                if (low..=high).contains(&at) {
+                    found.push(Tick::new(at, plain(units)));
+                }
+            }
+        }
+        if found.len() <= 7 {
+            break;
+        }
+    }
+    found
+}
+
+/// A number of a scale without digits it does not need: `0.05`, `1.5`, `20`.
+fn plain(value: f64) -> String {
+    let text = format!("{value:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// Ticks of an axis of days at whole weeks from the first day on, at most so many.
+pub(crate) fn of_weeks(from: Day, to: Day, most: i32) -> Vec<Tick> {
+    let weeks = (to.count - from.count) / 7 + 1;
+    let step = (weeks + most - 1) / most;
+    let days = (0..).map(|at| Day { count: from.count + 7 * step * at });
+    days.take_while(|day| *day <= to).map(|day| Tick::new(day.place(), day.short())).collect()
+}
+
+/// Ticks of an axis of shares, 0 to 1.
+pub(crate) fn of_shares(parts: u32) -> Vec<Tick> {
+    let at = |part: u32| f64::from(part) / f64::from(parts);
+    (0..=parts).map(|part| Tick::new(at(part), format!("{:.0} %", 100.0 * at(part)))).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn labels(low: f64, high: f64) -> Vec<String> {
+        of_units(libm::log(low), libm::log(high)).into_iter().map(|tick| tick.label).collect()
+    }
+
+    #[test]
+    fn scales_of_units_are_marked_at_round_numbers() {
+        assert_eq!(labels(2.9, 10.5), ["3", "4", "6", "8", "10"]);
+        assert_eq!(labels(4.5, 9.5), ["5", "6", "7", "8", "9"]);
+        assert_eq!(labels(0.9, 22.0), ["1", "2", "3", "5", "10", "20"]);
+        assert_eq!(labels(0.05, 9999.0), ["0.1", "1", "10", "100", "1000"]);
+    }
+
+    #[test]
+    fn weeks_are_thinned_until_they_fit() {
+        let ticks = of_weeks(Day { count: 20_780 }, Day { count: 20_780 + 181 }, 9);
+        assert_eq!(ticks.len(), 9);
+        assert_eq!(ticks[1].label, "14 Dec");
+        assert_eq!(of_weeks(Day { count: 0 }, Day { count: 0 }, 9).len(), 1);
+    }
+
+    #[test]
+    fn shares_go_from_nothing_to_all() {
+        let labels: Vec<String> = of_shares(2).into_iter().map(|tick| tick.label).collect();
+        assert_eq!(labels, ["0 %", "50 %", "100 %"]);
+    }
+}
