@@ -96,10 +96,9 @@ impl Causes {
         self.least(AbilityKind::Balance).is_some_and(|p| p.mean <= least + near)
     }
 
-    /// The kind of ability that the log says next to nothing of, though the goal asks for it.
-    pub(super) fn unseen(&self) -> Option<AbilityKind> {
-        let widest = self.parts.iter().max_by(|a, b| a.doubt.total_cmp(&b.doubt));
-        widest.filter(|p| p.doubt > UNSEEN).map(|p| p.kind)
+    /// True when the log says next to nothing of the ability of a kind that gives least.
+    pub(super) fn is_unseen(&self, kind: AbilityKind) -> bool {
+        self.least(kind).is_some_and(|p| p.doubt > UNSEEN)
     }
 
     pub(super) fn figures(&self, kind: AbilityKind) -> Vec<Figure> {

@@ -100,7 +100,8 @@ impl Audit {
         if causes.wants_balance(NEAR_LIMIT) {
             let balance = weekly(log, &balance_days(at, log), (Lack::Balance, BALANCE_DAYS.0));
             lines.push(balance_line(balance.value));
-            counted.push(balance);
+            // Few of them hold back only where balance is what is short.
+            counted.extend(causes.wants_balance(0.0).then_some(balance));
         }
         if let Some((share, line)) = working_share(at, log) {
             counted.push(share);

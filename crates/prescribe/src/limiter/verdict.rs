@@ -37,7 +37,7 @@ pub enum Doubt {
     TooShort,
     /// The goal is reached.
     Reached,
-    /// The log says next to nothing of an ability that the goal asks for.
+    /// This ability would be the first, but the log says next to nothing of it.
     Unseen(AbilityKind),
     /// These two are as likely as each other.
     NotApart(Limiter, Limiter),
@@ -86,7 +86,7 @@ impl Verdict {
         } else if probability[first.index()] < SURE {
             Some(Doubt::NotApart(first, second))
         } else {
-            first.kind().and_then(|_| causes.unseen()).map(Doubt::Unseen)
+            first.kind().filter(|kind| causes.is_unseen(*kind)).map(Doubt::Unseen)
         };
         Self { first: doubt.is_none().then_some(first), doubt, probability }
     }
