@@ -11,6 +11,7 @@ mod ask;
 mod cautions;
 mod days;
 mod doses;
+mod forecasts;
 mod gates;
 mod goals;
 mod pain;
