@@ -37,6 +37,7 @@ worded! {
     Direction: "DIRECTION_",
     GoalState: "GOAL_STATE_",
     HoldBackKind: "HOLD_BACK_KIND_",
+    Limiter: "LIMITER_",
     PrescriptionKind: "PRESCRIPTION_KIND_",
     Purpose: "PURPOSE_",
     SetState: "SET_STATE_",
