@@ -86,7 +86,7 @@ impl<S: Store> Engine<S> {
         Ok(LimiterReview { athlete: athlete.clone(), start, end, position: head.position, review })
     }
 
-    fn bad_days(&self, question: &SpanQuestion<'_>, profile: &Profile) -> Vec<Problem> {
+    pub(crate) fn bad_days(&self, question: &SpanQuestion<'_>, profile: &Profile) -> Vec<Problem> {
         let SpanQuestion { start, end, .. } = *question;
         let tomorrow = self.clock.today().plus_days(1);
         let mut problems = Vec::new();
