@@ -25,5 +25,6 @@ mod story;
 pub mod supposition;
 mod test_session;
 pub mod trend;
+pub mod turn;
 pub mod week;
 mod wording;

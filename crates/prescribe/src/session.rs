@@ -9,7 +9,7 @@ use nextrung_domain::catalog::RungIx;
 use nextrung_domain::ids::LadderId;
 use nextrung_domain::ladder::Side;
 
-use crate::candidate::Scored;
+use crate::candidate::{Candidate, Scored};
 use crate::choice::Choice;
 use crate::day::{Day, decide, ladders_of_day, wanted_ladders};
 use crate::dose::{self, Plan, cut_to_limits, expectation, stop_rule};
@@ -18,7 +18,7 @@ use crate::goal;
 use crate::hold_back::{self, HoldBack, HoldBackKind};
 use crate::opening::{self, Opening};
 use crate::prescription::{
-    Block, GoalState, GoalStatus, Item, Kind, LadderDirection, Prescription, StopRule,
+    Block, Direction, GoalState, GoalStatus, Item, Kind, LadderDirection, Prescription, StopRule,
 };
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
@@ -107,6 +107,15 @@ pub(crate) fn of_sides(
     let (mut items, hold_backs, _) = drafted(at, wanted, sides).items(at);
     cut_to_limits(at, &mut items);
     (items.into_iter().map(|(item, _)| item).collect(), hold_backs)
+}
+
+/// Where a ladder goes on a day against last time, and the candidate its working sets are of, as [`prescribe`] has them;
+/// nothing on a day on which it has none.
+pub(crate) fn heading(at: &Situation<'_>, ladder: &LadderId) -> Option<(Direction, Candidate)> {
+    let wanted = wanted_ladders(at);
+    let Day::Train { sides, .. } = decide(at, &wanted) else { return None };
+    let is_up = ladders_of_day(at, &wanted, &sides).contains(ladder);
+    if is_up { ladder::heading(at, ladder) } else { None }
 }
 
 /// What one athlete should do on one day, and why.

@@ -12,18 +12,23 @@ use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
 use crate::wording::{capital, percent, range, small, unit_word};
 
-/// `pull-up, light band` or `pull-up + 5 kg`.
-pub(crate) fn label(at: &Situation<'_>, scored: &Scored) -> String {
-    let c = &scored.candidate;
-    let mut text = small(&at.rung(c.rung).name);
-    let ladder = at.catalog().ladder_of(c.rung);
-    if let Some(shading) = c.shading.as_ref().and_then(|s| ladder.shading(s)) {
-        text = format!("{text}, {}", shading.name);
+/// `pull-up, light band` or `pull-up with 5 kg`.
+pub(crate) fn work_words(rung: String, shading: Option<&str>, load_kg: f64) -> String {
+    let mut text = rung;
+    if let Some(shading) = shading {
+        text = format!("{text}, {shading}");
     }
-    if c.load_kg > 0.0 {
-        text = format!("{text} with {} kg", c.load_kg);
+    if load_kg > 0.0 {
+        text = format!("{text} with {load_kg} kg");
     }
     text
+}
+
+/// A candidate in words.
+pub(crate) fn label(at: &Situation<'_>, scored: &Scored) -> String {
+    let c = &scored.candidate;
+    let shading = c.shading.as_ref().and_then(|s| at.catalog().ladder_of(c.rung).shading(s));
+    work_words(small(&at.rung(c.rung).name), shading.map(|s| s.name.as_str()), c.load_kg)
 }
 
 /// Why a candidate was taken.
@@ -113,51 +118,64 @@ fn between_reason(at: &Situation<'_>, scored: &[Scored], taken: &Scored) -> Opti
 }
 
 /// Where a ladder goes against last time.
+pub(crate) fn heading(
+    at: &Situation<'_>,
+    (scored, taken): (&[Scored], &Scored),
+    last: Option<&LadderNote>,
+) -> Direction {
+    match last {
+        None => Direction::FirstTime,
+        Some(note) if at.day() - note.day >= at.policy.return_days => Direction::Return,
+        Some(note) if is_same(taken, note) => Direction::Hold,
+        Some(note) => {
+            let before = scored.iter().find(|s| is_same(s, note));
+            if is_harder(taken, before, note) { Direction::MoveUp } else { Direction::StepBack }
+        }
+    }
+}
+
+/// Where a ladder goes against last time, and why.
 pub(crate) fn direction(
     at: &Situation<'_>,
     (scored, taken): (&[Scored], &Scored),
     last: Option<&LadderNote>,
     careful: Option<&Reason>,
 ) -> LadderDirection {
-    let ladder = at.catalog().ladder_of(taken.candidate.rung).id.clone();
-    let rung = Some(at.catalog().name(taken.candidate.rung));
-    let Some(note) = last else {
-        let figures = vec![Figure::count("working-sets", 0, "sets")];
-        let reason = Reason::new(ReasonCode::FirstTime, "First working sets on this ladder.", figures);
-        return LadderDirection { ladder, direction: Direction::FirstTime, previous: None, rung, reason };
+    let direction = heading(at, (scored, taken), last);
+    let (days, misses) = last.map_or((0, 0), |note| (at.day() - note.day, note.misses));
+    let figures = match direction {
+        Direction::FirstTime => vec![Figure::count("working-sets", 0, "sets")],
+        Direction::MoveUp | Direction::Hold | Direction::StepBack | Direction::Return => {
+            vec![Figure::count("days-since", days, "days"), Figure::count("misses", misses, "sets")]
+        }
     };
-    let days = at.day() - note.day;
-    let figures =
-        vec![Figure::count("days-since", days, "days"), Figure::count("misses", note.misses, "sets")];
-    let (direction, reason) = if days >= at.policy.return_days {
-        let sentence =
-            format!("{days} days since the last working sets here: back in with something in hand.");
-        (Direction::Return, Reason::new(ReasonCode::ReturnAfterTimeOff, sentence, figures))
-    } else if is_same(taken, note) {
-        (Direction::Hold, Reason::new(ReasonCode::Hold, "The rung of last time still fits.", figures))
-    } else {
-        compare(at, (scored, taken), (note, careful), figures)
-    };
-    let previous = Some(at.catalog().name(note.rung));
-    LadderDirection { ladder, direction, previous, rung, reason }
-}
-
-fn compare(
-    at: &Situation<'_>,
-    (scored, taken): (&[Scored], &Scored),
-    (note, careful): (&LadderNote, Option<&Reason>),
-    figures: Vec<Figure>,
-) -> (Direction, Reason) {
-    let before = scored.iter().find(|s| is_same(s, note));
-    let old = before.map_or_else(|| small(&at.rung(note.rung).name), |s| label(at, s));
     let new = label(at, taken);
-    if is_harder(taken, before, note) {
-        let sentence = format!("Ready for more than {old}: {new}.");
-        return (Direction::MoveUp, Reason::new(ReasonCode::MoveUp, sentence, figures));
+    let old = || {
+        last.map_or_else(String::new, |note| {
+            let before = scored.iter().find(|s| is_same(s, note));
+            before.map_or_else(|| small(&at.rung(note.rung).name), |s| label(at, s))
+        })
+    };
+    let (code, sentence) = match direction {
+        Direction::FirstTime => (ReasonCode::FirstTime, "First working sets on this ladder.".to_owned()),
+        Direction::Return => (
+            ReasonCode::ReturnAfterTimeOff,
+            format!("{days} days since the last working sets here: back in with something in hand."),
+        ),
+        Direction::Hold => (ReasonCode::Hold, "The rung of last time still fits.".to_owned()),
+        Direction::MoveUp => (ReasonCode::MoveUp, format!("Ready for more than {}: {new}.", old())),
+        Direction::StepBack => {
+            let why = careful.map_or(String::new(), |r| format!(" {}", r.sentence));
+            (ReasonCode::StepBack, format!("Back from {} to {new} for now.{why}", old()))
+        }
+    };
+    LadderDirection {
+        ladder: at.catalog().ladder_of(taken.candidate.rung).id.clone(),
+        direction,
+        previous: last.map(|note| at.catalog().name(note.rung)),
+        rung: Some(at.catalog().name(taken.candidate.rung)),
+        reason: Reason::new(code, sentence, figures),
     }
-    let why = careful.map_or(String::new(), |r| format!(" {}", r.sentence));
-    let sentence = format!("Back from {old} to {new} for now.{why}");
-    (Direction::StepBack, Reason::new(ReasonCode::StepBack, sentence, figures))
 }
 
 /// True when the chosen work is harder than last time's, by today's chances; by the place on the ladder where last

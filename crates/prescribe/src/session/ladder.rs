@@ -5,14 +5,15 @@ use nextrung_domain::ids::LadderId;
 use nextrung_domain::ladder::Side;
 
 use super::{Draft, item_of, pin};
-use crate::candidate::{Aim, Scored, in_question, rescore, score};
-use crate::choice;
+use crate::candidate::{Aim, Candidate, Scored, in_question, rescore, score};
+use crate::choice::{self, Choice};
+use crate::dose::{self, Plan};
 use crate::explain::ItemStory;
 use crate::history::LadderNote;
-use crate::prescription::Block;
+use crate::prescription::{Block, Direction};
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
-use crate::{dose, goal, hold_back, story, test_session};
+use crate::{goal, hold_back, story, test_session};
 
 /// What is held in hand on a ladder, ln units, and why: time off, a run of misses, pain not long ago.
 fn caution(at: &Situation<'_>, ladder: &LadderId, note: Option<&LadderNote>) -> (f64, Option<Reason>) {
@@ -57,44 +58,99 @@ fn attempt_limit(
     Some(open.max().map_or(step, |goal| goal.min(step)))
 }
 
+/// What a ladder's candidates come to today, before any words.
+struct Look<'a> {
+    /// Its number.
+    number: Option<usize>,
+    last: Option<&'a LadderNote>,
+    /// Held in hand, ln units, and why.
+    margin: f64,
+    careful: Option<Reason>,
+    plan: Plan,
+    scored: Vec<Scored>,
+    pinned: Option<Choice>,
+    /// Nothing when every candidate is held back.
+    chosen: Option<Choice>,
+}
+
+impl<'a> Look<'a> {
+    fn at(at: &Situation<'a>, ladder: &LadderId, draft: &mut Draft) -> Self {
+        let number = at.catalog().ladders().iter().position(|l| l.id == *ladder);
+        let last = number.and_then(|n| at.history.ladders.get(&n));
+        let (margin, careful) = caution(at, ladder, last);
+        let plan = dose::working_plan(at, last, careful.is_some());
+        let mut scored = in_question(at, ladder);
+        score(at, &mut scored, Aim::Working, (plan.sets, plan.rest_seconds), margin);
+        let pinned = pin::choice(at, ladder, &scored, draft);
+        let chosen = pinned.or_else(|| choice::working(at, &scored, last));
+        Self { number, last, margin, careful, plan, scored, pinned, chosen }
+    }
+
+    /// The plan of the chosen candidate: a rung that is new today gets no more sets than usual.
+    fn settle(&mut self, at: &Situation<'_>, chosen: &Choice) {
+        let taken = &mut self.scored[chosen.at];
+        if !self.last.is_some_and(|note| choice::is_same(taken, note)) {
+            self.plan = dose::plan_for_new_rung(self.plan.clone());
+            rescore(at, taken, (self.plan.sets, self.plan.rest_seconds), self.margin);
+        }
+    }
+
+    /// Why a test comes before the choice, if it does: never before a rung that is insisted on.
+    fn test(&self, at: &Situation<'_>, chosen: &Choice) -> Option<Reason> {
+        let is_free = self.pinned.is_none();
+        is_free.then(|| test_session::needed(at, &self.scored, self.number, chosen.best)).flatten()
+    }
+}
+
+/// Where a ladder goes against last time, and the candidate its working sets are of; nothing on a day without them.
+pub(super) fn heading(at: &Situation<'_>, ladder: &LadderId) -> Option<(Direction, Candidate)> {
+    let mut look = Look::at(at, ladder, &mut Draft::default());
+    let chosen = look.chosen?;
+    if let Some(reason) = look.test(at, &chosen)
+        && test_session::item(at, &look.scored, chosen.best, reason).is_some()
+    {
+        return None;
+    }
+    look.settle(at, &chosen);
+    let taken = &look.scored[chosen.at];
+    Some((story::heading(at, (&look.scored, taken), look.last), taken.candidate.clone()))
+}
+
 /// Adds a ladder's part of the day.
 pub(super) fn add(at: &Situation<'_>, ladder: &LadderId, draft: &mut Draft) {
-    let number = at.catalog().ladders().iter().position(|l| l.id == *ladder);
-    let last = number.and_then(|n| at.history.ladders.get(&n));
-    let (margin, careful) = caution(at, ladder, last);
-    let plan = dose::working_plan(at, last, careful.is_some());
-    let dose = (plan.sets, plan.rest_seconds);
-    let mut scored = in_question(at, ladder);
-    score(at, &mut scored, Aim::Working, dose, margin);
-    let pinned = pin::choice(at, ladder, &scored, draft);
-    let free = || choice::working(at, &scored, last);
-    let Some(chosen) = pinned.or_else(free) else {
-        let wanted = choice::best_held(&scored, |_| true).map(|o| scored[o].candidate.rung);
+    let look = Look::at(at, ladder, draft);
+    let (last, margin) = (look.last, look.margin);
+    let Some(chosen) = look.chosen else {
+        let wanted = choice::best_held(&look.scored, |_| true).map(|o| look.scored[o].candidate.rung);
         draft.hold(at, last.map(|n| n.rung).or(wanted), margin == 0.0);
         return;
     };
-    let c = &scored[chosen.at].candidate;
-    let is_makeshift = !c.is_plain() || scored[chosen.at].p_band < choice::NOTHING_FITS;
-    let next = if is_makeshift { choice::next_shut(&scored, c.rung) } else { None };
-    let wanted = chosen.best_held.or(next).map(|o| scored[o].candidate.rung);
+    let c = &look.scored[chosen.at].candidate;
+    let is_makeshift = !c.is_plain() || look.scored[chosen.at].p_band < choice::NOTHING_FITS;
+    let next = if is_makeshift { choice::next_shut(&look.scored, c.rung) } else { None };
+    let wanted = chosen.best_held.or(next).map(|o| look.scored[o].candidate.rung);
     draft.hold(at, wanted, margin == 0.0);
     // Whoever trained a rung last time wants to know why it is not there today.
     draft.hold(at, last.map(|n| n.rung), false);
-    if pinned.is_none()
-        && let Some(reason) = test_session::needed(at, &scored, number, chosen.best)
-        && let Some((item, picked)) = test_session::item(at, &scored, chosen.best, reason)
+    if let Some(reason) = look.test(at, &chosen)
+        && let Some((item, picked)) = test_session::item(at, &look.scored, chosen.best, reason)
     {
-        let choice = choice::Choice { at: picked, best: picked, ..chosen };
-        draft.tests.push((item, ItemStory { choice, scored }));
+        let choice = Choice { at: picked, best: picked, ..chosen };
+        draft.tests.push((item, ItemStory { choice, scored: look.scored }));
         return;
     }
-    let plan = if last.is_some_and(|note| choice::is_same(&scored[chosen.at], note)) {
-        plan
-    } else {
-        let plan = dose::plan_for_new_rung(plan);
-        rescore(at, &mut scored[chosen.at], (plan.sets, plan.rest_seconds), margin);
-        plan
-    };
+    add_working(at, ladder, (look, chosen), draft);
+}
+
+/// Adds the working sets of a ladder, and its attempts.
+fn add_working(
+    at: &Situation<'_>,
+    ladder: &LadderId,
+    (mut look, chosen): (Look<'_>, Choice),
+    draft: &mut Draft,
+) {
+    look.settle(at, &chosen);
+    let Look { last, margin, careful, plan, scored, pinned, .. } = look;
     let taken = &scored[chosen.at];
     draft.directions.push(story::direction(at, (&scored, taken), last, careful.as_ref()));
     let mut reasons = match pinned {

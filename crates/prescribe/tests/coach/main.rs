@@ -21,5 +21,6 @@ mod properties;
 mod rungs;
 mod starts;
 mod trends;
+mod turns;
 mod weeks;
 mod words;
