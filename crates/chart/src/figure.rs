@@ -2,10 +2,12 @@
 
 use crate::Ends;
 
-/// Units: `4.1`, `23`; `<0.1` and `9999+` at the ends.
+/// Units: `0.35`, `4.1`, `23`; `<0.01` and `9999+` at the ends.
 pub(crate) fn units(value: f64) -> String {
-    if value < 0.05 {
-        "<0.1".to_owned()
+    if value < 0.005 {
+        "<0.01".to_owned()
+    } else if value < 0.995 {
+        format!("{value:.2}")
     } else if value < 9.95 {
         format!("{value:.1}")
     } else if value < 9999.5 {
@@ -82,7 +84,7 @@ mod tests {
 
     #[test]
     fn figures_have_as_many_digits_as_they_deserve() {
-        assert_eq!([0.001, 4.12, 9.96, 23.4, 1e9].map(units), ["<0.1", "4.1", "10", "23", "9999+"]);
+        assert_eq!([0.001, 0.354, 4.12, 9.96, 23.4, 1e9].map(units), ["<0.01", "0.35", "4.1", "10", "23", "9999+"]);
         assert_eq!([0.001, 0.716, 1.0].map(chance), ["<1 %", "72 %", ">99 %"]);
         assert_eq!([0.0, 0.716, 1.0].map(share), ["0 %", "72 %", "100 %"]);
         assert_eq!(units_range((3.2, 5.34)), "3.2 to 5.3");

@@ -7,8 +7,6 @@ use crate::ink::Ink;
 pub(crate) enum Anchor {
     /// It begins there.
     Start,
-    /// Its middle is there.
-    Middle,
     /// It ends there.
     End,
 }
@@ -18,7 +16,6 @@ impl Anchor {
     pub(crate) fn css(self) -> &'static str {
         match self {
             Self::Start => "start",
-            Self::Middle => "middle",
             Self::End => "end",
         }
     }
@@ -72,11 +69,11 @@ impl Lettering {
     }
 
     /// The text in lines of at most this many pixels, at most so many of them: what is left out is shown by an ellipsis.
-    /// A word too long for a line is broken.
+    /// A word too long for a line is broken; a no-break space keeps words together.
     pub(crate) fn wrapped(self, text: &str, width: u32, most: usize) -> Vec<String> {
         let mut lines: Vec<String> = Vec::new();
         let mut line = String::new();
-        for word in text.split_whitespace() {
+        for word in text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()) {
             let joined = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
             if self.width(&joined) <= width {
                 line = joined;

@@ -6,20 +6,20 @@
 //!
 //! Nothing here knows the contract or the other crates. Text may hold anything; numbers have to be finite.
 
-//pub mod candidates;
+pub mod candidates;
 pub mod day;
 mod error;
 mod figure;
-//pub mod forecast;
+pub mod forecast;
 mod frame;
 mod ink;
 mod lettering;
-//pub mod limiters;
+pub mod limiters;
 mod plot;
 mod table;
 mod ticks;
 pub mod trend;
-//pub mod week;
+pub mod week;
 
 pub use error::PictureError;
 

@@ -27,6 +27,9 @@ const LETTER_FACTOR: f64 = 1.24;
 /// Length of a dash and of the gap after it, in tenths of a pixel.
 const DASH: (u32, u32) = (70, 40);
 
+/// Length of the mark between an axis and its words, in tenths of a pixel.
+const TICK: i32 = 40;
+
 /// A place in the numbers of the axes.
 pub(crate) type Point = (f64, f64);
 
@@ -138,7 +141,8 @@ impl Plot<'_, '_> {
         let low = font().pos(Pos::new(HPos::Center, VPos::Top));
         let left = font().pos(Pos::new(HPos::Right, VPos::Center));
         let mut mesh = self.chart.configure_mesh();
-        mesh.x_label_style(low)
+        mesh.set_all_tick_mark_size(TICK)
+            .x_label_style(low)
             .y_label_style(left)
             .axis_style(line_style(Ink::SOFT, FINE))
             .bold_line_style(line_style(Ink::PALE, FINE))
@@ -158,7 +162,7 @@ impl Plot<'_, '_> {
         let style = line_style(stroke.ink, stroke.tenths);
         let drawn = if stroke.is_dashed {
             let (dash, gap) = DASH;
-            let dashed = DashedPathElement::new(points.into_iter(), dash, gap, style);
+            let dashed = DashedPathElement::new(points, dash, gap, style);
             self.chart.draw_series([dashed]).map(drop)
         } else {
             self.chart.draw_series([PathElement::new(points, style)]).map(drop)

@@ -80,7 +80,6 @@ impl Table {
         for ((column, width), cell) in self.columns.iter().zip(self.widths()).zip(cells) {
             let at = match column.anchor {
                 Anchor::Start => left,
-                Anchor::Middle => left + width / 2,
                 Anchor::End => left + width,
             };
             let lettering = lettering.at(column.anchor);

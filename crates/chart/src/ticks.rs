@@ -61,10 +61,27 @@ pub(crate) fn of_weeks(from: Day, to: Day, most: i32) -> Vec<Tick> {
     days.take_while(|day| *day <= to).map(|day| Tick::new(day.place(), day.short())).collect()
 }
 
+/// Ticks of an axis of whole numbers from the first to the last, at most so many; the last is always one.
+pub(crate) fn of_numbers(first: u32, last: u32, most: u32) -> Vec<Tick> {
+    let step = (last - first + 1).div_ceil(most).max(1);
+    let shown = (first..=last).filter(|number| (last - number).is_multiple_of(step));
+    shown.map(|number| Tick::new(f64::from(number), number.to_string())).collect()
+}
+
 /// Ticks of an axis of shares, 0 to 1.
 pub(crate) fn of_shares(parts: u32) -> Vec<Tick> {
     let at = |part: u32| f64::from(part) / f64::from(parts);
     (0..=parts).map(|part| Tick::new(at(part), format!("{:.0} %", 100.0 * at(part)))).collect()
+}
+
+/// Ticks without words at the edges of so many cells.
+pub(crate) fn of_edges(cells: u32) -> Vec<Tick> {
+    (0..=cells).map(|at| Tick::new(f64::from(at), "")).collect()
+}
+
+/// Ticks of the axis of shares as plain numbers.
+pub(crate) fn of_hundredths(parts: u32) -> Vec<Tick> {
+    of_shares(parts).into_iter().map(|tick| Tick::new(tick.at, plain(tick.at))).collect()
 }
 
 #[cfg(test)]

@@ -142,7 +142,7 @@ impl Trend {
 fn legend(frame: &mut Frame) {
     let y = frame.bottom() + 18;
     let mut x = MARGIN;
-    let mut word = |frame: &mut Frame, x: u32, text: &str| {
+    let word = |frame: &mut Frame, x: u32, text: &str| {
         frame.text((x, y), text, Lettering::SMALL);
         x + Lettering::SMALL.width(text) + 20
     };
