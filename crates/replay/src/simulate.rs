@@ -4,13 +4,14 @@
 //! by day, with set noise of three kinds ([`noise`]). [`trainee`] lets somebody choose the work of each day ([`chooser`]):
 //! the service itself, a rule of thumb ([`rule`]) or an oracle that knows the truth ([`oracle`]). [`coverage`] holds the
 //! model's intervals against the truth; [`in_band`] counts how often a working set was of the size wanted; [`limiters`]
-//! how often the review finds what holds an athlete back.
+//! how often the review finds what holds an athlete back; [`forecast`] how often what was forecast came true.
 
 pub mod band_chance;
 pub mod binomial;
 pub mod bootstrap;
 pub mod chooser;
 pub mod coverage;
+pub mod forecast;
 pub mod in_band;
 pub mod limiters;
 pub mod noise;

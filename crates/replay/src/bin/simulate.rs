@@ -1,4 +1,4 @@
-//! Simulates athletes with a known truth: `simulate coverage`, `in-band` and `limiters` print tables in Markdown.
+//! Simulates athletes with a known truth: `simulate coverage`, `in-band`, `limiters` and `forecast` print tables in Markdown.
 
 use std::error::Error;
 use std::io::Write;
@@ -7,7 +7,9 @@ use std::sync::Arc;
 
 use clap::{Parser, ValueEnum};
 use nextrung_replay::ladders;
-use nextrung_replay::simulate::report::{Size, coverage_table, heading, in_band_table, limiters_table};
+use nextrung_replay::simulate::report::{
+    Size, coverage_table, forecast_table, heading, in_band_table, limiters_table,
+};
 
 /// Which experiments to run.
 #[derive(Clone, Copy, ValueEnum)]
@@ -18,6 +20,8 @@ enum Which {
     InBand,
     /// How often the review finds what holds an athlete back.
     Limiters,
+    /// How often what is forecast comes true.
+    Forecast,
 }
 
 /// Simulates athletes with a known truth and prints a table in Markdown.
@@ -50,6 +54,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         Which::Coverage => coverage_table(&catalog, size)?,
         Which::InBand => in_band_table(&catalog, size)?,
         Which::Limiters => limiters_table(&catalog, size)?,
+        Which::Forecast => forecast_table(&catalog, size)?,
     };
     let text = format!("{}\n{table}", heading(size));
     match args.out {

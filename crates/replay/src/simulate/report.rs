@@ -1,5 +1,9 @@
 //! Report: the figures of the simulations as tables in Markdown.
 
+mod forecasts;
+
+pub use forecasts::forecast_table;
+
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::sync::Arc;
