@@ -40,12 +40,15 @@ fn limiters(found: &v1::LimiterReview, layout: Layout) -> String {
     for one in &found.findings {
         let is_first = one.limiter == found.first;
         let interval = one.interval.unwrap_or_default();
+        // An ability that the goal does not ask for has no figures.
+        let is_asked = !one.figures.is_empty();
+        let if_asked = |text: String| if is_asked { text } else { "-".to_owned() };
         table.row([
             if is_first { "->".to_owned() } else { String::new() },
             words::phrase_of::<v1::Limiter>(one.limiter),
-            chance(one.weight),
-            format!("{} to {}", chance(interval.low), chance(interval.high)),
-            chance(one.probability_first),
+            if_asked(chance(one.weight)),
+            if_asked(format!("{} to {}", chance(interval.low), chance(interval.high))),
+            if_asked(chance(one.probability_first)),
         ]);
     }
     table.render(layout)
@@ -106,6 +109,7 @@ mod tests {
             weight,
             interval: Some(v1::Interval { level: 0.8, low: weight / 2.0, high: weight }),
             probability_first: first,
+            figures: vec![v1::Figure::default()],
             evidence_sets: vec!["rosters/hall/athletes/wren/sets/a-1".to_owned()],
             ..v1::LimiterFinding::default()
         }

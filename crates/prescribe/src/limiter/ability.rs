@@ -16,6 +16,8 @@ use crate::situation::Situation;
 /// Steps of the integral over ln units, and how far below the lowest ability it starts, in standard deviations of a set.
 const STEPS: u8 = 40;
 const REACH: f64 = 5.0;
+/// A chance to fail of which no figure is left.
+const NEXT_TO_NOTHING: f64 = 1e-300;
 /// Doubt from which an ability counts as not seen, ln units: as of one that was hardly trained.
 const UNSEEN: f64 = 0.7;
 
@@ -179,10 +181,18 @@ fn failures(parts: &[Part], etas: &[f64], ln_wanted: f64) -> [f64; 3] {
         let hazard: f64 = before.iter().zip(&after).map(|(b, a)| b - a).sum();
         if hazard > 0.0 {
             for ((b, a), part) in before.iter().zip(&after).zip(parts) {
-                failed[part.kind.index()] += (held - hold).max(f64::MIN_POSITIVE) * (b - a) / hazard;
+                failed[part.kind.index()] += (held - hold) * (b - a) / hazard;
             }
         }
         (before, held) = (after, hold);
+    }
+    if failed.iter().all(|f| *f <= 0.0) {
+        // So sure that no figure is left of it: what little there is belongs to whatever has least to spare.
+        let spare = |(p, eta): (&Part, &f64)| (p.kind, (eta - ln_wanted) / p.noise);
+        let least = parts.iter().zip(etas).map(spare).min_by(|a, b| a.1.total_cmp(&b.1));
+        if let Some((kind, _)) = least {
+            failed[kind.index()] = NEXT_TO_NOTHING;
+        }
     }
     failed
 }

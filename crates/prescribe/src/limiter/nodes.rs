@@ -45,13 +45,23 @@ fn steps() -> Node {
     })
 }
 
-/// The ends of the central interval of a level among values that count alike; zeros of nothing.
+/// The ends of the central interval of a level among values that count alike, between the two nearest of them; zeros of
+/// nothing.
 pub(super) fn central(mut values: Vec<f64>, level: f64) -> (f64, f64) {
     values.sort_by(f64::total_cmp);
-    let last = u16::try_from(values.len().saturating_sub(1)).unwrap_or(u16::MAX);
+    let n = u32::try_from(values.len()).map_or(0.0, f64::from);
+    // Each value stands for the middle of its share.
     let at = |p: f64| {
-        let place = (0..=last).find(|i| f64::from(*i) + 0.5 >= p * (f64::from(last) + 1.0));
-        place.and_then(|i| values.get(usize::from(i))).copied().unwrap_or(0.0)
+        let mut before = (0.0, values.first().copied().unwrap_or(0.0));
+        for (value, number) in values.iter().zip(0_u32..) {
+            let place = (f64::from(number) + 0.5) / n;
+            if place >= p {
+                let share = if place > before.0 { (p - before.0) / (place - before.0) } else { 1.0 };
+                return before.1 + share * (value - before.1);
+            }
+            before = (place, *value);
+        }
+        before.1
     };
     (at(0.5 - 0.5 * level), at(0.5 + 0.5 * level))
 }
@@ -78,7 +88,8 @@ mod tests {
     #[test]
     fn intervals_leave_a_tenth_at_either_end() {
         let values: Vec<f64> = (1..=100).rev().map(f64::from).collect();
-        assert_eq!(central(values, 0.8), (10.0, 90.0));
+        let (low, high) = central(values, 0.8);
+        assert!((low - 10.5).abs() < 1e-9 && (high - 90.5).abs() < 1e-9, "{low} {high}");
         assert_eq!(central(vec![3.0], 0.8), (3.0, 3.0));
         assert_eq!(central(Vec::new(), 0.8), (0.0, 0.0));
     }

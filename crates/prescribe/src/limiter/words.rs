@@ -32,11 +32,11 @@ fn ability(at: &Situation<'_>, evidence: &Evidence<'_>, kind: AbilityKind) -> St
     let count = about(units, unit);
     if units >= f64::from(causes.wanted) {
         return format!(
-            "{name} alone would give {count} at the goal, where {wanted} are wanted; {share} of the failures there would be its."
+            "{name} alone would give {count} at the goal, where {wanted} are wanted; it would cause {share} of the failures there."
         );
     }
     format!(
-        "{name} alone would give {count} of the {wanted} wanted at the goal; {share} of the failures there would be its."
+        "{name} alone would give {count} of the {wanted} wanted at the goal; it would cause {share} of the failures there."
     )
 }
 
@@ -91,11 +91,18 @@ pub(super) fn sentences(at: &Situation<'_>, evidence: &Evidence<'_>, findings: &
         evidence.verdict.doubt,
         Some(Doubt::NothingLogged | Doubt::NothingOnGoal | Doubt::OnlyStopped)
     ) {
+        all.push(failure(at, evidence));
         all.extend(findings.iter().map(|f| f.sentence.clone()));
         all.extend(evidence.audit.lines.iter().filter(|l| l.is_off).map(|l| l.sentence.clone()));
     }
     all.push(change(at, evidence));
     all
+}
+
+fn failure(at: &Situation<'_>, evidence: &Evidence<'_>) -> String {
+    let goal = at.rung(evidence.log.goal);
+    let wanted = clean(evidence.causes.wanted, goal.unit);
+    format!("Today {wanted} of {} would fail at {}.", small(&goal.name), percent(evidence.causes.failure))
 }
 
 fn headline(at: &Situation<'_>, evidence: &Evidence<'_>) -> String {

@@ -14,6 +14,7 @@ use nextrung_domain::ids::{EquipmentId, RungRef};
 use nextrung_domain::ladder_file::{NamedText, load_catalog};
 use nextrung_domain::measure::{Grams, Unit};
 use nextrung_domain::profile::{Clearance, Confirmation, Goal, Limits, Profile, Weekdays};
+use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_prescribe::explain::{Explanation, explain};
 use nextrung_prescribe::history::History;
@@ -83,8 +84,9 @@ pub(crate) struct Athlete {
     pub(crate) history: History,
     pub(crate) profile: Profile,
     pub(crate) policy: Policy,
+    /// Every set logged, in order.
+    pub(crate) entries: Vec<SetEntry>,
     scratch: Scratch,
-    sets: u32,
 }
 
 impl Athlete {
@@ -128,8 +130,8 @@ impl Athlete {
             history: History::default(),
             profile,
             policy: Policy::default(),
+            entries: Vec::new(),
             scratch: Scratch::default(),
-            sets: 0,
         }
     }
 
@@ -139,8 +141,7 @@ impl Athlete {
         for (at, mut draft) in sets.into_iter().enumerate() {
             let rung = RungRef::parse(&draft.rung).expect("a rung");
             let ix = self.model.catalog.find(&rung).unwrap_or_else(|| panic!("{rung} is no rung"));
-            self.sets += 1;
-            draft.client_set_id = format!("set-{}", self.sets);
+            draft.client_set_id = format!("set-{}", self.entries.len() + 1);
             draft.training_date = Some((year.into(), month.into(), of_month.into()));
             draft.set_number = i64::try_from(at).expect("few sets") + 1;
             draft.done = draft.done.map(|(_, done)| (self.model.catalog.rung(ix).unit, done));
@@ -149,6 +150,7 @@ impl Athlete {
             let (task, done) = self.model.read(&set).expect("a known rung");
             self.state.observe(&self.model, &mut self.scratch, (&task, &done));
             self.history.observe(&self.model.catalog, &set);
+            self.entries.push(set);
         }
         self
     }
