@@ -20,6 +20,7 @@ use crate::error::EngineError;
 use crate::fold::Head;
 use crate::moves::Moves;
 use crate::set_log::SetLog;
+use crate::tail::{Tail, Tails};
 use crate::turn::{Turn, Turns};
 
 /// Athletes whose heads are kept, at about 20 KB each.
@@ -37,6 +38,7 @@ pub struct Engine<S> {
     pub(crate) answers: Answers,
     pub(crate) turns: Turns,
     pub(crate) moves: Moves,
+    pub(crate) tails: Tails,
     rosters: Mutex<BTreeMap<RosterId, RosterRecord>>,
 }
 
@@ -52,6 +54,7 @@ impl<S: Store> Engine<S> {
             answers: Answers::new(),
             turns: Turns::new(),
             moves: Moves::new(),
+            tails: Tails::new(),
             rosters: Mutex::new(BTreeMap::new()),
         }
     }
@@ -149,7 +152,8 @@ impl<S: Store> Engine<S> {
             return Ok(head);
         }
         let log = self.read_log(athlete, None).await?;
-        let head = Head::of(&self.model, &log).ok_or_else(|| no_profile(athlete))?;
+        let (head, tail) = Head::with_tail(&self.model, &log).ok_or_else(|| no_profile(athlete))?;
+        self.tails.keep(athlete, tail);
         Ok(self.cache.keep(athlete, &head))
     }
 
@@ -163,7 +167,7 @@ impl<S: Store> Engine<S> {
     ) -> Result<Appended, EngineError> {
         let (athlete, bodies) = (append.athlete.clone(), append.events.clone());
         // Nobody is answered from the old head while the log moves on, nor after, should the caller go away meanwhile.
-        let head = self.cache.take(&athlete);
+        let (head, tail) = (self.cache.take(&athlete), self.tails.take(&athlete));
         let store = self.store.clone();
         let (appended, _turn) = turn
             .finish(async move { store.append(append).await })
@@ -171,8 +175,13 @@ impl<S: Store> Engine<S> {
             .map_err(|error| EngineError::of_append(&athlete, error))?;
         if let Some(head) = head.filter(|_| !appended.was_replay) {
             let events = stored(&appended, bodies);
-            match self.advanced(&athlete, &head, (&events, from)).await {
-                Ok(next) => drop(self.cache.keep(&athlete, &next)),
+            match self.advanced(&athlete, (&head, tail), (&events, from)).await {
+                Ok((next, tail)) => {
+                    drop(self.cache.keep(&athlete, &next));
+                    if let Some(tail) = tail {
+                        self.tails.keep(&athlete, tail);
+                    }
+                }
                 Err(error) => tracing::warn!(%error, "cached state dropped after a write"),
             }
         }
@@ -185,18 +194,24 @@ impl<S: Store> Engine<S> {
     async fn advanced(
         &self,
         athlete: &AthleteRef,
-        head: &Head,
+        (head, tail): (&Head, Option<Arc<Tail>>),
         (events, from): (&[StoredEvent], Option<OrderKey>),
-    ) -> Result<Head, EngineError> {
+    ) -> Result<(Head, Option<Tail>), EngineError> {
         let mut next = head.clone();
         if next.follow(&self.model, events) {
-            return Ok(next);
+            let tail = tail.map(|tail| {
+                let mut tail = Arc::unwrap_or_clone(tail);
+                tail.follow(&self.model, events);
+                tail
+            });
+            return Ok((next, tail));
         }
         let log = self.read_log(athlete, None).await?;
-        match from {
-            Some(from) => Ok(head.rebuilt(&self.model, &log, from)),
-            None => Head::of(&self.model, &log).ok_or_else(|| no_profile(athlete)),
-        }
+        let (head, tail) = match from {
+            Some(from) => head.rebuilt_with_tail(&self.model, &log, from),
+            None => Head::with_tail(&self.model, &log).ok_or_else(|| no_profile(athlete))?,
+        };
+        Ok((head, Some(tail)))
     }
 }
 

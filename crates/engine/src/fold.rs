@@ -9,6 +9,7 @@ use nextrung_domain::profile::Profile;
 use nextrung_prescribe::history::History;
 
 use crate::set_log::{LoggedSet, SetLog};
+use crate::tail::{TAIL_SETS, Tail};
 
 /// Days of training between checkpoints.
 const CHECKPOINT_DAYS: i32 = 28;
@@ -80,11 +81,16 @@ pub struct Head {
 impl Head {
     /// Folds a whole log; nothing when the log has no profile, which no athlete's log lacks.
     pub fn of(model: &Model, log: &SetLog) -> Option<Self> {
+        Self::with_tail(model, log).map(|(head, _)| head)
+    }
+
+    /// The same, with the log's tail.
+    pub(crate) fn with_tail(model: &Model, log: &SetLog) -> Option<(Self, Tail)> {
         let profile = log.profile()?.clone();
         let mut head =
             Self { folded: Folded::new(model), checkpoint: None, profile, position: log.position() };
-        head.replay(model, log);
-        Some(head)
+        let tail = head.replay(model, log);
+        Some((head, tail))
     }
 
     /// Takes in events that follow the head's position in the log, when they need nothing but the head: profiles, and
@@ -119,6 +125,11 @@ impl Head {
     /// The head of a changed log, replayed from the checkpoint when the change comes after it in training order. `from`
     /// is the earliest place, before or after the change, of any set that was added, corrected or withdrawn.
     pub fn rebuilt(&self, model: &Model, log: &SetLog, from: OrderKey) -> Self {
+        self.rebuilt_with_tail(model, log, from).0
+    }
+
+    /// The same, with the log's tail.
+    pub(crate) fn rebuilt_with_tail(&self, model: &Model, log: &SetLog, from: OrderKey) -> (Self, Tail) {
         let checkpoint = self.checkpoint.clone().filter(|c| c.last < from);
         let mut folded = Folded::new(model);
         if let Some(checkpoint) = &checkpoint {
@@ -126,21 +137,24 @@ impl Head {
         }
         let profile = log.profile().unwrap_or(&self.profile).clone();
         let mut head = Self { folded, checkpoint, profile, position: log.position() };
-        head.replay(model, log);
-        head
+        let tail = head.replay(model, log);
+        (head, tail)
     }
 
-    /// Takes in the sets that count; those up to the checkpoint are in the state already.
-    fn replay(&mut self, model: &Model, log: &SetLog) {
+    /// Takes in the sets that count; those up to the checkpoint are in the state already. Gives the tail of the log.
+    fn replay(&mut self, model: &Model, log: &SetLog) -> Tail {
         let mut scratch = Scratch::default();
         let known = self.checkpoint.as_ref().map(|c| c.last);
-        for logged in log.ordered().into_iter().filter(|logged| logged.counts()) {
-            if known.is_some_and(|last| logged.order_key() <= last) {
-                self.folded.remember(model, logged);
-            } else {
-                self.step(model, &mut scratch, logged);
-            }
-        }
+        let sets: Vec<&LoggedSet> = log.ordered().into_iter().filter(|logged| logged.counts()).collect();
+        let is_in_state = |logged: &&LoggedSet| known.is_some_and(|last| logged.order_key() <= last);
+        let (in_state, rest) = sets.split_at(sets.partition_point(is_in_state));
+        in_state.iter().for_each(|logged| self.folded.remember(model, logged));
+        let (early, late) = rest.split_at(rest.len().saturating_sub(TAIL_SETS));
+        early.iter().for_each(|logged| self.step(model, &mut scratch, logged));
+        let before = self.folded.clone();
+        late.iter().for_each(|logged| self.step(model, &mut scratch, logged));
+        let late = late.iter().map(|logged| (*logged).clone()).collect();
+        Tail::new(before, late, (self.profile.clone(), self.position))
     }
 
     fn step(&mut self, model: &Model, scratch: &mut Scratch, logged: &LoggedSet) {

@@ -9,7 +9,7 @@ use nextrung_prescribe::session::prescribe;
 use nextrung_prescribe::situation::Situation;
 
 use crate::fold::Folded;
-use crate::set_log::{LoggedSet, SetLog};
+use crate::set_log::LoggedSet;
 
 /// Sets left out in turn: the last of those that can have mattered.
 const TRIED: usize = 12;
@@ -26,17 +26,23 @@ pub(crate) struct Trial<'l> {
 }
 
 impl<'l> Trial<'l> {
-    /// The sets that count and were trained before the prescription's day, folded.
-    pub(crate) fn new(model: &Model, log: &'l SetLog, (profile, made): (&Profile, &Prescription)) -> Self {
-        let ordered = log.ordered().into_iter();
-        let sets: Vec<&LoggedSet> = ordered.filter(|s| s.counts() && s.set.date < made.date).collect();
+    /// Sets that count and were trained before the prescription's day, and the fold over all those before them. Nothing when
+    /// the sets that are to be tried may reach further back.
+    pub(crate) fn new(
+        model: &Model,
+        (before, sets): (Folded, Vec<&'l LoggedSet>),
+        (profile, made): (&Profile, &Prescription),
+    ) -> Option<Self> {
         let matters = |at: &usize| may_matter((&model.catalog, profile), made, &sets[*at].set);
         let mut tried: Vec<usize> = (0..sets.len()).rev().filter(matters).take(TRIED).collect();
+        if tried.len() < TRIED && before.last.is_some() {
+            return None;
+        }
         tried.reverse();
         let (known, rest) = sets.split_at(tried.first().copied().unwrap_or(sets.len()));
-        let before = taken(model, Folded::new(model), known);
+        let before = taken(model, before, known);
         let whole = taken(model, before.clone(), rest);
-        Self { sets, tried, before, whole }
+        Some(Self { sets, tried, before, whole })
     }
 
     /// The sets that moved the prescription most: those without which it would ask for something else first, then by how

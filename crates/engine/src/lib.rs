@@ -24,6 +24,7 @@ pub mod review;
 pub mod roster;
 pub mod set_log;
 pub mod suppose;
+mod tail;
 pub mod trend;
 mod turn;
 pub mod watch;

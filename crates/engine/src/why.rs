@@ -2,9 +2,11 @@
 
 use nextrung_capacity::params::MODEL_VERSION;
 use nextrung_domain::ids::{AthleteRef, PrescriptionId};
+use nextrung_domain::profile::Profile;
 use nextrung_prescribe::explain::{Explanation, explain};
 use nextrung_prescribe::influence::{Influence, since};
 use nextrung_prescribe::situation::Situation;
+use nextrung_prescribe::turn::{Before, Turn, turns};
 use nextrung_store::page::Page;
 use nextrung_store::record::Days;
 use nextrung_store::store::Store;
@@ -12,6 +14,7 @@ use nextrung_store::store::Store;
 use crate::capacity::{CapacityEstimate, estimate};
 use crate::engine::Engine;
 use crate::error::EngineError;
+use crate::fold::Folded;
 use crate::influence::Trial;
 use crate::issued::Issued;
 
@@ -26,6 +29,8 @@ pub struct Why {
     pub known: CapacityEstimate,
     /// The sets that moved it most.
     pub influences: Vec<Influence>,
+    /// The sessions that would move the athlete up or back.
+    pub turns: Vec<Turn>,
     /// The prescription issued before it for the last earlier day, and what this one asks for that it did not.
     pub since: Option<(PrescriptionId, String)>,
 }
@@ -39,10 +44,32 @@ impl<S: Store> Engine<S> {
     pub async fn why(&self, athlete: &AthleteRef, id: &PrescriptionId) -> Result<Why, EngineError> {
         let issued = self.prescription(athlete, id).await?;
         self.check_versions(&issued)?;
-        let log = self.read_log(athlete, Some(issued.log_position)).await?;
-        let date = issued.prescription.date;
+        let (position, date) = (issued.log_position, issued.prescription.date);
+        if self.tails.get(athlete).is_none() {
+            self.head(athlete).await?;
+        }
+        if let Some(tail) = self.tails.get(athlete).filter(|tail| tail.covers(position, date)) {
+            let known = (tail.before.clone(), tail.sets_at(position, date));
+            if let Some(trial) = Trial::new(&self.model, known, (&tail.profile, &issued.prescription)) {
+                return self.answer(issued, (&trial, &tail.profile)).await;
+            }
+        }
+        let log = self.read_log(athlete, Some(position)).await?;
         let profile = log.profile().ok_or_else(|| drifted(&issued, "its log holds no profile"))?;
-        let trial = Trial::new(&self.model, &log, (profile, &issued.prescription));
+        let all = log.ordered().into_iter().filter(|set| set.counts() && set.set.date < date).collect();
+        let nothing = Folded::new(&self.model);
+        match Trial::new(&self.model, (nothing, all), (profile, &issued.prescription)) {
+            Some(trial) => self.answer(issued, (&trial, profile)).await,
+            None => Err(drifted(&issued, "its sets are not in its log")),
+        }
+    }
+
+    async fn answer(
+        &self,
+        issued: Issued,
+        (trial, profile): (&Trial<'_>, &Profile),
+    ) -> Result<Why, EngineError> {
+        let date = issued.prescription.date;
         let state = trial.whole.state.on(&self.model.parameters, date.day_number());
         let situation = Situation {
             model: &self.model,
@@ -63,19 +90,27 @@ impl<S: Store> Engine<S> {
             .collect();
         let known = estimate(&self.model, &state, &issued.policy, |rung| rungs.contains(&rung));
         let influences = trial.influences(&situation, &issued.prescription);
+        let before = Before { at: &situation, state: &trial.whole.state };
+        let turns = turns(before, &issued.prescription);
         let earlier = self.earlier(&issued).await?;
         let since = earlier
             .and_then(|e| Some((e.id?, since(&self.model.catalog, &e.prescription, &issued.prescription))));
-        Ok(Why { issued, explanation, known, influences, since })
+        Ok(Why { issued, explanation, known, influences, turns, since })
     }
 
     /// The prescription for the last day before this one's that was there when this one was issued.
     async fn earlier(&self, issued: &Issued) -> Result<Option<Issued>, EngineError> {
         let days = Days { from: None, to: Some(issued.prescription.date.plus_days(-1)) };
-        let listed = self.prescriptions(&issued.athlete, days, &Page::first(EARLIER)).await?;
         let was_there =
             |one: &Issued| one.log_position <= issued.log_position && one.issued_at_ms <= issued.issued_at_ms;
-        Ok(listed.items.into_iter().find(was_there))
+        // Mostly it is the first; reading one costs as much as making one.
+        for size in [1, EARLIER] {
+            let listed = self.prescriptions(&issued.athlete, days, &Page::first(size)).await?;
+            if let Some(found) = listed.items.into_iter().find(was_there) {
+                return Ok(Some(found));
+            }
+        }
+        Ok(None)
     }
 
     fn check_versions(&self, issued: &Issued) -> Result<(), EngineError> {

@@ -1,6 +1,6 @@
 //! Dose: sets, targets, rest and stop rule of an item, and the cut to the athlete's limits.
 
-use nextrung_capacity::outlook::{Strain, TaskOutlook};
+use nextrung_capacity::outlook::{Endings, Strain, TaskOutlook};
 use nextrung_domain::ability::AbilityKind;
 use nextrung_domain::band::Band;
 use nextrung_domain::measure::Unit;
@@ -154,17 +154,19 @@ fn long_sets(at: &Situation<'_>, scored: &Scored, chance: impl Fn(u16) -> f64) -
     (bottom, top, Some(Reason::new(ReasonCode::TargetClipped, sentence, figures)))
 }
 
-/// What is expected of the sets of an item with a target.
-pub fn expectation(
-    at: &Situation<'_>,
-    scored: &Scored,
-    (sets, rest_seconds): (u16, u16),
-    target_high: u16,
-) -> Expectation {
-    let [reached, a, b, c] = mean_over_sets(at, (sets, rest_seconds), |work| {
-        let endings = scored.outlook.endings(target_high, Strain { work, margin: 0.0 });
-        [endings.reached, endings.failed[0], endings.failed[1], endings.failed[2]]
+/// How sets with a target are expected to end, averaged over them with their fatigue.
+pub(crate) fn endings(at: &Situation<'_>, scored: &Scored, dose: (u16, u16), target: u16) -> Endings {
+    let [reached, a, b, c] = mean_over_sets(at, dose, |work| {
+        let Endings { reached, failed: [a, b, c] } =
+            scored.outlook.endings(target, Strain { work, margin: 0.0 });
+        [reached, a, b, c]
     });
+    Endings { reached, failed: [a, b, c] }
+}
+
+/// What is expected of the sets of an item with a target.
+pub fn expectation(at: &Situation<'_>, scored: &Scored, dose: (u16, u16), target_high: u16) -> Expectation {
+    let Endings { reached, failed } = endings(at, scored, dose, target_high);
     let most = f64::from(at.rung(scored.candidate.rung).unit.most());
     let quantile = |p: f64| scored.outlook.quantile(p).min(most);
     Expectation {
@@ -174,7 +176,7 @@ pub fn expectation(
         median: quantile(0.5),
         interval: (quantile(0.1), quantile(0.9)),
         reached,
-        failed: [a, b, c],
+        failed,
     }
 }
 

@@ -1,13 +1,14 @@
 //! Explanation: what was considered for each item, from the very state it was made from.
 
-use nextrung_capacity::outlook::{Endings, Strain};
+use nextrung_capacity::outlook::Endings;
 use nextrung_domain::ids::{RungRef, ShadingId};
 use serde::{Deserialize, Serialize};
 
 use crate::candidate::Scored;
 use crate::choice::Choice;
+use crate::dose::endings;
 use crate::hold_back::{HoldBack, of_rung};
-use crate::prescription::Prescription;
+use crate::prescription::{Item, Prescription};
 use crate::session::prescribe_with_stories;
 use crate::situation::Situation;
 use crate::story::label;
@@ -37,7 +38,7 @@ pub struct Considered {
     pub p_easy: f64,
     /// Chance to be below.
     pub p_hard: f64,
-    /// Chance that a fresh set reaches the top of the band.
+    /// Chance that a set reaches the top of its band, averaged over the planned sets.
     pub reached: f64,
     /// Chances that it fails before by strength, balance, line.
     pub failed: [f64; 3],
@@ -45,8 +46,8 @@ pub struct Considered {
     pub score: f64,
     /// True for the one taken.
     pub is_chosen: bool,
-    /// Why it could not be taken.
-    pub held_by: Option<HoldBack>,
+    /// Everything that holds it back, with what would open it; empty when it could be taken.
+    pub held_by: Vec<HoldBack>,
 }
 
 /// What was considered for one item.
@@ -74,7 +75,7 @@ pub fn explain(at: &Situation<'_>) -> Explanation {
     let (prescription, stories) = prescribe_with_stories(at);
     let mut items = Vec::new();
     for (item, story) in prescription.items.iter().zip(&stories) {
-        let candidates = considered(at, story, &item.rung, (item.shadings.first(), item.load_kg));
+        let candidates = considered(at, story, item);
         let sentences = item_sentences(item, &candidates);
         items.push(ItemExplanation { candidates, sentences });
     }
@@ -82,43 +83,35 @@ pub fn explain(at: &Situation<'_>) -> Explanation {
     Explanation { prescription, items, sentences }
 }
 
-fn considered(
-    at: &Situation<'_>,
-    story: &ItemStory,
-    rung: &RungRef,
-    (shading, load_kg): (Option<&ShadingId>, f64),
-) -> Vec<Considered> {
-    let mut found = Vec::new();
-    for s in &story.scored {
-        let Endings { reached, failed } = s.outlook.endings(s.band.high, Strain::NONE);
-        let name = at.catalog().name(s.candidate.rung);
-        let is_chosen = name == *rung
-            && s.candidate.shading.as_ref() == shading
-            && s.candidate.load_kg.total_cmp(&load_kg).is_eq();
-        let held_by =
-            if s.candidate.is_open { None } else { of_rung(at, s.candidate.rung).into_iter().next() };
-        found.push(Considered {
-            label: label(at, s),
-            rung: name,
-            shading: s.candidate.shading.clone(),
-            load_kg: s.candidate.load_kg,
-            p_band: s.p_band,
-            p_easy: s.p_easy,
-            p_hard: s.p_hard,
-            reached,
-            failed,
-            score: s.score,
-            is_chosen,
-            held_by,
-        });
-    }
-    found
+/// Every candidate of an item's choice with its chances over the planned sets, those held back too.
+fn considered(at: &Situation<'_>, story: &ItemStory, item: &Item) -> Vec<Considered> {
+    let chosen = &story.scored[story.choice.at].candidate;
+    story.scored.iter().map(|s| one(at, s, item, s.candidate == *chosen)).collect()
 }
 
-fn item_sentences(item: &crate::prescription::Item, candidates: &[Considered]) -> Vec<String> {
+fn one(at: &Situation<'_>, s: &Scored, item: &Item, is_chosen: bool) -> Considered {
+    let Endings { reached, failed } = endings(at, s, (item.sets, item.rest_seconds), s.band.high);
+    let held_by = if s.candidate.is_open { Vec::new() } else { of_rung(at, s.candidate.rung) };
+    Considered {
+        label: label(at, s),
+        rung: at.catalog().name(s.candidate.rung),
+        shading: s.candidate.shading.clone(),
+        load_kg: s.candidate.load_kg,
+        p_band: s.p_band,
+        p_easy: s.p_easy,
+        p_hard: s.p_hard,
+        reached,
+        failed,
+        score: s.score,
+        is_chosen,
+        held_by,
+    }
+}
+
+fn item_sentences(item: &Item, candidates: &[Considered]) -> Vec<String> {
     let mut sentences: Vec<String> = item.reasons.iter().map(|r| r.sentence.clone()).collect();
     let mut others: Vec<&Considered> =
-        candidates.iter().filter(|c| !c.is_chosen && c.held_by.is_none()).collect();
+        candidates.iter().filter(|c| !c.is_chosen && c.held_by.is_empty()).collect();
     others.sort_by(|a, b| b.score.total_cmp(&a.score));
     if let Some(second) = others.first() {
         let miss = if second.p_easy > second.p_hard { "too easy" } else { "too hard" };

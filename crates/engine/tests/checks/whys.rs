@@ -60,6 +60,7 @@ async fn assert_same(world: &World, wren: &AthleteRef, (issued, before): (&Issue
     assert_eq!(after.explanation, before.explanation);
     assert_eq!(after.known, before.known);
     assert_eq!(after.influences, before.influences);
+    assert_eq!(after.turns, before.turns);
     assert_eq!(after.since, before.since);
     // Equal floats may still differ in the sign of a zero.
     assert_eq!(format!("{:?}", after.known), format!("{:?}", before.known));
@@ -73,6 +74,19 @@ async fn a_thousand_later_sets_change_nothing() {
     let later: Vec<Spec> = later.take(1000).collect();
     record(&world, &wren, "later", &later).await;
     assert_same(&world, &wren, (&issued, &before)).await;
+    let world = world.restarted().await;
+    assert_same(&world, &wren, (&issued, &before)).await;
+}
+
+#[tokio::test]
+async fn the_session_of_the_day_and_those_of_the_next_days_change_nothing() {
+    let (world, wren, issued, before) = issued().await;
+    // While the last sets are in memory, then beyond them, then from the log alone.
+    world.clock.set(TODAY + 60);
+    for day in 0..30_u16 {
+        record(&world, &wren, &format!("day-{day}"), &session(TODAY + i32::from(day), 1000 + 10 * day)).await;
+        assert_same(&world, &wren, (&issued, &before)).await;
+    }
     let world = world.restarted().await;
     assert_same(&world, &wren, (&issued, &before)).await;
 }

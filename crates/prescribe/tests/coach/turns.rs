@@ -54,6 +54,11 @@ fn assert_turns(athlete: &Athlete, day: i32) -> Vec<Turn> {
         let item = item_of(&made, turn);
         let Some(session) = &turn.session else { continue };
         assert!(session.chance >= PLAUSIBLE && (1..=item.sets).contains(&session.sets), "{turn:?}");
+        for told in [session.next_date.to_string(), format!("{} clean", session.step.done)] {
+            assert!(turn.sentence.contains(&told), "{told} in {}", turn.sentence);
+        }
+        assert!(session.sets == 1 || turn.sentence.contains(&format!("{} sets", session.sets)), "{turn:?}");
+        assert_eq!(turn.sentence.starts_with("Up to "), turn.direction == Direction::MoveUp);
         let next = after(athlete, day, (item, session), session.sets);
         let way = next.directions.iter().find(|d| d.ladder == turn.ladder).expect("a direction");
         assert_eq!(

@@ -3,7 +3,7 @@
 use nextrung_domain::draft::SetDraft;
 use nextrung_prescribe::explain::Explanation;
 use nextrung_prescribe::prescription::Block;
-use nextrung_prescribe::reason::ReasonCode;
+use nextrung_prescribe::reason::{Reason, ReasonCode};
 
 use crate::ask::{figure, only, why};
 use crate::gym::{Athlete, did, missed, tested};
@@ -18,7 +18,7 @@ pub(crate) fn assert_agrees(e: &Explanation) {
         let c = chosen[0];
         assert_eq!((&c.rung, c.load_kg), (&item.rung, item.load_kg));
         assert_eq!(c.shading.as_ref(), item.shadings.first());
-        assert!(c.held_by.is_none());
+        assert!(c.held_by.is_empty());
         assert_eq!(
             (c.p_band, c.p_easy, c.p_hard),
             (item.expected.p_band, item.expected.p_easy, item.expected.p_hard)
@@ -36,6 +36,7 @@ pub(crate) fn assert_agrees(e: &Explanation) {
             assert!(c.score <= c.p_band + 1e-12);
         }
         for reason in &item.reasons {
+            assert_figures_are_told(reason);
             assert!(told.sentences.contains(&reason.sentence));
             assert!(e.sentences.contains(&reason.sentence));
         }
@@ -48,6 +49,42 @@ pub(crate) fn assert_agrees(e: &Explanation) {
     told.sort();
     told.dedup();
     assert_eq!(told.len(), e.sentences.len(), "nothing is told twice");
+}
+
+/// A chance as sentences have it.
+fn percent(chance: f64) -> String {
+    match 100.0 * chance {
+        share if share >= 99.5 => "over 99 %".to_owned(),
+        share if share < 0.5 => "under 1 %".to_owned(),
+        share => format!("{share:.0} %"),
+    }
+}
+
+/// The figure a sentence rests on stands in it.
+fn assert_figures_are_told(reason: &Reason) {
+    let rests_on = [
+        (ReasonCode::BestInWorkingBand, "p-band"),
+        (ReasonCode::BestInAttemptBand, "p-band"),
+        (ReasonCode::KeptWithinMargin, "p-band"),
+        (ReasonCode::PinnedByCoach, "p-band"),
+        (ReasonCode::GateUnmet, "p-now"),
+        (ReasonCode::TargetClipped, "band-high"),
+        (ReasonCode::ReturnAfterTimeOff, "days-off"),
+        (ReasonCode::RunOfMisses, "misses"),
+        (ReasonCode::LoadChosen, "load"),
+        (ReasonCode::SetsChosen, "rest"),
+    ];
+    let names = rests_on.iter().filter(|(code, _)| *code == reason.code).map(|(_, name)| *name);
+    for found in names.filter_map(|name| reason.figures.iter().find(|f| f.name == name)) {
+        let told = match found.unit.as_ref() {
+            "probability" => percent(found.value),
+            "seconds" if found.value % 60.0 == 0.0 => format!("{} min", found.value / 60.0),
+            _ => found.value.to_string(),
+        };
+        // One set needs no rest to be told.
+        let is_alone = found.name == "rest" && figure(reason, "sets") == 1.0;
+        assert!(is_alone || reason.sentence.contains(&told), "{told} in {reason:#?}");
+    }
 }
 
 fn puller() -> Athlete {
@@ -70,7 +107,7 @@ fn the_chosen_candidate_has_the_best_score_but_for_the_margin() {
     let wren = puller();
     let e = wren.explanation(12);
     for (item, told) in e.prescription.items.iter().zip(&e.items).filter(|(i, _)| i.block == Block::Working) {
-        let open = told.candidates.iter().filter(|c| c.held_by.is_none());
+        let open = told.candidates.iter().filter(|c| c.held_by.is_empty());
         let best = open.map(|c| c.score).fold(f64::NEG_INFINITY, f64::max);
         let chosen = told.candidates.iter().find(|c| c.is_chosen).expect("a choice");
         assert!(chosen.score >= best - wren.policy.keep_margin, "{item:#?}");

@@ -3,13 +3,15 @@
 use nextrung_api::v1;
 use nextrung_domain::catalog::Catalog;
 use nextrung_domain::ids::AthleteRef;
+use nextrung_domain::stop::Stop;
 use nextrung_engine::why::Why;
 use nextrung_prescribe::explain::{Considered, ItemExplanation};
 use nextrung_prescribe::hold_back::{HoldBack, HoldBackKind};
 use nextrung_prescribe::influence::Influence;
 use nextrung_prescribe::reason::{Reason, ReasonCode};
+use nextrung_prescribe::turn::{Turn, TurnSession};
 
-use super::prescription::{of_endings, of_issued, of_reason};
+use super::prescription::{of_endings, of_hold_back, of_issued, of_reason, of_way};
 use super::{capacity, words};
 use crate::names;
 
@@ -26,7 +28,7 @@ pub fn of_why(catalog: &Catalog, why: &Why) -> v1::Explanation {
         }),
         log_position: words::of_position(why.issued.log_position),
         sentences: why.explanation.sentences.clone(),
-        turns: Vec::new(),
+        turns: why.turns.iter().map(of_turn).collect(),
         earlier: earlier.unwrap_or_default(),
         since: why.since.as_ref().map(|(_, sentence)| sentence.clone()).unwrap_or_default(),
         influences: why.influences.iter().map(|one| of_influence(&why.issued.athlete, one)).collect(),
@@ -54,24 +56,47 @@ fn of_item(at: usize, item: &ItemExplanation) -> v1::ItemExplanation {
     }
 }
 
-/// A candidate's message; one that was excluded has no scores.
+/// A candidate's message, with its chances whether it could be taken or not.
 fn of_candidate(c: &Considered) -> v1::Candidate {
-    let mut message = v1::Candidate {
+    v1::Candidate {
         rung: names::of_rung(&c.rung),
         shadings: c.shading.iter().map(ToString::to_string).collect(),
         load_kg: c.load_kg,
-        excluded_by: c.held_by.as_ref().map(|hold| of_reason(&excluded(hold))),
-        ..v1::Candidate::default()
-    };
-    if c.held_by.is_none() {
-        message.p_band = c.p_band;
-        message.p_easy = c.p_easy;
-        message.p_hard = c.p_hard;
-        message.stops = of_endings(c.reached, c.failed);
-        message.score = c.score;
-        message.chosen = c.is_chosen;
+        p_band: c.p_band,
+        p_easy: c.p_easy,
+        p_hard: c.p_hard,
+        stops: of_endings(c.reached, c.failed),
+        score: c.score,
+        chosen: c.is_chosen,
+        excluded_by: c.held_by.first().map(|hold| of_reason(&excluded(hold))),
+        hold_backs: c.held_by.iter().map(of_hold_back).collect(),
     }
-    message
+}
+
+fn of_turn(turn: &Turn) -> v1::Turn {
+    let empty = v1::Turn {
+        ladder: names::of_ladder(&turn.ladder),
+        direction: of_way(turn.direction).into(),
+        sentence: turn.sentence.clone(),
+        ..v1::Turn::default()
+    };
+    let Some(TurnSession { sets, step, chance, next_date, next_rung, next_shading, next_load_kg }) =
+        &turn.session
+    else {
+        return empty;
+    };
+    v1::Turn {
+        sets: i32::from(*sets),
+        done: i32::from(step.done),
+        stop: words::number(&Stop::ALL, &step.stop),
+        reps_in_reserve: step.reserve.map(i32::from),
+        probability_per_set: *chance,
+        next_date: Some(words::of_date(*next_date)),
+        next_rung: names::of_rung(next_rung),
+        next_shadings: next_shading.iter().map(ToString::to_string).collect(),
+        next_load_kg: *next_load_kg,
+        ..empty
+    }
 }
 
 fn excluded(hold: &HoldBack) -> Reason {

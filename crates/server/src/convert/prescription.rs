@@ -125,17 +125,21 @@ pub fn of_hold_back(hold: &HoldBack) -> v1::HoldBack {
     }
 }
 
-fn of_direction(d: &LadderDirection) -> v1::LadderDirection {
-    let direction = match d.direction {
+/// Where a ladder goes, as the contract has it.
+pub fn of_way(direction: Direction) -> v1::Direction {
+    match direction {
         Direction::MoveUp => v1::Direction::MoveUp,
         Direction::Hold => v1::Direction::Hold,
         Direction::StepBack => v1::Direction::StepBack,
         Direction::FirstTime => v1::Direction::FirstTime,
         Direction::Return => v1::Direction::Return,
-    };
+    }
+}
+
+fn of_direction(d: &LadderDirection) -> v1::LadderDirection {
     v1::LadderDirection {
         ladder: names::of_ladder(&d.ladder),
-        direction: direction.into(),
+        direction: of_way(d.direction).into(),
         previous_rung: d.previous.as_ref().map(names::of_rung).unwrap_or_default(),
         rung: d.rung.as_ref().map(names::of_rung).unwrap_or_default(),
         reason: Some(of_reason(&d.reason)),
