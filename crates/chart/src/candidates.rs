@@ -203,6 +203,10 @@ fn legend(frame: &mut Frame) {
         frame.text((x + 28, y), text, Lettering::SMALL);
         x += 48 + Lettering::SMALL.width(text);
     }
-    frame.text((x, y), "thin bar: held back, for the reason of that number below; framed row: chosen", Lettering::SMALL);
+    frame.text(
+        (x, y),
+        "thin bar: held back, for the reason of that number below; framed row: chosen",
+        Lettering::SMALL,
+    );
     frame.reach(y + 4);
 }

@@ -44,11 +44,6 @@ pub(crate) fn share_range((low, high): Ends) -> String {
     format!("{:.0} to {:.0} %", 100.0 * low.clamp(0.0, 1.0), 100.0 * high.clamp(0.0, 1.0))
 }
 
-/// A weight of 0 to 1 with two digits.
-pub(crate) fn weight(value: f64) -> String {
-    format!("{:.2}", value.clamp(0.0, 1.0))
-}
-
 /// What a slope of log odds does to the odds in a week: `-7 %`.
 pub(crate) fn odds_change(slope: f64) -> String {
     let percent = 100.0 * libm::expm1(slope);
@@ -84,7 +79,10 @@ mod tests {
 
     #[test]
     fn figures_have_as_many_digits_as_they_deserve() {
-        assert_eq!([0.001, 0.354, 4.12, 9.96, 23.4, 1e9].map(units), ["<0.01", "0.35", "4.1", "10", "23", "9999+"]);
+        assert_eq!(
+            [0.001, 0.354, 4.12, 9.96, 23.4, 1e9].map(units),
+            ["<0.01", "0.35", "4.1", "10", "23", "9999+"]
+        );
         assert_eq!([0.001, 0.716, 1.0].map(chance), ["<1 %", "72 %", ">99 %"]);
         assert_eq!([0.0, 0.716, 1.0].map(share), ["0 %", "72 %", "100 %"]);
         assert_eq!(units_range((3.2, 5.34)), "3.2 to 5.3");

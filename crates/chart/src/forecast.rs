@@ -203,8 +203,9 @@ impl Forecast {
         let mut columns = vec![Column::figures("week"), Column::words("ends", 90)];
         for (_, (stroke, _)) in &lines {
             let kind = if stroke.is_dashed { "\u{25a1}" } else { "\u{25cf}" };
-            columns
-                .extend(["chance", "median", "80\u{a0}%"].map(|head| Column::figures(&format!("{kind}\u{a0}{head}"))));
+            columns.extend(
+                ["chance", "median", "80\u{a0}%"].map(|head| Column::figures(&format!("{kind}\u{a0}{head}"))),
+            );
         }
         let mut table = Table::new(columns);
         let step = step(longest.len(), WEEKS);

@@ -3,7 +3,7 @@
 use crate::Ends;
 use crate::day::Day;
 use crate::error::{PictureError, finite};
-use crate::figure::{chance, weight};
+use crate::figure::{chance, share, share_range};
 use crate::frame::{Area, Frame, MARGIN, Stroke};
 use crate::ink::Ink;
 use crate::lettering::{Anchor, Lettering};
@@ -45,6 +45,8 @@ pub struct Limiters {
 pub struct Finding {
     /// Its name.
     pub name: String,
+    /// False for an ability that the goal does not ask for: it has no figures.
+    pub is_asked: bool,
     /// How much it holds back, 0 to 1.
     pub weight: f64,
     /// The central interval of that with level 0.8.
@@ -112,13 +114,13 @@ impl Limiters {
         ] {
             frame.text((area.x, top + 11), words, Lettering::SMALL.bold());
         }
-        let shares = |low| Axis { low, high: 1.0, ticks: ticks::of_shares(4), room: 22 };
-        let scale = Axis { ticks: ticks::of_hundredths(4), ..shares(0.0) };
-        Panel { area: weights, x: scale, y: y.clone() }.draw(frame, |plot| {
-            self.rows().try_for_each(|(middle, one, is_first)| bar(plot, middle, one, is_first))
+        let shares = Axis { low: 0.0, high: 1.0, ticks: ticks::of_shares(4), room: 22 };
+        let asked = || self.rows().filter(|(_, one, _)| one.is_asked);
+        Panel { area: weights, x: shares.clone(), y: y.clone() }.draw(frame, |plot| {
+            asked().try_for_each(|(middle, one, is_first)| bar(plot, middle, one, is_first))
         })?;
-        Panel { area: chances, x: shares(0.0), y }.draw(frame, |plot| {
-            self.rows().try_for_each(|(middle, one, _)| {
+        Panel { area: chances, x: shares, y }.draw(frame, |plot| {
+            asked().try_for_each(|(middle, one, _)| {
                 plot.line(
                     &[(0.0, middle), (one.chance_first, middle)],
                     Stroke { ink: Ink::DARK, ..Stroke::STRONG },
@@ -133,6 +135,9 @@ impl Limiters {
             let words = if is_first { format!("first: {}", one.name) } else { one.name.clone() };
             let line = name.wrapped(&words, NAMES - 12, 1).concat();
             frame.text((left - 12, base), &line, name);
+            if !one.is_asked {
+                frame.text((left + 12, base), "not asked for by the goal", Lettering::NOTE);
+            }
             base += ROW;
         }
         Ok(())
@@ -141,41 +146,40 @@ impl Limiters {
     fn figures(&self, frame: &mut Frame) {
         let mut table = Table::new(vec![
             Column::words("limiter", 130),
-            Column::figures("weight"),
+            Column::figures("how\u{a0}much"),
             Column::figures("80 %"),
             Column::figures("chance to\u{a0}be\u{a0}first"),
             Column::words("what speaks for it", 690),
         ]);
         for one in &self.findings {
+            let if_asked = |text: String| if one.is_asked { text } else { "\u{2013}".to_owned() };
             table.row(vec![
                 one.name.clone(),
-                weight(one.weight),
-                format!("{} to {}", weight(one.interval.0), weight(one.interval.1)),
-                chance(one.chance_first),
+                if_asked(share(one.weight)),
+                if_asked(share_range(one.interval)),
+                if_asked(chance(one.chance_first)),
                 one.sentence.clone(),
             ]);
         }
         let top = frame.bottom() + 18;
         table.draw(frame, (MARGIN, top));
-        let note = "Weight: 0 does not hold back at all, 1 holds back fully. For strength, balance and line it is the share \
-                    of the chance to fail at the goal; for the wrong rung the share of working sets outside the band; for \
-                    training the share of what common practice asks for that was missing.";
+        let note = "How much: for strength, balance and line the share of the failures at the goal that each would cause; for the \
+                    wrong rung the share of working sets outside the band; for training the share that was missing of what \
+                    common practice asks for.";
         frame.sentences(&[note.to_owned()], Lettering::NOTE);
     }
 
     fn description(&self, span: &str) -> String {
         let mut text = format!(
-            "{span}. Bars show how much each limiter holds back, 0 to 1, with 80 percent intervals; beside them stands the \
+            "{span}. Bars show how much each limiter holds back, with 80 percent intervals; beside them stands the \
              chance that it is the first.",
         );
         for one in &self.findings {
-            text += &format!(
-                " {}: weight {}, chance to be first {}. {}",
-                one.name,
-                weight(one.weight),
-                chance(one.chance_first),
-                one.sentence
-            );
+            let (much, first) = (share(one.weight), chance(one.chance_first));
+            text += &match one.is_asked {
+                true => format!(" {}: {much}, chance to be first {first}. {}", one.name, one.sentence),
+                false => format!(" {}: not asked for. {}", one.name, one.sentence),
+            };
         }
         format!("{text} {}", self.change)
     }

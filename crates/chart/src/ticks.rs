@@ -79,11 +79,6 @@ pub(crate) fn of_edges(cells: u32) -> Vec<Tick> {
     (0..=cells).map(|at| Tick::new(f64::from(at), "")).collect()
 }
 
-/// Ticks of the axis of shares as plain numbers.
-pub(crate) fn of_hundredths(parts: u32) -> Vec<Tick> {
-    of_shares(parts).into_iter().map(|tick| Tick::new(tick.at, plain(tick.at))).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

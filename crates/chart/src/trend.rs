@@ -32,7 +32,7 @@ pub struct RungTrend {
     pub name: String,
     /// What is counted, such as `reps`.
     pub unit: String,
-    /// The fewest and the most units of a working set; none when it is not known.
+    /// The fewest and the most units of a working set by the ladder; none when it is not known.
     pub band: Option<(u32, u32)>,
     /// What could be done, day by day in order.
     pub points: Vec<Capacity>,
@@ -51,9 +51,9 @@ pub struct RungTrend {
 pub struct Capacity {
     /// The day.
     pub day: Day,
-    /// The median.
+    /// The median of one fresh set.
     pub median: f64,
-    /// The central intervals with levels 0.5, 0.8 and 0.95.
+    /// The central intervals of such a set with levels 0.5, 0.8 and 0.95.
     pub intervals: [Ends; 3],
 }
 
@@ -124,7 +124,7 @@ impl Trend {
 
     fn description(&self, span: &str) -> String {
         let mut text = format!(
-            "{span}. For each rung: the median capacity with intervals of 50, 80 and 95 percent on a scale of ratios, \
+            "{span}. For each rung: the median of one fresh set with the ranges of 50, 80 and 95 percent of such sets on a scale of ratios, \
              the working band, and below it the share of sets that failed, week by week, with a fitted line. \
              The figures stand beside each plot.",
         );
@@ -147,15 +147,13 @@ fn legend(frame: &mut Frame) {
         x + Lettering::SMALL.width(text) + 20
     };
     frame.line((x, y - 4), (x + 26, y - 4), Stroke::STRONG);
-    x = word(frame, x + 32, "median of a usual day");
-    for (fill, text) in
-        [(Ink::MIDDLE, "50 %"), (Ink::LIGHT, "80 %"), (Ink::PALE, "95 % of what is believed about it")]
-    {
+    x = word(frame, x + 32, "median set of a usual day");
+    for (fill, text) in [(Ink::MIDDLE, "50 %"), (Ink::LIGHT, "80 %"), (Ink::PALE, "95 % of such sets")] {
         frame.rect(Area { x, y: y - 10, width: 22, height: 12 }, fill, Ink::SOFT);
         x = word(frame, x + 28, text);
     }
     frame.line((x, y - 4), (x + 26, y - 4), Stroke::BROKEN);
-    x = word(frame, x + 32, "edges of the working band");
+    x = word(frame, x + 32, "edges of the ladder's working band");
     frame.line((x + 5, y - 4), (x + 5, y + 2), Stroke::RULE);
     frame.disc((x + 5, y - 5), 3, Ink::BLACK);
     x = word(frame, x + 16, "share of the week's sets that failed");

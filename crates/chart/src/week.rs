@@ -43,37 +43,12 @@ pub struct PlannedDay {
     pub day: Day,
     /// True when it shows what was trained.
     pub is_past: bool,
-    /// What it is for.
-    pub kind: DayKind,
+    /// What it is for, in a word or two.
+    pub purpose: String,
     /// The parts of its session, in order.
     pub parts: Vec<Part>,
     /// Why, in a sentence.
     pub sentence: String,
-}
-
-/// What a day is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum DayKind {
-    /// Training.
-    Training,
-    /// A short test.
-    Test,
-    /// Rest.
-    Rest,
-    /// Everything is held back.
-    HeldBack,
-}
-
-impl DayKind {
-    fn words(self, is_past: bool) -> &'static str {
-        match (self, is_past) {
-            (Self::Training, false) => "training",
-            (Self::Test, false) => "test",
-            (Self::Training | Self::Test, true) => "trained",
-            (Self::Rest, _) => "rest",
-            (Self::HeldBack, _) => "held back",
-        }
-    }
 }
 
 /// One part of a session.
@@ -137,15 +112,13 @@ impl Week {
         let lines = self.columns().map(|(_, day)| cell(day).len()).max().unwrap_or(0);
         let height = 58 + u32::try_from(lines).unwrap_or(0) * Lettering::SMALL.line();
         for (x, day) in self.columns() {
-            let fill = match day.kind {
-                DayKind::Training | DayKind::Test => Ink::WHITE,
-                DayKind::Rest | DayKind::HeldBack => Ink::PALE,
-            };
+            let fill = if day.parts.is_empty() { Ink::PALE } else { Ink::WHITE };
             frame.rect(Area { x, y: top, width: DAY, height }, fill, Ink::SOFT);
             let heading = format!("{} {}", day.day.weekday(), day.day.short());
             frame.text((x + PAD, top + 18), &heading, Lettering::SMALL.bold());
             let kind = Lettering { ink: Ink::SOFT, ..Lettering::SMALL };
-            frame.text((x + PAD, top + 34), day.kind.words(day.is_past), kind);
+            let purpose = kind.wrapped(&day.purpose, DAY - 2 * PAD, 1).concat();
+            frame.text((x + PAD, top + 34), &purpose, kind);
             let mut y = top + 42;
             for (line, is_bold) in cell(day) {
                 y = frame.lines((x + PAD, y), &[line], Lettering { is_bold, ..Lettering::SMALL });
@@ -218,7 +191,7 @@ impl Week {
             let hard: Vec<String> = hard.into_iter().collect();
             table.row(vec![
                 format!("{} {}", day.day.weekday(), day.day.iso()),
-                day.kind.words(day.is_past).to_owned(),
+                day.purpose.clone(),
                 and_list(&hard),
                 day.sentence.clone(),
             ]);
@@ -232,7 +205,7 @@ impl Week {
         for (_, day) in self.columns() {
             let parts: Vec<String> = day.parts.iter().map(in_words).collect();
             let parts = if parts.is_empty() { String::new() } else { format!(" with {}", and_list(&parts)) };
-            text += &format!(" {}: {}{parts}.", day.day.weekday(), day.kind.words(day.is_past));
+            text += &format!(" {}: {}{parts}.", day.day.weekday(), day.purpose);
         }
         let missed = self.wishes.iter().filter(|wish| !wish.is_met).count();
         text += &format!(" {missed} of {} wishes are missed.", self.wishes.len());

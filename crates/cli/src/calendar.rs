@@ -56,7 +56,8 @@ pub(crate) fn long(day: Option<&v1::Date>) -> String {
     format!("{weekday} {day} {month} {year}")
 }
 
-fn from_wire(day: &v1::Date) -> Option<CivilDate> {
+/// A day of an answer, when it is one.
+pub(crate) fn from_wire(day: &v1::Date) -> Option<CivilDate> {
     CivilDate::from_parts(day.year.into(), day.month.into(), day.day.into()).ok()
 }
 

@@ -1,4 +1,4 @@
-//! Lexicon: what people call the rungs and shadings, read from the service once.
+//! Lexicon: what people call the rungs and shadings, and their working bands, read from the service once.
 
 use std::collections::BTreeMap;
 
@@ -15,6 +15,7 @@ pub(crate) struct Lexicon {
     /// By ladder and shading.
     shadings: BTreeMap<(String, String), String>,
     ladders: BTreeMap<String, String>,
+    working_bands: BTreeMap<String, (u32, u32)>,
 }
 
 impl Lexicon {
@@ -30,6 +31,10 @@ impl Lexicon {
             lexicon.ladders.insert(ladder.name.clone(), ladder.display_name.clone());
             for rung in &ladder.rungs {
                 lexicon.rungs.insert(rung.name.clone(), rung.display_name.clone());
+                let band = rung.working_band.unwrap_or_default();
+                if let (Ok(low @ 1..), Ok(high)) = (u32::try_from(band.low), u32::try_from(band.high)) {
+                    lexicon.working_bands.insert(rung.name.clone(), (low, high));
+                }
             }
             for shading in &ladder.shadings {
                 let key = (ladder.name.clone(), shading.shading_id.clone());
@@ -42,6 +47,11 @@ impl Lexicon {
     /// What people call a rung; its short name when it is not in the ladders of today.
     pub(crate) fn rung(&self, name: &str) -> String {
         self.rungs.get(name).cloned().unwrap_or_else(|| short(name))
+    }
+
+    /// The fewest and the most units of a working set on a rung, by its ladder alone.
+    pub(crate) fn working_band(&self, name: &str) -> Option<(u32, u32)> {
+        self.working_bands.get(name).copied()
     }
 
     /// What people call a ladder.

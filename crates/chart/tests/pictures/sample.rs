@@ -114,6 +114,7 @@ pub(crate) const CAUTION: &str = "General training information, not medical advi
 pub(crate) fn limiters() -> limiters::Limiters {
     let finding = |name: &str, weight: f64, interval, chance_first| limiters::Finding {
         name: name.to_owned(),
+        is_asked: name != "line",
         weight,
         interval,
         chance_first,
@@ -166,15 +167,14 @@ pub(crate) fn week() -> week::Week {
             part("working sets", "Planche", 3, &["straight arm push"]),
         ]
     };
-    let planned = |at: i32, kind, parts| week::PlannedDay {
+    let planned = |at: i32, purpose: &str, parts| week::PlannedDay {
         day: day(at),
         is_past: at < 2,
-        kind,
+        purpose: purpose.to_owned(),
         parts,
         sentence: "Two days after hard pulling the bent-arm side is fresh again, and the day is free."
             .to_owned(),
     };
-    use week::DayKind::{HeldBack, Rest, Training};
     let wish = |name: &str, is_met: bool| {
         week::Wish {
         name: name.to_owned(), is_met,
@@ -184,13 +184,13 @@ pub(crate) fn week() -> week::Week {
     week::Week {
         who: "hall/wren".to_owned(),
         days: vec![
-            planned(0, Training, bent()),
-            planned(1, Rest, vec![]),
-            planned(2, Training, straight()),
-            planned(3, Rest, vec![]),
-            planned(4, Training, bent()),
-            planned(5, HeldBack, vec![]),
-            planned(6, Training, straight()),
+            planned(0, "bent-arm and legs", bent()),
+            planned(1, "rest", vec![]),
+            planned(2, "bent-arm and legs", straight()),
+            planned(3, "rest", vec![]),
+            planned(4, "bent-arm and legs", bent()),
+            planned(5, "held back", vec![]),
+            planned(6, "bent-arm and legs", straight()),
         ],
         wishes: vec![
             wish("exposures: Pull-up to one-arm pull-up", true),

@@ -1,11 +1,62 @@
 //! Week as a picture.
 
 use nextrung_api::v1;
+use nextrung_chart::week::{Part, PlannedDay, Week, Wish};
 
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
+use crate::picture::{count, day, undrawn};
+use crate::view::week::kind;
 
 /// The picture as SVG.
-pub(crate) fn draw(_found: &v1::WeekPlan, _who: &str, _lexicon: &Lexicon) -> Result<String, Failure> {
-    Ok(String::new())
+pub(crate) fn draw(found: &v1::WeekPlan, who: &str, lexicon: &Lexicon) -> Result<String, Failure> {
+    let days = found.days.iter().map(|planned| of_day(planned, lexicon));
+    // What the sentences say of wishes stands in their table.
+    let told = |sentence: &&String| !found.wishes.iter().any(|wish| wish.sentence == **sentence);
+    let week = Week {
+        who: who.to_owned(),
+        days: days.collect::<Result<_, _>>()?,
+        wishes: found.wishes.iter().map(|wish| of_wish(wish, lexicon)).collect(),
+        sentences: found.sentences.iter().filter(told).cloned().collect(),
+        cautions: found.cautions.clone(),
+    };
+    week.draw().map_err(undrawn)
+}
+
+fn of_day(planned: &v1::PlannedDay, lexicon: &Lexicon) -> Result<PlannedDay, Failure> {
+    let purpose = kind(planned);
+    Ok(PlannedDay {
+        day: day(planned.date.as_ref())?,
+        is_past: planned.is_past,
+        purpose: if purpose.is_empty() { "nothing trained".to_owned() } else { purpose },
+        parts: planned.parts.iter().map(|part| of_part(part, lexicon)).collect(),
+        sentence: planned.sentence.clone(),
+    })
+}
+
+fn of_part(part: &v1::PlannedPart, lexicon: &Lexicon) -> Part {
+    let name = match v1::Block::try_from(part.block) {
+        Ok(v1::Block::BalancePractice) => "sets of balance practice",
+        Ok(v1::Block::Attempt) => "attempts",
+        Ok(v1::Block::Working) => "working sets",
+        Ok(v1::Block::Test) => "test sets",
+        Ok(v1::Block::Unspecified) | Err(_) => "sets",
+    };
+    Part {
+        name: name.to_owned(),
+        ladder: lexicon.ladder(&part.ladder),
+        sets: count(part.sets),
+        hard: part.hard_abilities.iter().map(|ability| ability.replace('-', " ")).collect(),
+    }
+}
+
+fn of_wish(wish: &v1::WeekWish, lexicon: &Lexicon) -> Wish {
+    let what = wish.wish.replace('-', " ");
+    let subject = if wish.subject.contains('/') {
+        lexicon.ladder(&wish.subject)
+    } else {
+        wish.subject.replace('-', " ")
+    };
+    let name = if subject.is_empty() { what } else { format!("{what}: {subject}") };
+    Wish { name, is_met: wish.is_met, sentence: wish.sentence.clone() }
 }

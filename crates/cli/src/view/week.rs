@@ -40,7 +40,7 @@ fn short_day(day: &v1::PlannedDay) -> String {
 }
 
 /// What a day is for, in a word or two.
-fn kind(day: &v1::PlannedDay) -> String {
+pub(crate) fn kind(day: &v1::PlannedDay) -> String {
     let sides: Vec<String> = day.sides.iter().map(|side| words::word_of::<v1::Side>(*side)).collect();
     let training = i32::from(v1::PrescriptionKind::Training);
     match (day.is_past, day.kind == training) {
@@ -85,7 +85,7 @@ fn part_words(part: &v1::PlannedPart, lexicon: &Lexicon) -> String {
         Ok(v1::Block::Test) => " test",
         Ok(v1::Block::BalancePractice | v1::Block::Working | v1::Block::Unspecified) | Err(_) => "",
     };
-    format!("{ladder}{what} {} x", part.sets)
+    format!("{} x {ladder}{what}", part.sets)
 }
 
 /// Wishes, the missed ones first.
@@ -176,11 +176,11 @@ mod tests {
 hall/wren, the week from Monday 23 November 2026
 Bent-arm on Wednesday.
 
-  day              for                parts, in order                         hard on        sets
+  day              for                parts, in order                            hard on        sets
   Mon  2026-11-23  done
   Tue  2026-11-24  missed
-  Wed  2026-11-25  bent-arm and legs  hand-balance 5 x, pull attempts 4 x,    vertical pull    13
-                                      pull 4 x
+  Wed  2026-11-25  bent-arm and legs  5 x hand-balance, 4 x pull attempts, 4 x   vertical pull    13
+                                      pull
   Thu  2026-11-26  rest
 
 Wishes
