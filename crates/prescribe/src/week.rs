@@ -51,7 +51,7 @@ use self::tally::Ignored;
 use crate::history::History;
 use crate::policy::Policy;
 use crate::prescription::{Block, Item, Kind};
-use crate::reason::Figure;
+use crate::reason::{Figure, ReasonCode};
 use crate::situation::Situation;
 use crate::story;
 
@@ -232,7 +232,7 @@ fn planned(ask: &Ask<'_>, chosen: &Chosen<'_>, number: usize) -> PlannedDay {
     let (day, session) = chosen.day(number);
     let load = &chosen.loads[number];
     let efforts = match session {
-        Some(session) if day.is_open => load::of_items(catalog, &session.items),
+        Some(session) if day.is_open => load::of_items(catalog, &not_shown_before(chosen, number, session)),
         Some(_) | None => ask
             .trained
             .iter()
@@ -255,6 +255,17 @@ fn planned(ask: &Ask<'_>, chosen: &Chosen<'_>, number: usize) -> PlannedDay {
         parts: parts(catalog, &efforts, load),
         sentence: String::new(),
     }
+}
+
+/// The items of a session without the sets to show a gate that an earlier day of the plan has: once a week is enough.
+fn not_shown_before(chosen: &Chosen<'_>, number: usize, session: &Session) -> Vec<Item> {
+    let shows =
+        |i: &Item| i.block == Block::Test && i.reasons.iter().any(|r| r.code == ReasonCode::GateUnmet);
+    let was_shown = |item: &Item| {
+        let mut earlier = (0..number).filter_map(|n| chosen.day(n).1).flat_map(|s| &s.items);
+        shows(item) && earlier.any(|i| shows(i) && i.rung == item.rung)
+    };
+    session.items.iter().filter(|i| !was_shown(i)).cloned().collect()
 }
 
 /// Efforts of one block on one ladder together, in the order in which they first come.

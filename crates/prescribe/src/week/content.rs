@@ -101,10 +101,7 @@ impl Content {
 
     /// The plans of the week; with every open day, whether the athlete trains on it or not, when `all_days` says so.
     pub(super) fn space(&self, all_days: bool, ignored: Ignored) -> Space {
-        let can = |side: Side| {
-            self.days.iter().flat_map(|d| &d.sessions).any(|s| s.load.arm == Some(side))
-                && self.aims.arms.contains(&side)
-        };
+        let can = |side: Side| self.days.iter().flat_map(|d| &d.sessions).any(|s| s.sides.contains(&side));
         let choices = |day: &DayContent| {
             let loads = day.sessions.iter().map(|s| s.load.clone());
             if day.is_available || all_days || !day.is_open {
@@ -118,7 +115,7 @@ impl Content {
             ladders: (self.aims.ladders.len(), self.aims.practice.len()),
             arms: self.aims.arms.clone(),
             are_legs_wanted: self.aims.are_legs_wanted,
-            is_alternating: can(Side::BentArm) && can(Side::StraightArm),
+            is_alternating: [Side::BentArm, Side::StraightArm].into_iter().all(can),
             days_in_row: self.aims.days_in_row,
             ignored,
         }

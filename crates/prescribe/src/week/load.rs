@@ -61,7 +61,7 @@ pub struct Load {
     pub practice: Vec<bool>,
     /// Strengths worked hard.
     pub hard: BTreeSet<AbilityIx>,
-    /// The arm side of the day.
+    /// The arm side that the rule of a day counts as trained; none when both were: such a day takes no turn.
     pub arm: Option<Side>,
     /// Sides that the rule of a day counts as trained, in the order of [`Side::ALL`].
     pub sides: [bool; 4],
@@ -79,15 +79,19 @@ impl Load {
         let is_work = |e: &Effort| matches!(e.block, Block::Working | Block::Test);
         let is_exposed = |l: &LadderId| total(&|e| is_work(e) && on(e, l)) >= COUNTING_SETS;
         let is_practised = |l: &LadderId| total(&|e| on(e, l)) > 0;
-        let arm_sets = |side: Side| total(&|e| is_hard(catalog, e) && catalog.rung(e.rung).side == side);
-        let (bent, straight) = (arm_sets(Side::BentArm), arm_sets(Side::StraightArm));
-        let arm = if bent >= straight { (Side::BentArm, bent) } else { (Side::StraightArm, straight) };
+        let sides = Side::ALL.map(|side| total(&|e| catalog.rung(e.rung).side == side) >= aims.side_sets);
+        let is_trained = |side: Side| Side::ALL.iter().zip(sides).any(|(s, is_in)| *s == side && is_in);
+        let arm = match [Side::BentArm, Side::StraightArm].map(is_trained) {
+            [true, false] => Some(Side::BentArm),
+            [false, true] => Some(Side::StraightArm),
+            [false, false] | [true, true] => None,
+        };
         Self {
             exposures: aims.ladders.iter().map(is_exposed).collect(),
             practice: aims.practice.iter().map(is_practised).collect(),
             hard: hard_abilities(catalog, efforts),
-            arm: (arm.1 >= COUNTING_SETS).then_some(arm.0),
-            sides: Side::ALL.map(|side| total(&|e| catalog.rung(e.rung).side == side) >= aims.side_sets),
+            arm,
+            sides,
             sets: total(&|_| true),
         }
     }

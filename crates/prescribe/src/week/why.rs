@@ -130,7 +130,7 @@ impl<'c> Whys<'c> {
             whys.push("the arm sides take turns".to_owned());
         }
         if whys.is_empty() {
-            return "The other wishes of the week outweigh it.".to_owned();
+            return "The other wishes of the week, and what was trained before, outweigh it.".to_owned();
         }
         format!("{}.", capital(&whys.join("; ")))
     }

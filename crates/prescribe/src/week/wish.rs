@@ -93,6 +93,15 @@ fn days_over(space: &Space, loads: &[Load]) -> u32 {
     over
 }
 
+/// `once`, `twice` or `3 times`.
+fn times(count: u32) -> String {
+    match count {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        n => format!("{n} times"),
+    }
+}
+
 fn whole(count: usize) -> u32 {
     u32::try_from(count).unwrap_or(u32::MAX)
 }
@@ -134,7 +143,7 @@ fn in_words(ask: &Ask<'_>, chosen: &Chosen<'_>, outcome: &Outcome, whys: Option<
             let sentence = if missed == 0 {
                 format!("{}: a day or more between hard work.", ability.name)
             } else {
-                format!("{}: worked hard on days running {missed} x. {}", ability.name, why())
+                format!("{}: worked hard on days running {}. {}", ability.name, times(missed), why())
             };
             ("spacing", Subject::Ability(ability.id.clone()), "pairs-of-days", sentence)
         }
@@ -142,7 +151,7 @@ fn in_words(ask: &Ask<'_>, chosen: &Chosen<'_>, outcome: &Outcome, whys: Option<
             let sentence = if missed == 0 {
                 "Bent-arm and straight-arm take turns.".to_owned()
             } else {
-                format!("Bent-arm and straight-arm do not take turns {missed} x. {}", why())
+                format!("The same arm side follows itself {}. {}", times(missed), why())
             };
             ("alternation", Subject::Week, "repeats", sentence)
         }

@@ -8,7 +8,8 @@ use super::load::Load;
 use super::wish::ladder_words;
 use super::{Ask, Chosen, PlannedDay, Wish};
 use crate::day::WEEKDAYS;
-use crate::prescription::{Block, Kind};
+use crate::prescription::{Block, Item, Kind};
+use crate::reason::{Reason, ReasonCode};
 use crate::wording::{capital, small};
 
 /// The name of a weekday, 0 for Monday.
@@ -98,7 +99,8 @@ fn training(ask: &Ask<'_>, session: &Session, before: Option<&Load>) -> String {
         return format!("Balance practice alone{why}.");
     }
     let mut names: Vec<String> = Vec::new();
-    for item in session.items.iter().filter(|i| matches!(i.block, Block::Working | Block::Test)) {
+    let is_strength = |i: &&Item| catalog.ladder(&i.rung.ladder).is_some_and(|l| l.side != Side::Balance);
+    for item in session.items.iter().filter(|i| i.block != Block::Attempt).filter(is_strength) {
         let name = ladder_words(ask, &item.rung.ladder);
         if !names.contains(&name) {
             names.push(name);
@@ -111,6 +113,11 @@ fn training(ask: &Ask<'_>, session: &Session, before: Option<&Load>) -> String {
     }
     if is_first {
         sentence += "; balance practice comes first";
+    }
+    let finds_out = |r: &Reason| matches!(r.code, ReasonCode::NothingKnown | ReasonCode::DoubtTooWide);
+    let is_test = |i: &Item| i.block == Block::Test && i.reasons.iter().any(finds_out);
+    if session.items.iter().any(is_test) {
+        sentence += "; a short test finds the rung before there is work on it";
     }
     sentence + "."
 }
