@@ -11,6 +11,8 @@ mod capacities;
 #[cfg(test)]
 mod errors;
 #[cfg(test)]
+mod forecasts;
+#[cfg(test)]
 mod headers;
 #[cfg(test)]
 mod ladders;
@@ -29,6 +31,8 @@ mod refusal;
 #[cfg(test)]
 mod repeats;
 #[cfg(test)]
+mod reviews;
+#[cfg(test)]
 mod rosters;
 #[cfg(test)]
 mod service;
@@ -38,6 +42,8 @@ mod set_log;
 mod stopping;
 #[cfg(test)]
 mod suppositions;
+#[cfg(test)]
+mod trends;
 #[cfg(test)]
 mod watching;
 #[cfg(test)]

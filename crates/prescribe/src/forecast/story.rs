@@ -7,7 +7,7 @@ use super::training::Training;
 use super::{Line, Week};
 use crate::hold_back::HoldBack;
 use crate::situation::Situation;
-use crate::wording::{amount, clean, decimal, percent, small, unit_word};
+use crate::wording::{amount, decimal, percent, small, unit_word};
 
 /// Days of a week.
 const WEEK: u16 = 7;
@@ -86,13 +86,15 @@ fn of_line(at: &Situation<'_>, rung: &Rung, line: &Line) -> Vec<String> {
     let (low, high) = line.first_week;
     let when = if low > count {
         format!("In nine of ten cases it comes {}.", week(low))
+    } else if low == high {
+        format!("In eight of ten cases it comes in {}.", week(low))
     } else {
         format!("The 80 % interval of its week goes from {} to {}.", week(low), week(high))
     };
     vec![
         format!(
-            "A first {} on {}: {} likely within {}.",
-            clean(1, rung.unit),
+            "A first clean {} on {}: {} likely within {}.",
+            unit_word(1, rung.unit),
             small(&rung.name),
             percent(last.chance_by_then),
             if count == 1 { "a week".to_owned() } else { format!("{count} weeks") }
