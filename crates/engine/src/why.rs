@@ -106,8 +106,9 @@ impl<S: Store> Engine<S> {
         // Mostly it is the first; reading one costs as much as making one.
         for size in [1, EARLIER] {
             let listed = self.prescriptions(&issued.athlete, days, &Page::first(size)).await?;
-            if let Some(found) = listed.items.into_iter().find(was_there) {
-                return Ok(Some(found));
+            let found = listed.items.into_iter().find(was_there);
+            if found.is_some() || listed.next.is_none() {
+                return Ok(found);
             }
         }
         Ok(None)
