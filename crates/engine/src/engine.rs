@@ -26,7 +26,7 @@ use crate::turn::{Turn, Turns};
 /// Athletes whose heads are kept, at about 20 KB each.
 const CACHED_ATHLETES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(4095);
 /// Events read from the store at once.
-const CHUNK: u32 = 10_000;
+pub(crate) const CHUNK: u32 = 10_000;
 
 /// The service without its transport. One engine owns its store: nobody else writes to the same log.
 pub struct Engine<S> {

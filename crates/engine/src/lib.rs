@@ -13,6 +13,7 @@ pub mod engine;
 pub mod error;
 pub mod fold;
 pub mod forecast;
+pub mod gates;
 pub mod goal;
 mod influence;
 pub mod issued;

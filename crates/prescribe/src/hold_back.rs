@@ -93,7 +93,7 @@ pub fn is_after_pain(at: &Situation<'_>, rung: RungIx) -> bool {
 }
 
 /// True when a gate asking for units is met: they were shown, or the estimate is all but sure of them.
-fn is_shown(at: &Situation<'_>, rung: RungIx, at_least: u16) -> bool {
+pub(crate) fn is_shown(at: &Situation<'_>, rung: RungIx, at_least: u16) -> bool {
     at.history.rungs.get(&rung).is_some_and(|n| n.best >= at_least) || {
         let (chance, doubt) = expected(at, rung, at_least);
         chance >= at.policy.gate_chance && doubt <= at.policy.gate_doubt
@@ -116,7 +116,7 @@ fn is_gate_met(at: &Situation<'_>, gate: &Gate) -> bool {
 }
 
 /// True when the rung itself was done well enough that nothing easier has to be shown for it.
-fn is_mastered(at: &Situation<'_>, rung: RungIx) -> bool {
+pub(crate) fn is_mastered(at: &Situation<'_>, rung: RungIx) -> bool {
     let low = at.policy.working_band(at.rung(rung)).low;
     at.history.rungs.get(&rung).is_some_and(|n| n.best >= low)
 }
@@ -258,8 +258,9 @@ fn pain_words(at: &Situation<'_>, name: &RungRef, hold: &PainHold) -> HoldBack {
     }
 }
 
-fn clearance_words(name: &RungRef, clearance: Clearance, why: &str) -> HoldBack {
-    let opened_by = match clearance {
+/// Who has to do what for a clearance.
+pub(crate) fn clearance_opened_by(clearance: Clearance) -> &'static str {
+    match clearance {
         Clearance::InvertedWork => {
             "Somebody qualified confirms that head-down work is suitable (eye and blood pressure rise), and the coach records it."
         }
@@ -267,11 +268,14 @@ fn clearance_words(name: &RungRef, clearance: Clearance, why: &str) -> HoldBack 
         Clearance::SlowLoweringFullRange => {
             "The coach has seen a slow lowering through the whole range and records it."
         }
-    };
+    }
+}
+
+fn clearance_words(name: &RungRef, clearance: Clearance, why: &str) -> HoldBack {
     HoldBack {
         rung: name.clone(),
         kind: HoldBackKind::Clearance,
-        opened_by: opened_by.to_owned(),
+        opened_by: clearance_opened_by(clearance).to_owned(),
         detail: format!("The clearance {} is not confirmed. {why}", clearance.word()),
         figures: Vec::new(),
     }

@@ -10,6 +10,7 @@ pub mod dice;
 pub mod dose;
 pub mod explain;
 pub mod forecast;
+pub mod gate_review;
 pub mod goal;
 pub mod history;
 pub mod hold_back;

@@ -6,6 +6,7 @@ pub mod band;
 pub mod capacity;
 pub mod explanation;
 pub mod forecast;
+pub mod gates;
 pub mod ladder;
 pub mod limiters;
 pub mod prescription;
