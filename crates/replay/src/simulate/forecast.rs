@@ -57,6 +57,8 @@ pub struct Outcome {
     pub came: u16,
     /// Where that lies in the distribution forecast, a week's own share broken at random: uniform when all is right.
     pub rank: f64,
+    /// Sessions assumed for the weeks ahead, and sessions there were.
+    pub sessions: (f64, u32),
     /// For each of [`LOOKS`]: whether the set drawn lay below, in or above the 80 % interval.
     pub looks: [Place; 3],
 }
@@ -99,13 +101,18 @@ fn by(chances: &[f64], week: u16) -> f64 {
 
 /// Runs an experiment: athletes drawn from the prior, trained by the service before and after the forecast.
 pub fn run(catalog: &Arc<Catalog>, experiment: &Experiment) -> Result<Vec<Outcome>, SimulationError> {
-    let setup = Setup::of_world(catalog, &experiment.world, Noise::Logistic, Telling::PLAIN)?;
+    run_in(&Setup::of_world(catalog, &experiment.world, Noise::Logistic, Telling::PLAIN)?, experiment)
+}
+
+/// The same in a setup of one's own, whose truth may depart from the model.
+pub fn run_in(setup: &Setup, experiment: &Experiment) -> Result<Vec<Outcome>, SimulationError> {
+    let catalog = &setup.model.catalog;
     let ladder = experiment.world.ladder().ok_or(SimulationError::NoRung { rung: experiment.world.goal })?;
     let rungs: Vec<RungIx> = catalog.rungs_of(&ladder).collect();
     let mut outcomes = Vec::new();
     for number in 0..experiment.athletes {
         let who = Who { seed: experiment.seed, number };
-        let Some(course) = Course::new(Trainee::new(&setup, who), Chooser::Service) else { continue };
+        let Some(course) = Course::new(Trainee::new(setup, who), Chooser::Service) else { continue };
         let refused = |problems| SimulationError::Refused { what: "a set", problems };
         outcomes.push(follow(course, &rungs, who.dice(STREAM)).map_err(refused)?);
     }
@@ -126,9 +133,12 @@ fn follow(mut course: Course<'_>, rungs: &[RungIx], mut dice: Dice) -> Result<Ou
     course.enter(eve);
     let made = course.trainee().ask(|at| forecast(at, &sets, next_rung(at, rungs), AHEAD));
     let Forecast { rung, lines, .. } = made;
-    let [Line { weeks, first_week, .. }, ..] = lines.as_slice() else { return Err(Vec::new()) };
+    let [Line { weeks, first_week, sessions_per_week, .. }, ..] = lines.as_slice() else {
+        return Err(Vec::new());
+    };
     let task = Task::new(&setup.model.catalog, rung, &[], 1.0);
     let mut came = AHEAD + 1;
+    let mut sessions = 0;
     let mut looks = [Place::Inside; 3];
     for week in 1..=AHEAD {
         let first = eve.plus_days(WEEK * i32::from(week - 1) + 1);
@@ -141,6 +151,7 @@ fn follow(mut course: Course<'_>, rungs: &[RungIx], mut dice: Dice) -> Result<Ou
                 is_worked |= shares(look.task, &task) && told(look).is_effort();
                 true
             })?;
+            sessions += u32::from(is_worked);
             if shown && is_worked {
                 came = came.min(week);
             }
@@ -162,7 +173,8 @@ fn follow(mut course: Course<'_>, rungs: &[RungIx], mut dice: Dice) -> Result<Ou
     let chances: Vec<f64> = weeks.iter().map(|week| week.chance_by_then).collect();
     let (before, after) = (by(&chances, came - 1), by(&chances, came));
     let rank = before + dice.unit() * (after - before);
-    Ok(Outcome { chances, interval: *first_week, came, rank, looks })
+    let sessions = (f64::from(AHEAD) * sessions_per_week, sessions);
+    Ok(Outcome { chances, interval: *first_week, came, rank, sessions, looks })
 }
 
 /// The easiest rung of a ladder whose first clean unit is unlikely today, else its last.
@@ -206,6 +218,8 @@ pub struct Tally {
     pub central: u32,
     /// First weeks beyond the horizon.
     pub beyond: u32,
+    /// Sessions assumed, and sessions there were, summed.
+    pub sessions: (f64, u32),
     /// By tenth of the chance told at each of [`LOOKS`]: how many, the sum of the chances, how many came true.
     pub bins: [(u32, f64, u32); 10],
 }
@@ -227,6 +241,8 @@ pub fn tally(outcomes: &[Outcome]) -> Tally {
         tally.stated += one.stated();
         tally.central += u32::from((0.1..=0.9).contains(&one.rank));
         tally.beyond += u32::from(one.came > AHEAD);
+        tally.sessions.0 += one.sessions.0;
+        tally.sessions.1 += one.sessions.1;
         for week in LOOKS {
             let chance = one.by(week);
             let limits = [0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9];

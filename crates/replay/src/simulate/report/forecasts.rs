@@ -12,8 +12,8 @@ use crate::simulate::world::{self, World};
 /// The experiments on forecasts: every world, what became of the intervals, then of the chances.
 pub fn forecast_table(catalog: &Arc<Catalog>, size: Size) -> Result<String, SimulationError> {
     let mut intervals = String::from(
-        "| world | forecasts | set in its 80 % interval after 4 weeks | 8 | 12 | below, above after 12 | first week in its interval (stated) | in the central 80 % | beyond 12 weeks |\n\
-         |---|---|---|---|---|---|---|---|---|\n",
+        "| world | forecasts | set in its 80 % interval after 4 weeks | 8 | 12 | below, above after 12 | first week in its interval (stated) | in the central 80 % | beyond 12 weeks | sessions assumed, done |\n\
+         |---|---|---|---|---|---|---|---|---|---|\n",
     );
     let mut chances = String::from(
         "\n| world | chance told | how often | mean told | came true |\n|---|---|---|---|---|\n",
@@ -33,7 +33,7 @@ fn interval_row(text: &mut String, world: &World, found: &Tally) {
     line(
         text,
         format_args!(
-            "| {} | {} | {:.1} % | {:.1} % | {:.1} % | {:.1} %, {:.1} % | {:.1} % ({:.1} %) | {:.1} % | {:.1} % |",
+            "| {} | {} | {:.1} % | {:.1} % | {:.1} % | {:.1} %, {:.1} % | {:.1} % ({:.1} %) | {:.1} % | {:.1} % | {:.1}, {:.1} |",
             world.name,
             found.athletes,
             share(four[1]),
@@ -45,6 +45,8 @@ fn interval_row(text: &mut String, world: &World, found: &Tally) {
             100.0 * found.mean_stated(),
             share(found.central),
             share(found.beyond),
+            found.sessions.0 / f64::from(found.athletes.max(1)),
+            found.share(found.sessions.1),
         ),
     );
 }
