@@ -19,7 +19,7 @@ use crate::sheet::Sheet;
 use crate::{calendar, names, view, words};
 
 const EXAMPLES: &str = "Examples:
-  nextrung suppose hall/wren --date tomorrow --did pull/pull-up=7:target --did pull/pull-up=6:strength
+  nextrung suppose hall/wren --did pull/pull-up=7:target --did pull/pull-up=6:strength
   nextrung suppose hall/wren --date tomorrow --pause 21
   nextrung suppose hall/wren --goal pull/one-arm-pull-up --band reps=5-8,2-3
   nextrung suppose hall/wren --insist pull/archer";

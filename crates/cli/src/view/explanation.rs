@@ -16,8 +16,9 @@ use crate::words;
 const HALF_80: f64 = 1.281_551_565_544_600_5;
 
 /// What the score of candidates is.
-pub(crate) const SCORE: &str = "Score: what candidates are ranked by, the chance in band less a little for a shading, a load or \
-                                another unit than the goal's.";
+pub(crate) const SCORE: &str = "Ends by: what is likeliest to end a set before the top of the band. Score: what candidates \
+                                are ranked by, the chance in band less a little for a shading, a load or another unit \
+                                than the goal's.";
 
 /// Why a prescription is as it is: the story, the candidates of each part, what was known.
 pub(crate) fn page(
@@ -46,6 +47,8 @@ pub(crate) fn page(
     }
     let moved: Vec<String> = explanation.influences.iter().map(|one| one.sentence.clone()).collect();
     page += &section("The sets that moved it most", &bullets(&moved, layout.width), layout);
+    let turns: Vec<String> = explanation.turns.iter().map(|one| one.sentence.clone()).collect();
+    page += &section("What the next session could change", &bullets(&turns, layout.width), layout);
     if let Some(state) = &explanation.state {
         page += &section("What was known", &levels(state, lexicon, layout), layout);
     }
@@ -72,8 +75,15 @@ pub(crate) fn candidate_table(
     let mut shown: Vec<&v1::Candidate> =
         open.into_iter().filter(|one| one.chosen || one.score >= least).collect();
     shown.sort_by(|a, b| (a.p_hard - a.p_easy).total_cmp(&(b.p_hard - b.p_easy)));
-    let mut table =
-        Columns::new(&["", "~candidate, easy to hard", ">too easy", ">in band", ">too hard", ">score"]);
+    let mut table = Columns::new(&[
+        "",
+        "~candidate, easy to hard",
+        ">too easy",
+        ">in band",
+        ">too hard",
+        "ends by",
+        ">score",
+    ]);
     for one in shown {
         table.row([
             if one.chosen { "->".to_owned() } else { String::new() },
@@ -81,10 +91,20 @@ pub(crate) fn candidate_table(
             chance(one.p_easy),
             chance(one.p_band),
             chance(one.p_hard),
+            endings(&one.stops),
             format!("{:.2}", one.score),
         ]);
     }
     table.render(layout)
+}
+
+/// What is likeliest to end a set before the top of the band: `strength 29 %`.
+fn endings(stops: &[v1::StopProbability]) -> String {
+    let failures = stops.iter().filter(|one| one.stop() != v1::Stop::Target);
+    let likeliest = failures.max_by(|a, b| a.probability.total_cmp(&b.probability));
+    likeliest.map_or_else(String::new, |one| {
+        format!("{} {}", words::phrase_of::<v1::Stop>(one.stop), chance(one.probability))
+    })
 }
 
 /// How many candidates could not be taken, and the first reason.

@@ -9,6 +9,11 @@ fn candidate(rung: &str, p_band: f64) -> v1::Candidate {
         p_easy: 0.1,
         p_hard: 0.9 - p_band,
         score: p_band,
+        stops: vec![
+            v1::StopProbability { stop: i32::from(v1::Stop::Target), probability: 0.7 },
+            v1::StopProbability { stop: i32::from(v1::Stop::Strength), probability: 0.1 },
+            v1::StopProbability { stop: i32::from(v1::Stop::Balance), probability: 0.2 },
+        ],
         ..v1::Candidate::default()
     }
 }
@@ -25,9 +30,9 @@ fn candidates() -> Vec<v1::Candidate> {
 
 #[test]
 fn the_table_has_the_best_from_easy_to_hard_and_always_the_chosen_one() {
-    let expected = "      candidate, easy to hard  too easy  in band  too hard  score
-      pull/best                    10 %     62 %      28 %   0.62
-  ->  pull/kept                    10 %     60 %      30 %   0.60
+    let expected = "      candidate, easy to hard  too easy  in band  too hard  ends by       score
+      pull/best                    10 %     62 %      28 %  balance 20 %   0.62
+  ->  pull/kept                    10 %     60 %      30 %  balance 20 %   0.60
 ";
     assert_eq!(candidate_table(&candidates(), 2, &Lexicon::default(), Layout::PLAIN), expected);
     let one = candidate_table(&candidates(), 1, &Lexicon::default(), Layout::PLAIN);
@@ -70,7 +75,7 @@ fn a_page_tells_the_story_the_candidates_and_what_was_known() {
             sentence: "Without set 2 of 2026-11-20 (5 reps of pull-up): rest.".to_owned(),
             ..v1::Influence::default()
         }],
-        turns: Vec::new(),
+        turns: vec![v1::Turn { sentence: "Up to archer: one set.".to_owned(), ..v1::Turn::default() }],
     };
     let page = page(&explanation, 1, &Lexicon::default(), Layout::PLAIN);
     let expected = "\
@@ -79,17 +84,20 @@ Why hall/wren got this for Monday 23 November 2026
   - Against the one for 2026-11-20: the same.
 
 pull/kept (working)
-      candidate, easy to hard  too easy  in band  too hard  score
-      pull/best                    10 %     62 %      28 %   0.62
-  ->  pull/kept                    10 %     60 %      30 %   0.60
+      candidate, easy to hard  too easy  in band  too hard  ends by       score
+      pull/best                    10 %     62 %      28 %  balance 20 %   0.62
+  ->  pull/kept                    10 %     60 %      30 %  balance 20 %   0.60
   1 of 4 candidates were held back, pull/closed first: It hurts.
   Kept, because it is near the best.
 
-Score: what candidates are ranked by, the chance in band less a little for a shading, a load or
-another unit than the goal's.
+Ends by: what is likeliest to end a set before the top of the band. Score: what candidates are
+ranked by, the chance in band less a little for a shading, a load or another unit than the goal's.
 
 The sets that moved it most
   - Without set 2 of 2026-11-20 (5 reps of pull-up): rest.
+
+What the next session could change
+  - Up to archer: one set.
 
 What was known
   ability        level, 80 % range  on                   a week, 80 % range
