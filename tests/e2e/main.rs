@@ -47,4 +47,6 @@ mod trends;
 #[cfg(test)]
 mod watching;
 #[cfg(test)]
+mod whys;
+#[cfg(test)]
 mod wire;

@@ -8,6 +8,7 @@ use nextrung_api::v1::athlete_service_client::AthleteServiceClient;
 use nextrung_api::v1::capacity_service_client::CapacityServiceClient;
 use nextrung_api::v1::ladder_service_client::LadderServiceClient;
 use nextrung_api::v1::prescription_service_client::PrescriptionServiceClient;
+use nextrung_api::v1::review_service_client::ReviewServiceClient;
 use nextrung_api::v1::roster_service_client::RosterServiceClient;
 use nextrung_api::v1::set_log_service_client::SetLogServiceClient;
 use nextrung_domain::date::CivilDate;
@@ -103,6 +104,10 @@ impl Service {
 
     pub(crate) fn capacities(&self) -> CapacityServiceClient<Channel> {
         CapacityServiceClient::new(self.channel.clone())
+    }
+
+    pub(crate) fn reviews(&self) -> ReviewServiceClient<Channel> {
+        ReviewServiceClient::new(self.channel.clone())
     }
 
     /// Creates the roster [`ROSTER`].

@@ -48,6 +48,8 @@ pub struct Case {
     pub truth: Limiter,
     /// ln units at the goal by kind of ability, when the log ended.
     pub at_goal: [f64; 3],
+    /// Every set of the twelve weeks, as it was told.
+    pub log: Vec<SetEntry>,
     /// What the review said.
     pub review: Review,
 }
@@ -141,7 +143,7 @@ pub fn case(
         return Ok(None);
     }
     let review = reviewed(&athlete, goal, end);
-    Ok(Some(Case { truth: limiter, at_goal, review }))
+    Ok(Some(Case { truth: limiter, at_goal, log: athlete.trainee.log, review }))
 }
 
 fn reviewed(athlete: &Athlete<'_>, goal: RungIx, end: CivilDate) -> Review {
