@@ -96,6 +96,7 @@ enum Asked {
 pub fn review(at: &Situation<'_>, wanted: RungIx, sets: &[&SetEntry]) -> GateReview {
     let mut way = Vec::new();
     walk(at, wanted, &mut way);
+    order(&mut way);
     let gates: Vec<GateStatus> = way.iter().map(|found| status(at, found, sets)).collect();
     let mut rungs: Vec<RungIx> = way.iter().map(|found| found.gated).collect();
     rungs.push(wanted);
@@ -129,6 +130,19 @@ fn walk<'a>(at: &Situation<'a>, gated: RungIx, way: &mut Vec<Found<'a>>) {
             way.push(Found { gated, need, why });
         }
     }
+}
+
+/// Of what is asked on one rung the fewest units first, all of it where the rung first comes.
+fn order(way: &mut [Found<'_>]) {
+    let before = way.to_vec();
+    way.sort_by_key(|found| {
+        let first = before.iter().position(|b| match (b.need, found.need) {
+            (Asked::Units(a, _), Asked::Units(b, _)) => a == b,
+            (a, b) => a == b,
+        });
+        let units = if let Asked::Units(_, at_least) = found.need { at_least } else { 0 };
+        (first, units)
+    });
 }
 
 fn status(at: &Situation<'_>, found: &Found<'_>, sets: &[&SetEntry]) -> GateStatus {

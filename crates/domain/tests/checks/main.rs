@@ -5,6 +5,8 @@ mod catalog_faults;
 #[cfg(test)]
 mod fixture;
 #[cfg(test)]
+mod inverted_rungs;
+#[cfg(test)]
 mod ladder_faults;
 #[cfg(test)]
 mod profile_faults;

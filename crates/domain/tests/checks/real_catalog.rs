@@ -8,18 +8,19 @@ use nextrung_domain::catalog::{Catalog, RungIx};
 use nextrung_domain::ladder::Basis;
 use nextrung_domain::ladder_file::{NamedText, load_catalog};
 
-fn data() -> PathBuf {
+/// The data folder.
+pub(crate) fn data() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data")
 }
 
-fn read(path: &Path) -> (String, String) {
+pub(crate) fn read(path: &Path) -> (String, String) {
     let text = fs::read_to_string(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
     let name = path.file_name().expect("a file").to_string_lossy().into_owned();
     (name, text)
 }
 
 /// Every ladder file of `data/ladders`, by name.
-fn ladder_files() -> Vec<(String, String)> {
+pub(crate) fn ladder_files() -> Vec<(String, String)> {
     let entries = fs::read_dir(data().join("ladders")).expect("data/ladders is there");
     let mut paths: Vec<PathBuf> = entries.map(|e| e.expect("readable").path()).collect();
     paths.retain(|p| p.extension().is_some_and(|x| x == "toml"));
