@@ -11,9 +11,9 @@ use crate::plot::{Axis, Mark, Panel};
 use crate::table::{Column, Table, is_shown, step};
 use crate::ticks;
 
-const WIDTH: u32 = 1180;
+const WIDTH: u32 = 1240;
 /// Pixels across for the plots, labels included.
-const PLOT: u32 = 600;
+const PLOT: u32 = 560;
 /// Most weeks of the table.
 const WEEKS: usize = 26;
 /// Ends of what the axis of units shows.
@@ -164,6 +164,7 @@ impl Forecast {
 
     fn capacities(&self, frame: &mut Frame, top: u32) -> Result<(), PictureError> {
         let what = format!("{} in one fresh set at the end of the week: median and 80 % interval", self.unit);
+        let what = Lettering::SMALL.bold().wrapped(&what, PLOT, 1).concat();
         frame.text((MARGIN, top + 26), &what, Lettering::SMALL.bold());
         let area = Area { x: MARGIN, y: top + 35, width: PLOT, height: 210 };
         let ln = |units: f64| libm::log(units.clamp(UNITS.0, UNITS.1));

@@ -10,7 +10,7 @@ use crate::frame::{Area, Frame, MARGIN, Stroke};
 use crate::ink::Ink;
 use crate::lettering::Lettering;
 
-const WIDTH: u32 = 1180;
+const WIDTH: u32 = 1240;
 
 /// Capacity and failures over a span of days, one panel a rung.
 #[derive(Debug, Clone, PartialEq)]

@@ -184,7 +184,7 @@ impl Week {
 
     fn reasons(&self, frame: &mut Frame) {
         frame.heading("Why each day is as it is");
-        let widths = [("day", 150), ("for", 80), ("hard", 260), ("why", 600)];
+        let widths = [("day", 150), ("for", 120), ("hard", 250), ("why", 570)];
         let mut table = Table::new(widths.map(|(head, widest)| Column::words(head, widest)).into());
         for (_, day) in self.columns() {
             let hard: BTreeSet<String> = day.parts.iter().flat_map(|part| part.hard.clone()).collect();

@@ -1,7 +1,7 @@
 //! The figures beside a panel of a trend: week by week, then by cause.
 
 use crate::day::Day;
-use crate::figure::{every, odds_change, share, share_range, units, units_range};
+use crate::figure::{chance, every, odds_change, share, share_range, units, units_range};
 use crate::frame::Frame;
 use crate::lettering::Lettering;
 use crate::table::{Column, Table, is_shown, step};
@@ -29,7 +29,7 @@ pub(super) fn draw(frame: &mut Frame, (x, y): (u32, u32), trend: &Trend, rung: &
         y = by_week(&weeks, step, rung).draw(frame, (x, y)) + 4;
         let thinned = every(step, "week").map_or_else(String::new, |every| format!("; {every} is shown"));
         let note = format!("Capacities of the last day trained in each week, in {}{thinned}.", rung.unit);
-        y = frame.paragraph((x, y), 470, &note, Lettering::NOTE) + 10;
+        y = frame.paragraph((x, y), 560, &note, Lettering::NOTE) + 10;
     }
     if !rung.causes.is_empty() {
         y = by_cause(rung).draw(frame, (x, y));
@@ -67,7 +67,7 @@ fn by_week(weeks: &[Week<'_>], step: usize, rung: &RungTrend) -> Table {
         match week.failures {
             Some(week) => {
                 cells.push(format!("{} of {}", week.failures, week.sets));
-                cells.push(if rung.is_fitted { share(week.fitted) } else { NONE.to_owned() });
+                cells.push(if rung.is_fitted { chance(week.fitted) } else { NONE.to_owned() });
             }
             None => cells.extend([NONE; 2].map(str::to_owned)),
         }

@@ -11,7 +11,7 @@ use crate::ticks;
 use crate::trend::{RungTrend, Trend, figures};
 
 /// Pixels across for the plots, labels included.
-const PLOT: u32 = 630;
+const PLOT: u32 = 600;
 /// Pixels of the capacities, and of the failures.
 const HEIGHTS: (u32, u32) = (210, 96);
 /// Pixels for the words left of and below a plot.
@@ -71,6 +71,7 @@ fn ln(units: f64) -> f64 {
 /// Draws what could be done; returns the lower edge.
 fn capacities(frame: &mut Frame, top: u32, trend: &Trend, rung: &RungTrend) -> Result<u32, PictureError> {
     let what = format!("{} in one fresh set without shadings", rung.unit);
+    let what = Lettering::SMALL.bold().wrapped(&what, PLOT - 170, 1).concat();
     frame.text((MARGIN, top + 11), &what, Lettering::SMALL.bold());
     let area = Area { x: MARGIN, y: top + 20, width: PLOT, height: HEIGHTS.0 };
     if rung.points.is_empty() {

@@ -29,8 +29,8 @@ pub(crate) fn capacities(weeks: i32, first: f64, growth: f64) -> Vec<Capacity> {
 
 pub(crate) fn failure_weeks(weeks: i32) -> Vec<FailureWeek> {
     let of = |week: i32| {
-        let sets = u32::try_from(6 + week % 4).unwrap();
-        let failures = u32::try_from((week * 5 + 3) % 7).unwrap().min(sets);
+        let sets = 6 + week.unsigned_abs() % 4;
+        let failures = ((week.unsigned_abs() * 5 + 3) % 7).min(sets);
         let fitted = 1.0 / (1.0 + libm::exp(-0.3 + 0.05 * f64::from(week)));
         FailureWeek { start: day(7 * week), sets, failures, fitted }
     };
@@ -79,7 +79,7 @@ pub(crate) fn forecast_line(weeks: u32, pace: f64, assumption: &str) -> forecast
         let median = 0.35 * libm::exp(pace * at);
         let chance = 1.0 - libm::exp(-0.012 * pace * 20.0 * at * libm::sqrt(at));
         let spread = libm::exp(0.25 + 0.02 * at);
-        let end = day(84 + 7 * i32::try_from(number).unwrap());
+        let end = day(84 + 7 * number.cast_signed());
         forecast::Week { number, end, chance, median, interval: (median / spread, median * spread) }
     };
     forecast::Line {
@@ -219,7 +219,7 @@ pub(crate) fn candidates(count: u32) -> candidates::Candidates {
         } else {
             candidates::Fate::Open
         };
-        let name = if at % 3 == 0 {
+        let name = if at.is_multiple_of(3) {
             "Pull-up".to_owned()
         } else {
             format!(

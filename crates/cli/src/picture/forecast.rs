@@ -44,6 +44,7 @@ fn first(line: &v1::ForecastLine) -> String {
     let named = |week: f64| if week > f64::from(last) { after.clone() } else { format!("week {week:.0}") };
     match &line.first_week {
         Some(range) if range.low > f64::from(last) => format!("{even}; 80 % range wholly {after}."),
+        Some(range) if range.low >= range.high => format!("{even}; 80 % range {} alone.", named(range.low)),
         Some(range) => format!("{even}; 80 % range {} to {}.", named(range.low), named(range.high)),
         None => format!("{even}."),
     }
@@ -75,6 +76,7 @@ mod tests {
             first(&line(Some(7), 3.0, 10.0)),
             "An even chance by week 7; 80 % range week 3 to week 10."
         );
+        assert_eq!(first(&line(Some(1), 1.0, 1.0)), "An even chance by week 1; 80 % range week 1 alone.");
         let late = "An even chance only after week 12; 80 % range week 9 to after week 12.";
         assert_eq!(first(&line(None, 9.0, 13.0)), late);
         let beyond = "An even chance only after week 12; 80 % range wholly after week 12.";

@@ -42,8 +42,13 @@ fn of_part(part: &v1::PlannedPart, lexicon: &Lexicon) -> Part {
         Ok(v1::Block::Test) => "test sets",
         Ok(v1::Block::Unspecified) | Err(_) => "sets",
     };
+    let name = if part.sets == 1 {
+        name.replacen("sets", "set", 1).replace("attempts", "attempt")
+    } else {
+        name.to_owned()
+    };
     Part {
-        name: name.to_owned(),
+        name,
         ladder: lexicon.ladder(&part.ladder),
         sets: count(part.sets),
         hard: part.hard_abilities.iter().map(|ability| ability.replace('-', " ")).collect(),
