@@ -201,14 +201,14 @@ impl Week {
     }
 
     fn description(&self, span: &str) -> String {
-        let mut text = format!("{span}. Seven days side by side, the parts of each in words.");
+        let mut text = format!("{span}. The days side by side, the parts of each in words.");
         for (_, day) in self.columns() {
             let parts: Vec<String> = day.parts.iter().map(in_words).collect();
             let parts = if parts.is_empty() { String::new() } else { format!(" with {}", and_list(&parts)) };
             text += &format!(" {}: {}{parts}.", day.day.weekday(), day.purpose);
         }
         let missed = self.wishes.iter().filter(|wish| !wish.is_met).count();
-        text += &format!(" {missed} of {} wishes are missed.", self.wishes.len());
+        text += &format!(" Wishes missed: {missed} of {}.", self.wishes.len());
         format!("{text} {}", self.sentences.join(" "))
     }
 }

@@ -62,7 +62,33 @@ fn unit(number: i32) -> &'static str {
     }
 }
 
-/// A picture that could not be drawn.
-fn undrawn(error: PictureError) -> Failure {
-    Failure::internal(&error)
+impl From<PictureError> for Failure {
+    fn from(error: PictureError) -> Self {
+        Self::internal(&error)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_day_that_is_none_is_no_picture() {
+        let leap = v1::Date { year: 2026, month: 2, day: 29 };
+        assert!(day(Some(&leap)).is_err() && day(None).is_err());
+        let first = v1::Date { year: 1970, month: 1, day: 2 };
+        assert_eq!(day(Some(&first)).unwrap(), Day { count: 1 });
+    }
+
+    #[test]
+    fn a_picture_is_written_only_when_asked_for() {
+        let untouched = || -> Result<String, Failure> { panic!("nothing was asked for") };
+        SvgFlag { svg: None }.write(untouched).unwrap();
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("x.svg");
+        SvgFlag { svg: Some(path.clone()) }.write(|| Ok("<svg/>".to_owned())).unwrap();
+        assert_eq!(std::fs::read_to_string(path).unwrap(), "<svg/>");
+        let nowhere = SvgFlag { svg: Some(folder.path().join("no/such/x.svg")) };
+        assert_eq!(nowhere.write(|| Ok(String::new())).unwrap_err().exit_code(), 2);
+    }
 }

@@ -34,7 +34,7 @@ fn wishes_say_whether_they_are_met() {
     let svg = sample::week().draw().unwrap();
     assert!(has_row(&svg, &["met", "rest between hard days: vertical pull"]));
     assert!(has_row(&svg, &["MISSED", "exposures: Planche"]));
-    assert!(description(&svg).contains("1 of 3 wishes are missed."));
+    assert!(description(&svg).contains("Wishes missed: 1 of 3."));
 }
 
 #[test]

@@ -7,7 +7,6 @@ use crate::calendar::long;
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
 use crate::names::{parent, short};
-use crate::picture::undrawn;
 use crate::view::figure::dose;
 use crate::words;
 
@@ -56,7 +55,7 @@ pub(crate) fn draw(
         sentences: chosen.map(|one| one.sentences.clone()).unwrap_or_default(),
         cautions: made.cautions.clone(),
     };
-    picture.draw().map_err(undrawn)
+    Ok(picture.draw()?)
 }
 
 /// The candidates with the best scores, from easy to hard by their chances, and always the one that was taken.

@@ -5,7 +5,7 @@ use nextrung_chart::forecast::{Forecast, Line, Week};
 
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
-use crate::picture::{count, day, ends, undrawn, unit};
+use crate::picture::{count, day, ends, unit};
 
 /// The picture as SVG.
 pub(crate) fn draw(found: &v1::GoalForecast, who: &str, lexicon: &Lexicon) -> Result<String, Failure> {
@@ -22,7 +22,7 @@ pub(crate) fn draw(found: &v1::GoalForecast, who: &str, lexicon: &Lexicon) -> Re
         sentences,
         cautions: found.cautions.clone(),
     };
-    forecast.draw().map_err(undrawn)
+    Ok(forecast.draw()?)
 }
 
 fn of_line(line: &v1::ForecastLine) -> Result<Line, Failure> {
@@ -68,6 +68,40 @@ mod tests {
         let week = v1::ForecastWeek { week: 12, ..v1::ForecastWeek::default() };
         let first_week = Some(v1::Interval { level: 0.8, low, high });
         v1::ForecastLine { weeks: vec![week], first_week, median_week, ..v1::ForecastLine::default() }
+    }
+
+    #[test]
+    fn the_answer_stands_in_the_picture() {
+        let date = Some(v1::Date { year: 2026, month: 11, day: 23 });
+        let interval = Some(v1::Interval { level: 0.8, low: 0.5, high: 1.8 });
+        let week = v1::ForecastWeek {
+            week: 1,
+            end_date: date,
+            chance_by_then: 0.34,
+            median_units: 0.92,
+            interval,
+            ..v1::ForecastWeek::default()
+        };
+        let line =
+            v1::ForecastLine { assumption: "As now.".to_owned(), weeks: vec![week], ..line(None, 1.0, 2.0) };
+        let forecast = v1::GoalForecast {
+            date,
+            lines: vec![line],
+            no_second_line: "Too little is known.".to_owned(),
+            cautions: vec!["Take care.".to_owned()],
+            ..v1::GoalForecast::default()
+        };
+        let svg = draw(&forecast, "hall/wren", &Lexicon::default()).unwrap();
+        for text in [
+            "As now. An even chance only after week 1",
+            ">34 %<",
+            ">0.92<",
+            ">0.50 to 1.8<",
+            "Too little is known.",
+            "Take care.",
+        ] {
+            assert!(svg.contains(text), "{text} in {svg}");
+        }
     }
 
     #[test]

@@ -5,7 +5,7 @@ use nextrung_chart::trend::{Capacity, CauseTrend, FailureWeek, RungTrend, Trend}
 
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
-use crate::picture::{count, day, ends, undrawn, unit};
+use crate::picture::{count, day, ends, unit};
 use crate::words;
 
 /// The picture as SVG.
@@ -21,7 +21,7 @@ pub(crate) fn draw(
         to: day(found.end_date.as_ref())?,
         rungs: rungs.collect::<Result<_, _>>()?,
     };
-    trend.draw().map_err(undrawn)
+    Ok(trend.draw()?)
 }
 
 fn of_rung(found: &v1::RungTrend, lexicon: &Lexicon) -> Result<RungTrend, Failure> {
@@ -61,5 +61,63 @@ fn of_cause(found: &v1::FailureTrend) -> CauseTrend {
         rate: found.rate,
         interval: ends(found.rate_interval.as_ref(), found.rate),
         slope: slope.map(|slope| (slope, ends(found.slope_interval.as_ref(), slope))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const DAY: v1::Date = v1::Date { year: 2026, month: 11, day: 23 };
+
+    fn answer() -> v1::EstimateTrendResponse {
+        let interval = |level: f64, low: f64, high: f64| v1::Interval { level, low, high };
+        let point = v1::TrendPoint {
+            date: Some(DAY),
+            median_units: 4.2,
+            intervals: vec![interval(0.5, 3.9, 4.6), interval(0.8, 3.5, 5.1), interval(0.95, 3.1, 5.8)],
+        };
+        let any = v1::FailureTrend { sets: 12, failures: 5, rate: 5.0 / 12.0, ..v1::FailureTrend::default() };
+        let week = v1::FailureWeek { start_date: Some(DAY), sets: 12, failures: 5, fitted: 0.0 };
+        let balance = v1::FailureTrend { cause: v1::Stop::Balance.into(), failures: 2, ..any.clone() };
+        let rung = v1::RungTrend {
+            rung: "ladders/pull/rungs/pull-up".to_owned(),
+            unit: v1::Unit::Reps.into(),
+            points: vec![point],
+            failures: vec![v1::FailureTrend { weeks: vec![week], ..any }, balance],
+            sentences: vec!["A sentence of it.".to_owned()],
+        };
+        v1::EstimateTrendResponse {
+            start_date: Some(DAY),
+            end_date: Some(DAY),
+            rungs: vec![rung],
+            ..v1::EstimateTrendResponse::default()
+        }
+    }
+
+    #[test]
+    fn the_answer_stands_in_the_picture() {
+        let svg = draw(&answer(), "hall/wren", &Lexicon::default()).unwrap();
+        for text in [
+            "hall/wren",
+            ">pull/pull-up<",
+            ">4.2<",
+            ">3.9 to 4.6<",
+            ">3.5 to 5.1<",
+            ">3.1 to 5.8<",
+            ">5 of 12<",
+            ">any cause<",
+            ">balance<",
+            ">2 of 12<",
+            ">A sentence of it.<",
+        ] {
+            assert!(svg.contains(text), "{text} in {svg}");
+        }
+    }
+
+    #[test]
+    fn an_answer_without_days_is_a_failure() {
+        let none = v1::EstimateTrendResponse { start_date: None, ..answer() };
+        assert_eq!(draw(&none, "hall/wren", &Lexicon::default()).unwrap_err().exit_code(), 4);
     }
 }

@@ -5,7 +5,7 @@ use nextrung_chart::week::{Part, PlannedDay, Week, Wish};
 
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
-use crate::picture::{count, day, undrawn};
+use crate::picture::{count, day};
 use crate::view::week::kind;
 
 /// The picture as SVG.
@@ -20,7 +20,7 @@ pub(crate) fn draw(found: &v1::WeekPlan, who: &str, lexicon: &Lexicon) -> Result
         sentences: found.sentences.iter().filter(told).cloned().collect(),
         cautions: found.cautions.clone(),
     };
-    week.draw().map_err(undrawn)
+    Ok(week.draw()?)
 }
 
 fn of_day(planned: &v1::PlannedDay, lexicon: &Lexicon) -> Result<PlannedDay, Failure> {
@@ -64,4 +64,55 @@ fn of_wish(wish: &v1::WeekWish, lexicon: &Lexicon) -> Wish {
     };
     let name = if subject.is_empty() { what } else { format!("{what}: {subject}") };
     Wish { name, is_met: wish.is_met, sentence: wish.sentence.clone() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_answer_stands_in_the_picture() {
+        let part = |block: v1::Block, sets: i32, hard: &[&str]| v1::PlannedPart {
+            block: block.into(),
+            ladder: "ladders/pull".to_owned(),
+            hard_abilities: hard.iter().map(|one| (*one).to_owned()).collect(),
+            sets,
+        };
+        let training = v1::PlannedDay {
+            date: Some(v1::Date { year: 2026, month: 11, day: 23 }),
+            kind: v1::PrescriptionKind::Training.into(),
+            parts: vec![part(v1::Block::Test, 1, &[]), part(v1::Block::Working, 4, &["vertical-pull"])],
+            sentence: "Fresh.".to_owned(),
+            ..v1::PlannedDay::default()
+        };
+        let missed = "Only one session.".to_owned();
+        let wish = v1::WeekWish {
+            wish: "exposures".to_owned(),
+            subject: "ladders/pull".to_owned(),
+            sentence: missed.clone(),
+            ..v1::WeekWish::default()
+        };
+        let plan = v1::WeekPlan {
+            days: vec![training],
+            wishes: vec![wish],
+            sentences: vec!["Pull on Monday.".to_owned(), missed.clone()],
+            cautions: vec!["Take care.".to_owned()],
+            ..v1::WeekPlan::default()
+        };
+        let svg = draw(&plan, "hall/wren", &Lexicon::default()).unwrap();
+        for text in [
+            ">Monday 23 Nov<",
+            ">pull: 1 test set<",
+            ">pull: 4 working",
+            ">vertical pull<",
+            ">Fresh.<",
+            ">MISSED<",
+            ">exposures: pull<",
+            ">Pull on Monday.<",
+            ">Take care.<",
+        ] {
+            assert!(svg.contains(text), "{text} in {svg}");
+        }
+        assert_eq!(svg.matches(&format!(">{missed}<")).count(), 1, "told once");
+    }
 }
