@@ -5,6 +5,8 @@ mod program;
 
 mod demo;
 mod failures;
+#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
+mod questions;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]
 mod sheets;
 mod verbs;

@@ -67,9 +67,12 @@ pub(crate) struct Served {
 impl Served {
     /// Serves a fresh database; the service thinks it is 2026-11-22.
     pub(crate) fn fresh() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let database = folder.path().join("hall.db");
-        let (process, url) = serve(&database, "2026-11-22");
+        Self::on(tempfile::tempdir().unwrap(), "hall.db")
+    }
+
+    /// Serves a database of a folder, made when it is not there; the service thinks it is 2026-11-22.
+    pub(crate) fn on(folder: tempfile::TempDir, database: &str) -> Self {
+        let (process, url) = serve(&folder.path().join(database), "2026-11-22");
         Self { process, url, folder }
     }
 
