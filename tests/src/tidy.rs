@@ -34,8 +34,8 @@ pub(crate) mod limits {
     /// Rungs over all ladders, at least.
     pub(crate) const RUNGS: usize = 100;
     /// Formulas that name a test.
-    pub(crate) const FORMULAS: [&str; 9] =
-        ["F-01", "F-02", "F-03", "F-04", "F-05", "F-06", "F-07", "F-08", "F-10"];
+    pub(crate) const FORMULAS: [&str; 12] =
+        ["F-01", "F-02", "F-03", "F-04", "F-05", "F-06", "F-07", "F-08", "F-10", "F-11", "F-12", "F-13"];
     /// Words a sentence has, at least.
     pub(crate) const SENTENCE_WORDS: usize = 3;
 }
