@@ -179,10 +179,11 @@ fn row(frame: &mut Frame, y: u32, one: &Candidate, reasons: &[&str]) {
         None => one.name.clone(),
     };
     let ink = if held.is_some() { Ink::SOFT } else { Ink::BLACK };
-    let lettering = Lettering { is_bold: is_chosen, ink, ..Lettering::SMALL };
-    let lines = lettering.wrapped(&words, NAMES - 14, 2);
+    let name = Lettering { ink, ..Lettering::SMALL };
+    let lines = name.wrapped(&words, NAMES - 14, 2);
     let room = if lines.len() > 1 { 3 } else { 11 };
-    frame.lines((MARGIN, y + room), &lines, lettering);
+    frame.lines((MARGIN, y + room), &lines, name);
+    let lettering = Lettering { is_bold: is_chosen, ..name };
     let mut right = MARGIN + NAMES + BARS + 24;
     for figure in [chance(one.easy), chance(one.band), chance(one.hard), score(one.score)] {
         right += FIGURES;
@@ -192,7 +193,8 @@ fn row(frame: &mut Frame, y: u32, one: &Candidate, reasons: &[&str]) {
 
 /// A score with two digits, within what can be told apart.
 fn score(value: f64) -> String {
-    format!("{:.2}", value.clamp(-99.0, 99.0)).replace('-', "\u{2212}")
+    let text = format!("{:.2}", value.clamp(-99.0, 99.0));
+    if text == "-0.00" { "0.00".to_owned() } else { text.replace('-', "\u{2212}") }
 }
 
 fn legend(frame: &mut Frame) {

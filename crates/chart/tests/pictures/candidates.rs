@@ -53,7 +53,9 @@ fn the_one_taken_and_those_held_back_are_marked() {
 #[test]
 fn forty_one_and_none_can_be_drawn() {
     for (name, count) in [("candidates-40", 40), ("candidates-1", 1)] {
-        assert_sound(name, &sample::candidates(count).draw().unwrap());
+        let svg = sample::candidates(count).draw().unwrap();
+        assert_sound(name, &svg);
+        assert!(!texts(&svg).contains(&"\u{2212}0.00".to_owned()), "{name}: nothing below nothing");
     }
     let svg = sample::candidates(0).draw().unwrap();
     assert_sound("candidates-empty", &svg);
