@@ -13,6 +13,8 @@ mod errors;
 #[cfg(test)]
 mod forecasts;
 #[cfg(test)]
+mod gates;
+#[cfg(test)]
 mod headers;
 #[cfg(test)]
 mod ladders;
@@ -46,6 +48,8 @@ mod suppositions;
 mod trends;
 #[cfg(test)]
 mod watching;
+#[cfg(test)]
+mod weeks;
 #[cfg(test)]
 mod whys;
 #[cfg(test)]

@@ -173,7 +173,13 @@ fn open_day(ask: &Ask<'_>, date: CivilDate, (aims, wanted): (&Aims, &[LadderId])
             .extend(hold_backs.into_iter().filter(|h| !day.hold_backs.contains(h)).collect::<Vec<_>>());
         let load = Load::of(aims, at.catalog(), &of_items(at.catalog(), &items));
         if !load.is_rest() && !day.sessions.iter().any(|s| s.load == load) {
-            day.sessions.push(Session { sides: sides.clone(), items, load: load.clone() });
+            // A side that is held back altogether is no side of the session.
+            let is_in = |side: &Side| {
+                let of_item = |i: &Item| at.catalog().ladder(&i.rung.ladder).map(|l| l.side);
+                items.iter().any(|i| of_item(i) == Some(*side))
+            };
+            let found = sides.iter().copied().filter(is_in).collect();
+            day.sessions.push(Session { sides: found, items, load: load.clone() });
         }
         selected.push((sides, load));
     }

@@ -1,6 +1,7 @@
 //! Why: what a wish is missed for, found by planning again without one rule at a time.
 
 use nextrung_domain::ids::LadderId;
+use nextrung_domain::ladder::Side;
 
 use super::content::DayContent;
 use super::load::Load;
@@ -9,7 +10,7 @@ use super::tally::{EXPOSURES, Ignored};
 use super::wish::{About, Outcome, outcomes};
 use super::words::{list, weekday};
 use super::{Ask, Chosen};
-use crate::hold_back::HoldBack;
+use crate::hold_back::{HoldBack, HoldBackKind};
 use crate::wording::capital;
 
 /// A rule without which the week was planned again.
@@ -97,10 +98,13 @@ impl<'c> Whys<'c> {
         })
     }
 
-    /// What holds a ladder back on the first open day on which something does.
+    /// What holds a ladder back on the first open day on which something does; a gate only when there is nothing else, for
+    /// what a gate asks for is trained where nothing else stands in the way.
     fn held(&self, id: &LadderId) -> Option<&HoldBack> {
-        let open = self.chosen.content.days.iter().filter(|d| d.is_open);
-        open.flat_map(|d| &d.hold_backs).find(|h| h.rung.ladder == *id)
+        let open = || self.chosen.content.days.iter().filter(|d| d.is_open);
+        let mut found = open().flat_map(|d| &d.hold_backs).filter(|h| h.rung.ladder == *id);
+        let first = found.clone().next();
+        found.find(|h| h.kind != HoldBackKind::Gate).or(first)
     }
 
     /// The rules without which more of a wish would be met, in a sentence.
@@ -139,14 +143,22 @@ impl<'c> Whys<'c> {
     fn gone(&self, outcome: &Outcome) -> Vec<String> {
         let content = self.chosen.content;
         let aims = &content.aims;
-        let id = match outcome.about {
-            About::Exposures(at) => &aims.ladders[at],
-            About::Practice(at) => &aims.practice[at],
-            About::Spacing(_) | About::Alternation | About::DaysInRow | About::RestDay => return Vec::new(),
-        };
         let names = |of: &dyn Fn(&DayContent, &Load) -> bool| {
             let days = content.days.iter().zip(&self.chosen.loads).filter(|(d, load)| of(d, load));
             days.map(|(d, _)| weekday(d.date.weekday()).to_owned()).collect::<Vec<_>>()
+        };
+        let id = match outcome.about {
+            About::Exposures(at) => &aims.ladders[at],
+            About::Practice(at) => &aims.practice[at],
+            About::Alternation => {
+                let has = |d: &DayContent, side: Side| d.sessions.iter().any(|s| s.sides.contains(&side));
+                let one = names(&|d, _| {
+                    d.is_open && d.is_available && has(d, Side::BentArm) != has(d, Side::StraightArm)
+                });
+                let told = format!("one of them is held back on {}", list(&one));
+                return Some(told).filter(|_| !one.is_empty()).into_iter().collect();
+            }
+            About::Spacing(_) | About::DaysInRow | About::RestDay => return Vec::new(),
         };
         let could = |d: &DayContent| d.sessions.iter().any(|s| is_reached(outcome.about, &s.load));
         let mut found = Vec::new();

@@ -33,15 +33,11 @@ fn sides_words(sides: &[Side]) -> String {
 
 /// What a session is called.
 fn session_words(session: &Session) -> String {
-    match (session.load.is_rest(), session.sides.is_empty() || is_practice(session)) {
+    match (session.load.is_rest(), session.sides.is_empty()) {
         (true, _) => "rest".to_owned(),
         (false, true) => "balance practice alone".to_owned(),
         (false, false) => sides_words(&session.sides),
     }
-}
-
-fn is_practice(session: &Session) -> bool {
-    session.items.iter().all(|i| i.block == Block::BalancePractice)
 }
 
 /// One day in a sentence. `earlier` is what was planned for it before it was past, `rule` what the rule of a day would
@@ -93,7 +89,7 @@ fn past(ask: &Ask<'_>, day: &DayContent, load: &Load, earlier: Option<&PlannedDa
 fn training(ask: &Ask<'_>, session: &Session, before: Option<&Load>) -> String {
     let catalog = ask.model.catalog.as_ref();
     let is_first = session.items.first().is_some_and(|i| i.block == Block::BalancePractice);
-    if session.sides.is_empty() || is_practice(session) {
+    if session.sides.is_empty() {
         let is_hard = before.is_some_and(|b| !b.hard.is_empty());
         let why = if is_hard { ": what was worked hard the day before rests" } else { "" };
         return format!("Balance practice alone{why}.");
