@@ -64,7 +64,18 @@ struct Shown {
     explanation: v1::Explanation,
     other: Day,
     held_back: Day,
+    weeks: Weeks,
     lexicon: Lexicon,
+}
+
+/// What is said of the weeks behind and ahead.
+struct Weeks {
+    /// What holds the second athlete back.
+    review: v1::LimiterReview,
+    /// What the next week is for.
+    plan: v1::WeekPlan,
+    /// When the first athlete's goal is likely.
+    forecast: v1::GoalForecast,
 }
 
 /// One athlete's day.
@@ -132,7 +143,36 @@ async fn play(server: &str, tomorrow: CivilDate) -> Result<Shown, Failure> {
         explained,
         other: day(OTHER).await?,
         held_back: day(HELD_BACK).await?,
+        weeks: weeks(&service, &cast, tomorrow).await?,
         lexicon: Lexicon::load(&service).await?,
+    })
+}
+
+/// What is said of the weeks of two athletes of the cast.
+async fn weeks(service: &Connection, cast: &Cast, tomorrow: CivilDate) -> Result<Weeks, Failure> {
+    let today = Some(calendar::to_wire(tomorrow.plus_days(-1)));
+    let request = v1::ReviewLimitersRequest {
+        name: cast.name(OTHER),
+        end_date: today,
+        ..v1::ReviewLimitersRequest::default()
+    };
+    let reviewed = answer(service.reviews().review_limiters(request)).await?;
+    let request = v1::PlanWeekRequest {
+        parent: cast.name(OTHER),
+        start_date: Some(calendar::to_wire(tomorrow)),
+        from_date: None,
+    };
+    let planned = answer(service.prescriptions().plan_week(request)).await?;
+    let request = v1::EstimateForecastRequest {
+        name: cast.name(EXPLAINED),
+        date: today,
+        ..v1::EstimateForecastRequest::default()
+    };
+    let forecast = answer(service.capacity().estimate_forecast(request)).await?;
+    Ok(Weeks {
+        review: promised(reviewed.review, "a review")?,
+        plan: promised(planned.plan, "a plan")?,
+        forecast: promised(forecast.forecast, "a forecast")?,
     })
 }
 

@@ -5,7 +5,7 @@ use std::path::Path;
 use nextrung_api::v1;
 use nextrung_domain::date::CivilDate;
 
-use crate::demo::{Day, Shown};
+use crate::demo::{Day, Shown, Weeks};
 use crate::lexicon::Lexicon;
 use crate::names::{parent, short};
 use crate::output::Layout;
@@ -27,6 +27,7 @@ pub(super) fn page(shown: &Shown, layout: Layout) -> String {
     page += &why(shown, layout);
     page += &day(&shown.other, &shown.lexicon, layout);
     page += &day(&shown.held_back, &shown.lexicon, layout);
+    page += &weeks(shown, layout);
     page += &format!("\n{}\n", rule(layout));
     page += &format!("{}\n{}", layout.strong("Cautions"), bullets(&cautions(shown), layout.width));
     page
@@ -100,6 +101,25 @@ fn why(shown: &Shown, layout: Layout) -> String {
     prescription::section(&title, &format!("{table}\n{text}{legend}\n"), layout)
 }
 
+/// Over the weeks: what holds one athlete back and the change proposed first, the next week, when a goal is likely.
+fn weeks(shown: &Shown, layout: Layout) -> String {
+    let Weeks { review, plan, forecast } = &shown.weeks;
+    let line = |who: &str, what: &str, text: &str| {
+        hanging(&format!("  {:<21}", format!("{who}, {what}")), text, layout.width)
+    };
+    let held = [review.sentences.first().map(String::as_str), Some(review.change.as_str())];
+    let ahead: Vec<&str> = forecast.sentences.iter().take(3).map(String::as_str).collect();
+    let assumed = forecast.lines.first().map(|line| line.assumption.as_str());
+    format!("\n{}\n{}\n", rule(layout), layout.strong("Over the weeks"))
+        + &line(&shown.other.who, "review", &held.into_iter().flatten().collect::<Vec<_>>().join(" "))
+        + &line(&shown.other.who, "week", plan.sentences.first().map_or("", String::as_str))
+        + &line(
+            &shown.explained.who,
+            "forecast",
+            &[&ahead[..], &assumed.into_iter().collect::<Vec<_>>()].concat().join(" "),
+        )
+}
+
 /// The cautions of all three days, each once: first those that all of them have.
 fn cautions(shown: &Shown) -> Vec<String> {
     let days = [&shown.explained, &shown.other, &shown.held_back];
@@ -141,6 +161,12 @@ pub(super) fn next(shown: &Shown, kept: Option<&Path>, today: CivilDate, layout:
             "record {athlete} --date {tomorrow} --set 1 --rung pull/pull-up --reps 5 --target 5 --stop target"
         ),
         format!("sets list {athlete} --last 5"),
+        format!("suppose {athlete} --date {tomorrow} --pause 14"),
+        format!("review {other} --to {today}"),
+        format!("gates {other} --date {today}"),
+        format!("week {other} --start {tomorrow}"),
+        format!("trend {athlete} --to {today} --svg trend.svg"),
+        format!("forecast {athlete} --date {today} --svg forecast.svg"),
     ];
     let mut page = title("Next, in one terminal") + &format!("  {}\n", serve(database, today));
     page += &title("and in another");

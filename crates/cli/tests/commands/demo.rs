@@ -71,7 +71,12 @@ fn the_commands_it_shows_work_as_they_stand() {
         assert!(began.elapsed() < Duration::from_secs(20), "the service did not come up");
     }
     for client in clients {
-        let ended = Command::new("sh").args(["-c", client]).env("NEXTRUNG_SERVER", &url).output().unwrap();
+        let command = Command::new("sh")
+            .args(["-c", client])
+            .current_dir(&folder)
+            .env("NEXTRUNG_SERVER", &url)
+            .output();
+        let ended = command.unwrap();
         assert!(ended.status.success(), "{client}: {}", String::from_utf8_lossy(&ended.stderr));
     }
 }
