@@ -102,7 +102,11 @@ pub(super) fn sentences(at: &Situation<'_>, evidence: &Evidence<'_>, findings: &
 fn failure(at: &Situation<'_>, evidence: &Evidence<'_>) -> String {
     let goal = at.rung(evidence.log.goal);
     let wanted = clean(evidence.causes.wanted, goal.unit);
-    format!("Today {wanted} of {} would fail at {}.", small(&goal.name), percent(evidence.causes.failure))
+    format!(
+        "Today a set of {wanted} of {} would fail with a probability of {}.",
+        small(&goal.name),
+        percent(evidence.causes.failure)
+    )
 }
 
 fn headline(at: &Situation<'_>, evidence: &Evidence<'_>) -> String {

@@ -162,7 +162,7 @@ fn sets_that_only_say_at_least_are_filled_in_by_hindsight() {
 fn too_few_days_and_too_much_play_are_told_as_training() {
     let working = missed("pull/pull-up", 4, 5);
     let mut rare = Athlete::new(&[PULL]);
-    rare.log_on((0..9).map(|n| 9 * n), &[working.clone(), working.clone(), working.clone()]);
+    rare.log_on((0..9).map(|n| 9 * n), &[working.clone(), working.clone(), working]);
     let found = reviewed(&rare, PULL);
     assert_eq!(found.first, Some(Limiter::Training), "{:?}", found.sentences);
     assert!(found.change.starts_with("Add days"), "{}", found.change);
@@ -254,6 +254,18 @@ fn a_goal_that_is_reached_is_held_back_by_nothing() {
     let found = reviewed(&athlete, "pull/pull-up");
     assert_eq!(found.first, None);
     assert_eq!(found.change, "Choose the next goal.");
+}
+
+#[test]
+fn every_rung_can_be_a_goal() {
+    let athlete = unbalanced(Stop::Failed);
+    let catalog = &athlete.model.catalog;
+    let rungs = catalog.ladders().iter().flat_map(|l| catalog.rungs_of(&l.id));
+    let names: Vec<String> = rungs.step_by(4).map(|ix| catalog.name(ix).to_string()).collect();
+    assert!(names.len() > 40, "{}", names.len());
+    for name in names {
+        reviewed(&athlete, &name);
+    }
 }
 
 #[test]

@@ -2,8 +2,10 @@
 
 pub mod athlete;
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use nextrung_domain::ability::AbilityKind;
 use nextrung_domain::catalog::{Catalog, RungIx};
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::RungRef;
@@ -52,6 +54,13 @@ pub struct Case {
     pub log: Vec<SetEntry>,
     /// What the review said.
     pub review: Review,
+}
+
+impl Case {
+    /// ln units by which the limiting ability is lower at the goal than the others; nothing for a habit.
+    pub fn margin(&self) -> Option<f64> {
+        Some(below(&self.at_goal, self.truth.kind()?))
+    }
 }
 
 /// How often each limiter was found.
@@ -152,6 +161,12 @@ fn reviewed(athlete: &Athlete<'_>, goal: RungIx, end: CivilDate) -> Review {
     athlete.trainee.ask(|at| review(at, goal, &span))
 }
 
+/// ln units by which a kind of ability is lower at the goal than the lowest other.
+fn below(at_goal: &[f64; 3], kind: AbilityKind) -> f64 {
+    let others = at_goal.iter().enumerate().filter(|(at, _)| *at != kind.index()).map(|(_, eta)| *eta);
+    others.fold(f64::INFINITY, f64::min) - at_goal[kind.index()]
+}
+
 /// Whether the limiter holds by the truth alone when the log ends.
 fn is_meant(athlete: &Athlete<'_>, limiter: Limiter) -> bool {
     let etas = athlete.at_goal();
@@ -160,14 +175,11 @@ fn is_meant(athlete: &Athlete<'_>, limiter: Limiter) -> bool {
         return false;
     }
     match limiter.kind() {
-        Some(kind) => {
-            let others = etas.iter().enumerate().filter(|(at, _)| *at != kind.index());
-            others.map(|(_, eta)| *eta).fold(f64::INFINITY, f64::min) - etas[kind.index()] >= MARGIN
-        }
+        Some(kind) => below(&etas, kind) >= MARGIN,
         None if limiter == Limiter::WrongRung => athlete.outside().is_some_and(|share| share >= OUTSIDE),
         None => {
             let log = &athlete.trainee.log;
-            let days: std::collections::BTreeSet<CivilDate> = log.iter().map(|s| s.date).collect();
+            let days: BTreeSet<CivilDate> = log.iter().map(|s| s.date).collect();
             let of = |purpose: Purpose| log.iter().filter(|s| s.purpose == purpose).count();
             let play = of(Purpose::Attempt) + of(Purpose::Free);
             days.len() < 20 || play > 2 * of(Purpose::Working)

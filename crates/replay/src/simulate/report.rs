@@ -18,7 +18,7 @@ use crate::simulate::bootstrap::{Estimate, mean_interval};
 use crate::simulate::chooser::Chooser;
 use crate::simulate::coverage::{self, Key, LEVELS, Tally};
 use crate::simulate::in_band::{self, Outcome, ratio};
-use crate::simulate::limiters::{self, Confusion};
+use crate::simulate::limiters::{self, Case, Confusion};
 use crate::simulate::noise::Noise;
 use crate::simulate::scene::SimulationError;
 use crate::simulate::trainee::Telling;
@@ -188,7 +188,25 @@ pub fn limiters_table(catalog: &Arc<Catalog>, size: Size) -> Result<String, Simu
             confusion.all()
         ),
     );
+    margin_rows(&mut text, &cases);
     Ok(text)
+}
+
+/// The abilities alone, by how far the limiting one was below the others.
+fn margin_rows(text: &mut String, cases: &[Case]) {
+    let heading =
+        "\n| below the others by, ln units | athletes | right | cannot tell | wrong |\n|---|---|---|---|---|";
+    line(text, format_args!("{heading}"));
+    for (low, high) in [(0.0, 0.75), (0.75, 1.0), (1.0, 1.25), (1.25, f64::INFINITY)] {
+        let inside = |case: &&Case| case.margin().is_some_and(|m| (low..high).contains(&m));
+        let part: Vec<Case> = cases.iter().filter(inside).cloned().collect();
+        let c = Confusion::of(&part);
+        let range = if high.is_finite() { format!("{low} to {high}") } else { format!("over {low}") };
+        line(
+            text,
+            format_args!("| {range} | {} | {} | {} | {} |", c.all(), c.right(), c.untold(), c.wrong()),
+        );
+    }
 }
 
 fn percents(e: Estimate) -> String {
