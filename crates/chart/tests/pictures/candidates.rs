@@ -1,4 +1,4 @@
-//! Candidates.
+//! Candidates of an item drawn from hand-made data.
 
 use nextrung_chart::PictureError;
 

@@ -1,4 +1,4 @@
-//! Forecasts.
+//! Forecasts drawn from hand-made data.
 
 use nextrung_chart::PictureError;
 

@@ -1,4 +1,4 @@
-//! Limiters.
+//! Limiters drawn from hand-made data.
 
 use nextrung_chart::PictureError;
 

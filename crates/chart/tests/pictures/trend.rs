@@ -1,4 +1,4 @@
-//! Trends.
+//! Trends drawn from hand-made data.
 
 use nextrung_chart::PictureError;
 use nextrung_chart::trend::{Capacity, RungTrend};

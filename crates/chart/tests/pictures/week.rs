@@ -1,4 +1,4 @@
-//! Weeks.
+//! Weeks drawn from hand-made data.
 
 use crate::reading::{assert_sound, attributes, description, has_row, texts};
 use crate::sample;
