@@ -13,6 +13,7 @@ SERVICES = (
     "PrescriptionService",
     "CapacityService",
     "LadderService",
+    "ReviewService",
 )
 
 
