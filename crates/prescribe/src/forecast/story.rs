@@ -56,23 +56,26 @@ pub(super) fn sentences(
     let mut all = Vec::new();
     if best > 0 {
         all.push(format!(
-            "{} were done on {} before; the chance is that of showing a clean {} again.",
+            "{} was done before, at best {}: the chance is that of showing a clean {} again.",
+            rung.name,
             amount(best, rung.unit),
-            small(&rung.name),
             unit_word(1, rung.unit)
         ));
     }
     if let Some(held) = held {
-        all.push(format!("It is held back now, which the forecast does not reckon with. {}", held.opened_by));
+        all.push(format!(
+            "It is held back now: the forecast says what a try would give and is no advice to try. {}",
+            held.opened_by
+        ));
     }
     if let [line, others @ ..] = lines {
-        all.extend(of_line(at, rung, line));
+        all.extend(of_line(at, (rung, best), line));
         all.extend(others.iter().map(|other| versus(line, other)));
     }
     all
 }
 
-fn of_line(at: &Situation<'_>, rung: &Rung, line: &Line) -> Vec<String> {
+fn of_line(at: &Situation<'_>, (rung, best): (&Rung, u16), line: &Line) -> Vec<String> {
     let count = u16::try_from(line.weeks.len()).unwrap_or(u16::MAX);
     let Some(last) = line.weeks.last() else { return Vec::new() };
     let half = match line.median_week {
@@ -85,15 +88,16 @@ fn of_line(at: &Situation<'_>, rung: &Rung, line: &Line) -> Vec<String> {
     let week = |n: u16| if n > count { format!("later than week {count}") } else { format!("week {n}") };
     let (low, high) = line.first_week;
     let when = if low > count {
-        format!("In nine of ten cases it comes {}.", week(low))
+        format!("In at least nine of ten cases it comes {}.", week(low))
     } else if low == high {
-        format!("In eight of ten cases it comes in {}.", week(low))
+        format!("In at least eight of ten cases it comes in {}.", week(low))
     } else {
         format!("The 80 % interval of its week goes from {} to {}.", week(low), week(high))
     };
     vec![
         format!(
-            "A first clean {} on {}: {} likely within {}.",
+            "A {}clean {} on {}: {} likely within {}.",
+            if best > 0 { "" } else { "first " },
             unit_word(1, rung.unit),
             small(&rung.name),
             percent(last.chance_by_then),

@@ -32,6 +32,12 @@ fn of_points(rung: &Rung, points: &[Point]) -> String {
             decimal(one.median),
             eighty(one)
         ),
+        [first, .., last] if decimal(first.median) == decimal(last.median) => format!(
+            "Over {} days of training a fresh set stayed at about {} {unit} ({}).",
+            points.len(),
+            decimal(last.median),
+            eighty(last)
+        ),
         [first, .., last] => format!(
             "Over {} days of training a fresh set went from about {} to {} {unit} (at the end {}).",
             points.len(),
