@@ -17,7 +17,7 @@ const PLOT: u32 = 560;
 /// Most weeks of the table.
 const WEEKS: usize = 26;
 /// Ends of what the axis of units shows.
-const UNITS: Ends = (0.05, 9999.0);
+const UNITS: Ends = (0.01, 9999.0);
 
 /// Forecasts of one goal.
 #[derive(Debug, Clone, PartialEq)]

@@ -147,7 +147,7 @@ impl Limiters {
         let mut table = Table::new(vec![
             Column::words("limiter", 130),
             Column::figures("how\u{a0}much"),
-            Column::figures("80 %"),
+            Column::figures("80\u{a0}%"),
             Column::figures("chance to\u{a0}be\u{a0}first"),
             Column::words("what speaks for it", 690),
         ]);

@@ -53,7 +53,7 @@ fn weeks<'a>(trend: &Trend, rung: &'a RungTrend) -> Vec<Week<'a>> {
 }
 
 fn by_week(weeks: &[Week<'_>], step: usize, rung: &RungTrend) -> Table {
-    let heads = ["median", "50 %", "80 %", "95 %", "failed", "fitted"].map(Column::figures);
+    let heads = ["median", "50\u{a0}%", "80\u{a0}%", "95\u{a0}%", "failed", "fitted"].map(Column::figures);
     let mut table = Table::new([Column::words("week\u{a0}from", 90)].into_iter().chain(heads).collect());
     for (_, week) in weeks.iter().enumerate().filter(|(at, _)| is_shown(*at, weeks.len(), step)) {
         let mut cells = vec![week.start.iso()];
@@ -77,7 +77,7 @@ fn by_week(weeks: &[Week<'_>], step: usize, rung: &RungTrend) -> Table {
 }
 
 fn by_cause(rung: &RungTrend) -> Table {
-    let heads = ["failed", "share", "95 %", "odds a\u{a0}week", "95 %"].map(Column::figures);
+    let heads = ["failed", "share", "95\u{a0}%", "odds a\u{a0}week", "95\u{a0}%"].map(Column::figures);
     let mut table = Table::new([Column::words("cause", 110)].into_iter().chain(heads).collect());
     for cause in &rung.causes {
         let slope = cause.slope.map_or_else(

@@ -17,7 +17,7 @@ const HEIGHTS: (u32, u32) = (210, 96);
 /// Pixels for the words left of and below a plot.
 const ROOM: (u32, u32) = (48, 22);
 /// Fewest units that have a place of their own: less is drawn at the lower edge.
-const LEAST_UNITS: f64 = 0.05;
+const LEAST_UNITS: f64 = 0.01;
 /// Most units that have a place of their own.
 const MOST_UNITS: f64 = 9999.0;
 /// Smallest ratio between both ends of an axis of units: noise shall not look like progress.
