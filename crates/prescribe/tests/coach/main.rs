@@ -12,6 +12,7 @@ mod cautions;
 mod days;
 mod doses;
 mod forecasts;
+mod gate_reviews;
 mod gates;
 mod goals;
 mod limiters;
