@@ -25,8 +25,9 @@ const HERE: [&str; 10] = [
     "SET_WITHDRAWN",
     "VERSION_NOT_AVAILABLE",
 ];
-/// Reasons that other files here bring about: `bad_fields`, `pages`, `repeats`, `limits`.
-const ELSEWHERE: [&str; 6] = [
+/// Reasons that other files here bring about: `bad_fields`, `pages`, `repeats`, `limits`, `reviews`.
+const ELSEWHERE: [&str; 7] = [
+    "NO_GOAL",
     "BAD_FIELDS",
     "BAD_PAGE_TOKEN",
     "REQUEST_ID_REUSED",
