@@ -17,7 +17,6 @@ use nextrung_domain::set::SetEntry;
 use serde::{Deserialize, Serialize};
 
 pub use audit::AuditLine;
-pub use verdict::Doubt;
 
 use crate::limiter::ability::Causes;
 use crate::limiter::audit::Audit;

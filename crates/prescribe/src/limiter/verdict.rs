@@ -26,7 +26,7 @@ const LONG_ENOUGH: i32 = 28;
 
 /// Why no limiter is called the first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Doubt {
+pub(super) enum Doubt {
     /// Nothing was logged in the span.
     NothingLogged,
     /// Nothing logged in the span trains what the goal asks for.

@@ -176,7 +176,6 @@ fn too_few_days_and_too_much_play_are_told_as_training() {
     let play = |purpose| with(missed("pull/archer", 1, 2), purpose, Stop::Strength);
     let day = [play(Purpose::Free), play(Purpose::Free), play(Purpose::Attempt), play(Purpose::Attempt)];
     player.log_on(three_a_week(12), &day);
-    player.log_on([84 - 14, 84 - 7], &[]);
     let found = reviewed(&player, PULL);
     assert_eq!(found.first, Some(Limiter::Training), "{:?}", found.sentences);
     assert!(found.change.contains("working sets first"), "{}", found.change);
