@@ -173,6 +173,12 @@ fn in_words(ask: &Ask<'_>, chosen: &Chosen<'_>, outcome: &Outcome, whys: Option<
             ("rest-day", Subject::Week, "days", sentence)
         }
     };
+    let figures = figures(ask, about, count, unit);
+    Wish { wish, subject, missed, figures, sentence: capital(&sentence) }
+}
+
+/// What was counted, and what was wanted of it.
+fn figures(ask: &Ask<'_>, about: About, count: u32, unit: &'static str) -> Vec<Figure> {
     let mut figures = vec![Figure::count("count", count, unit)];
     match about {
         About::Exposures(_) => {
@@ -183,7 +189,7 @@ fn in_words(ask: &Ask<'_>, chosen: &Chosen<'_>, outcome: &Outcome, whys: Option<
         About::DaysInRow => figures.push(Figure::count("most-in-row", ask.policy.days_in_row, unit)),
         About::Spacing(_) | About::Alternation | About::RestDay => {}
     }
-    Wish { wish, subject, missed, figures, sentence: capital(&sentence) }
+    figures
 }
 
 /// The name of a ladder in the middle of a sentence.
