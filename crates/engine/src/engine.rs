@@ -18,6 +18,7 @@ use crate::cache::Cache;
 use crate::clock::Clock;
 use crate::error::EngineError;
 use crate::fold::Head;
+use crate::lookback::Benches;
 use crate::moves::Moves;
 use crate::set_log::SetLog;
 use crate::tail::{Tail, Tails};
@@ -39,6 +40,7 @@ pub struct Engine<S> {
     pub(crate) turns: Turns,
     pub(crate) moves: Moves,
     pub(crate) tails: Tails,
+    pub(crate) benches: Benches,
     rosters: Mutex<BTreeMap<RosterId, RosterRecord>>,
 }
 
@@ -55,6 +57,7 @@ impl<S: Store> Engine<S> {
             turns: Turns::new(),
             moves: Moves::new(),
             tails: Tails::new(),
+            benches: Benches::new(),
             rosters: Mutex::new(BTreeMap::new()),
         }
     }

@@ -4,15 +4,14 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::problem::Problem;
 use nextrung_prescribe::forecast::{Forecast, MOST_WEEKS, forecast};
-use nextrung_prescribe::situation::Situation;
 use nextrung_store::store::Store;
 
 use crate::engine::Engine;
 use crate::error::EngineError;
-use crate::fold::folded_before;
 use crate::goal::goal_of;
+use crate::lookback::Lookback;
 use crate::review::SpanQuestion;
-use crate::trend::sets_until;
+use crate::trend::tasks;
 
 /// Weeks ahead when none are asked for.
 pub const USUAL_WEEKS: u16 = 12;
@@ -65,19 +64,12 @@ impl<S: Store> Engine<S> {
             return Err(EngineError::BadFields { problems });
         }
         let (goal, ahead) = (goal?, ahead.filter(|weeks| *weeks > 0).unwrap_or(USUAL_WEEKS));
-        let policy = self.policy_for(athlete, &head).await?;
-        let log = self.read_log(athlete, Some(head.position)).await?;
-        let folded = folded_before(&self.model, &log, date.plus_days(1));
-        let state = folded.state.on(&self.model.parameters, date.day_number());
-        let situation = Situation {
-            model: &self.model,
-            state: &state,
-            history: &folded.history,
-            profile: &head.profile,
-            policy: &policy,
-            date,
+        let position = head.position;
+        let made = move |past: &Lookback| {
+            let at = past.situation();
+            forecast(&at, &tasks(&at, &past.sets()), goal, ahead)
         };
-        let forecast = forecast(&situation, &sets_until(&self.model, &log, date), goal, ahead);
-        Ok(ForecastReport { date, position: head.position, forecast })
+        let forecast = self.look_back((athlete, head), date, made).await?;
+        Ok(ForecastReport { date, position, forecast })
     }
 }

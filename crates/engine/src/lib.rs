@@ -17,6 +17,7 @@ pub mod gates;
 pub mod goal;
 mod influence;
 pub mod issued;
+mod lookback;
 mod moves;
 pub mod prescribe;
 pub mod record;

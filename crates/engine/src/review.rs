@@ -5,15 +5,13 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::problem::Problem;
 use nextrung_domain::profile::Profile;
-use nextrung_domain::set::SetEntry;
 use nextrung_prescribe::limiter::{Review, Span, review};
-use nextrung_prescribe::situation::Situation;
 use nextrung_store::store::Store;
 
 use crate::engine::Engine;
 use crate::error::EngineError;
-use crate::fold::folded_before;
 use crate::goal::goal_of;
+use crate::lookback::Lookback;
 
 /// Days of a span of which only the end is given.
 pub const USUAL_DAYS: i32 = 84;
@@ -66,24 +64,13 @@ impl<S: Store> Engine<S> {
             Err(_) if !problems.is_empty() => return Err(EngineError::BadFields { problems }),
             Err(other) => return Err(other),
         };
-        let policy = self.policy_for(athlete, &head).await?;
-        let log = self.read_log(athlete, Some(head.position)).await?;
         let SpanQuestion { start, end, .. } = *question;
         let start = start.unwrap_or_else(|| end.plus_days(1 - USUAL_DAYS));
-        let folded = folded_before(&self.model, &log, end.plus_days(1));
-        let state = folded.state.on(&self.model.parameters, end.day_number());
-        let sets: Vec<&SetEntry> =
-            log.ordered().into_iter().filter(|s| s.counts() && s.set.date <= end).map(|s| &s.set).collect();
-        let situation = Situation {
-            model: &self.model,
-            state: &state,
-            history: &folded.history,
-            profile: &head.profile,
-            policy: &policy,
-            date: end,
-        };
-        let review = review(&situation, goal, &Span { start, end, sets: &sets });
-        Ok(LimiterReview { athlete: athlete.clone(), start, end, position: head.position, review })
+        let position = head.position;
+        let made =
+            move |past: &Lookback| review(&past.situation(), goal, &Span { start, end, sets: &past.sets() });
+        let review = self.look_back((athlete, head), end, made).await?;
+        Ok(LimiterReview { athlete: athlete.clone(), start, end, position, review })
     }
 
     pub(crate) fn bad_days(&self, question: &SpanQuestion<'_>, profile: &Profile) -> Vec<Problem> {

@@ -1,20 +1,21 @@
 //! Trend: capacity and failures of an athlete over time.
 
 use nextrung_capacity::done::Done;
-use nextrung_capacity::model::Model;
 use nextrung_capacity::task::Task;
 use nextrung_domain::catalog::RungIx;
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::problem::Problem;
+use nextrung_domain::set::SetEntry;
+use nextrung_prescribe::situation::Situation;
 use nextrung_prescribe::trend::{RungTrend, Span, rungs_of_interest, trends};
 use nextrung_store::store::Store;
 
 use crate::engine::Engine;
 use crate::error::EngineError;
 use crate::goal::rung_of;
+use crate::lookback::Lookback;
 use crate::review::{SpanQuestion, USUAL_DAYS};
-use crate::set_log::SetLog;
 
 /// Most rungs of one question.
 pub const MOST_RUNGS: usize = 20;
@@ -58,16 +59,18 @@ impl<S: Store> Engine<S> {
         if !problems.is_empty() {
             return Err(EngineError::BadFields { problems });
         }
-        let log = self.read_log(athlete, Some(head.position)).await?;
-        let sets = sets_until(&self.model, &log, end);
         let start = start.unwrap_or_else(|| end.plus_days(1 - USUAL_DAYS));
         let span = Span { first: start.day_number(), last: end.day_number() };
-        let wanted = match named {
-            named if named.is_empty() => rungs_of_interest(&self.model, &head.profile, &sets, span),
-            named => named,
+        let position = head.position;
+        let made = move |past: &Lookback| {
+            let at = past.situation();
+            let sets = tasks(&at, &past.sets());
+            let wanted =
+                if named.is_empty() { rungs_of_interest(at.model, at.profile, &sets, span) } else { named };
+            trends(at.model, &sets, span, &wanted)
         };
-        let rungs = trends(&self.model, &sets, span, &wanted);
-        Ok(TrendReport { start, end, position: head.position, rungs })
+        let rungs = self.look_back((athlete, head), end, made).await?;
+        Ok(TrendReport { start, end, position, rungs })
     }
 
     fn rungs_named(&self, rungs: &[String], problems: &mut Vec<Problem>) -> Vec<RungIx> {
@@ -91,8 +94,7 @@ impl<S: Store> Engine<S> {
     }
 }
 
-/// The sets that count and were trained up to a day, in training order, as the model reads them.
-pub(crate) fn sets_until(model: &Model, log: &SetLog, end: CivilDate) -> Vec<(Task, Done)> {
-    let counting = log.ordered().into_iter().filter(|logged| logged.counts() && logged.set.date <= end);
-    counting.filter_map(|logged| model.read(&logged.set)).collect()
+/// Sets as the model reads them; those of rungs that no ladder has are left out.
+pub(crate) fn tasks(at: &Situation<'_>, sets: &[&SetEntry]) -> Vec<(Task, Done)> {
+    sets.iter().filter_map(|set| at.model.read(set)).collect()
 }

@@ -1,0 +1,100 @@
+//! Lookback: everything a question about the past is answered from, and the threads on which such answers are worked out.
+//!
+//! A review or a forecast takes some ten milliseconds. Worked out where calls are answered, a few of them would hold up all
+//! others; here as many run at a time as there are processors, and the rest wait for their turn.
+
+use std::sync::Arc;
+
+use nextrung_capacity::model::Model;
+use nextrung_capacity::state::AthleteState;
+use nextrung_domain::date::CivilDate;
+use nextrung_domain::ids::AthleteRef;
+use nextrung_domain::set::SetEntry;
+use nextrung_prescribe::policy::Policy;
+use nextrung_prescribe::situation::Situation;
+use nextrung_store::error::StoreError;
+use nextrung_store::store::Store;
+use tokio::sync::Semaphore;
+
+use crate::engine::Engine;
+use crate::error::EngineError;
+use crate::fold::{Folded, Head, folded_before};
+use crate::set_log::SetLog;
+
+/// The places of answers that take long.
+pub(crate) struct Benches {
+    places: Arc<Semaphore>,
+}
+
+impl Benches {
+    /// One for each processor.
+    pub(crate) fn new() -> Self {
+        let count = std::thread::available_parallelism().map_or(1, std::num::NonZeroUsize::get);
+        Self { places: Arc::new(Semaphore::new(count)) }
+    }
+
+    /// Works something out on a thread of its own, when there is a place.
+    async fn work<T: Send + 'static>(
+        &self,
+        job: impl FnOnce() -> T + Send + 'static,
+    ) -> Result<T, EngineError> {
+        let place = self.places.clone().acquire_owned().await.map_err(|_| StoreError::Stopped)?;
+        let worked = tokio::task::spawn_blocking(move || {
+            let done = job();
+            drop(place);
+            done
+        });
+        Ok(worked.await.map_err(|_| StoreError::Stopped)?)
+    }
+}
+
+/// An athlete as the sets up to and on a day have them.
+pub(crate) struct Lookback {
+    model: Model,
+    head: Arc<Head>,
+    policy: Policy,
+    log: SetLog,
+    folded: Folded,
+    state: AthleteState,
+    date: CivilDate,
+}
+
+impl Lookback {
+    /// The situation at the end of the day.
+    pub(crate) fn situation(&self) -> Situation<'_> {
+        Situation {
+            model: &self.model,
+            state: &self.state,
+            history: &self.folded.history,
+            profile: &self.head.profile,
+            policy: &self.policy,
+            date: self.date,
+        }
+    }
+
+    /// The sets that count, up to and on the day, in training order.
+    pub(crate) fn sets(&self) -> Vec<&SetEntry> {
+        let counting = self.log.ordered().into_iter().filter(|s| s.counts() && s.set.date <= self.date);
+        counting.map(|logged| &logged.set).collect()
+    }
+}
+
+impl<S: Store> Engine<S> {
+    /// Reads an athlete's log up to the head and has an answer worked out from the sets up to and on a day.
+    pub(crate) async fn look_back<T: Send + 'static>(
+        &self,
+        (athlete, head): (&AthleteRef, Arc<Head>),
+        date: CivilDate,
+        answer: impl FnOnce(&Lookback) -> T + Send + 'static,
+    ) -> Result<T, EngineError> {
+        let policy = self.policy_for(athlete, &head).await?;
+        let log = self.read_log(athlete, Some(head.position)).await?;
+        let model = self.model.clone();
+        let job = move || {
+            let folded = folded_before(&model, &log, date.plus_days(1));
+            let state = folded.state.on(&model.parameters, date.day_number());
+            answer(&Lookback { model, head, policy, log, folded, state, date })
+        };
+        self.benches.work(job).await
+    }
+}
