@@ -34,6 +34,11 @@ pub(crate) fn chance(probability: f64) -> String {
     }
 }
 
+/// `48 % to >99 %`.
+pub(crate) fn chance_range((low, high): Ends) -> String {
+    format!("{} to {}", chance(low), chance(high))
+}
+
 /// A counted share in percent: it can be nothing or all.
 pub(crate) fn share(value: f64) -> String {
     format!("{:.0} %", 100.0 * value.clamp(0.0, 1.0))

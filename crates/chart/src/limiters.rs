@@ -3,7 +3,7 @@
 use crate::Ends;
 use crate::day::Day;
 use crate::error::{PictureError, finite};
-use crate::figure::{chance, share, share_range};
+use crate::figure::{chance, chance_range};
 use crate::frame::{Area, Frame, MARGIN, Stroke};
 use crate::ink::Ink;
 use crate::lettering::{Anchor, Lettering};
@@ -155,8 +155,8 @@ impl Limiters {
             let if_asked = |text: String| if one.is_asked { text } else { "\u{2013}".to_owned() };
             table.row(vec![
                 one.name.clone(),
-                if_asked(share(one.weight)),
-                if_asked(share_range(one.interval)),
+                if_asked(chance(one.weight)),
+                if_asked(chance_range(one.interval)),
                 if_asked(chance(one.chance_first)),
                 one.sentence.clone(),
             ]);
@@ -175,7 +175,7 @@ impl Limiters {
              chance that it is the first.",
         );
         for one in &self.findings {
-            let (much, first) = (share(one.weight), chance(one.chance_first));
+            let (much, first) = (chance(one.weight), chance(one.chance_first));
             text += &match one.is_asked {
                 true => format!(" {}: {much}, chance to be first {first}. {}", one.name, one.sentence),
                 false => format!(" {}: not asked for. {}", one.name, one.sentence),

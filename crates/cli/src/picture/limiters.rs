@@ -68,7 +68,7 @@ mod tests {
         for text in [
             "First: wrong rung (71 % sure).",
             ">62 %<",
-            ">48 to 77 %<",
+            ">48 % to 77 %<",
             "not asked for",
             "Change this.",
             "Take care.",
