@@ -149,7 +149,7 @@ impl Limiters {
             Column::figures("how\u{a0}much"),
             Column::figures("80\u{a0}%"),
             Column::figures("chance to\u{a0}be\u{a0}first"),
-            Column::words("what speaks for it", 690),
+            Column::words("what speaks for it", 600),
         ]);
         for one in &self.findings {
             let if_asked = |text: String| if one.is_asked { text } else { "\u{2013}".to_owned() };
