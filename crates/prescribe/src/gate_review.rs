@@ -43,10 +43,23 @@ pub struct GateStatus {
     pub need: Need,
     /// Why, from the ladder file.
     pub why: String,
-    /// True when it is met.
-    pub is_met: bool,
+    /// What meets it; nothing while it is not met.
+    pub met_by: Option<Means>,
     /// All of it in a sentence.
     pub sentence: String,
+}
+
+/// What meets a gate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Means {
+    /// A set showed the units.
+    Shown,
+    /// The estimate is all but sure of the units.
+    Expected,
+    /// The rung that asks was itself done well.
+    Outgrown,
+    /// Somebody confirmed it.
+    Confirmed,
 }
 
 /// What a gate asks for, and what there is of it.
@@ -146,7 +159,7 @@ fn order(way: &mut [Found<'_>]) {
 }
 
 fn status(at: &Situation<'_>, found: &Found<'_>, sets: &[&SetEntry]) -> GateStatus {
-    let (need, is_met) = match found.need {
+    let (need, met_by) = match found.need {
         Asked::Units(rung, at_least) => {
             let name = at.catalog().name(rung);
             let is_shown_by = |set: &&&SetEntry| {
@@ -161,16 +174,23 @@ fn status(at: &Situation<'_>, found: &Found<'_>, sets: &[&SetEntry]) -> GateStat
                 chance: expected(at, rung, at_least).0,
                 rung: name,
             };
-            (Need::Units(need), is_mastered(at, found.gated) || is_shown(at, rung, at_least))
+            let met_by = if need.shown.is_some() {
+                Some(Means::Shown)
+            } else if is_mastered(at, found.gated) {
+                Some(Means::Outgrown)
+            } else {
+                is_shown(at, rung, at_least).then_some(Means::Expected)
+            };
+            (Need::Units(need), met_by)
         }
         Asked::Clearance(clearance) => {
             let holds = |c: &&Confirmation| c.clearance == clearance && c.on <= at.date;
             let confirmation = at.profile.clearances.iter().find(holds).cloned();
-            let is_met = confirmation.is_some();
-            (Need::Clearance { clearance, confirmation }, is_met)
+            let met_by = confirmation.as_ref().map(|_| Means::Confirmed);
+            (Need::Clearance { clearance, confirmation }, met_by)
         }
     };
     let gated = at.catalog().name(found.gated);
-    let sentence = words::gate(at, found.gated, &need, is_met);
-    GateStatus { gated, need, why: found.why.to_owned(), is_met, sentence }
+    let sentence = words::gate(at, found.gated, &need, met_by);
+    GateStatus { gated, need, why: found.why.to_owned(), met_by, sentence }
 }

@@ -46,7 +46,7 @@ fn rows(found: &v1::GateReview, lexicon: &Lexicon, layout: Layout) -> String {
                 gated,
                 need.best.to_string(),
                 chance(need.probability_now),
-                need.shown_date.as_ref().map(|day| format!("shown {}", iso(Some(day)))).unwrap_or_default(),
+                met_by(gate, need),
             ]),
             Some(Need::Clearance(clearance)) => table.row([
                 mark.to_owned(),
@@ -60,6 +60,16 @@ fn rows(found: &v1::GateReview, lexicon: &Lexicon, layout: Layout) -> String {
         }
     }
     table.render(layout)
+}
+
+/// What meets a gate that asks for units.
+fn met_by(gate: &v1::GateStatus, need: &v1::UnitsNeed) -> String {
+    match gate.met_by() {
+        v1::GateMeans::Shown => format!("shown {}", iso(need.shown_date.as_ref())),
+        v1::GateMeans::Expected => "as good as shown".to_owned(),
+        v1::GateMeans::Outgrown => "not asked any more".to_owned(),
+        v1::GateMeans::Confirmed | v1::GateMeans::Unspecified => String::new(),
+    }
 }
 
 /// By whom and when: `coach, 2026-03-01`.

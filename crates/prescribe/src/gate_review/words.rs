@@ -2,15 +2,15 @@
 
 use nextrung_domain::catalog::RungIx;
 
-use super::{GateStatus, Need, UnitsNeed};
-use crate::hold_back::{HoldBackKind, clearance_opened_by, is_mastered, of_rung};
+use super::{GateStatus, Means, Need, UnitsNeed};
+use crate::hold_back::{HoldBackKind, clearance_opened_by, of_rung};
 use crate::situation::Situation;
 use crate::wording::{amount, capital, clean, percent, small};
 
 /// One gate in a sentence: what showed or confirmed it, or what would.
-pub(super) fn gate(at: &Situation<'_>, gated: RungIx, need: &Need, is_met: bool) -> String {
+pub(super) fn gate(at: &Situation<'_>, gated: RungIx, need: &Need, met_by: Option<Means>) -> String {
     match need {
-        Need::Units(units) => units_words(at, gated, units, is_met),
+        Need::Units(units) => units_words(at, gated, units, met_by),
         Need::Clearance { clearance, confirmation: Some(given) } => {
             format!("The clearance {} holds: confirmed by {} on {}.", clearance.word(), given.by, given.on)
         }
@@ -24,7 +24,7 @@ pub(super) fn gate(at: &Situation<'_>, gated: RungIx, need: &Need, is_met: bool)
     }
 }
 
-fn units_words(at: &Situation<'_>, gated: RungIx, need: &UnitsNeed, is_met: bool) -> String {
+fn units_words(at: &Situation<'_>, gated: RungIx, need: &UnitsNeed, met_by: Option<Means>) -> String {
     let Some(asked) = at.catalog().find(&need.rung) else { return String::new() };
     let rung = at.rung(asked);
     let (name, opens) = (small(&rung.name), small(&at.rung(gated).name));
@@ -33,21 +33,21 @@ fn units_words(at: &Situation<'_>, gated: RungIx, need: &UnitsNeed, is_met: bool
         0 => "none so far".to_owned(),
         best => format!("{} so far", amount(best, rung.unit)),
     };
-    match (&need.shown, is_met) {
+    match (&need.shown, met_by) {
         (Some((set, date)), _) => {
             format!("{} for {opens}: shown on {date} by set {set} ({best}).", capital(&what))
         }
-        (None, true) if is_mastered(at, gated) => {
+        (None, Some(Means::Outgrown)) => {
             format!("{} for {opens}: not asked any more, {opens} itself was done well.", capital(&what))
         }
-        (None, true) => {
+        (None, Some(_)) => {
             let chance = percent(need.chance);
             format!(
                 "{} for {opens}: not logged, but as good as shown: {chance} today ({best}).",
                 capital(&what)
             )
         }
-        (None, false) => {
+        (None, None) => {
             let chance = percent(need.chance);
             format!("Show {what} for {opens}: {best}, the chance today is {chance}.")
         }
@@ -57,7 +57,7 @@ fn units_words(at: &Situation<'_>, gated: RungIx, need: &UnitsNeed, is_met: bool
 /// Where the way stands.
 pub(super) fn sentences(at: &Situation<'_>, wanted: RungIx, gates: &[GateStatus]) -> Vec<String> {
     let name = small(&at.rung(wanted).name);
-    let unmet: Vec<&GateStatus> = gates.iter().filter(|g| !g.is_met).collect();
+    let unmet: Vec<&GateStatus> = gates.iter().filter(|g| g.met_by.is_none()).collect();
     let mut told = Vec::new();
     told.push(match (gates.len(), unmet.len()) {
         (0, _) => format!("{} asks for nothing first.", capital(&name)),

@@ -5,7 +5,7 @@ use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::profile::{Clearance, Confirmation};
 use nextrung_engine::gates::ReviewedGates;
 use nextrung_prescribe::gate_review::confirmations::ConfirmationRecord;
-use nextrung_prescribe::gate_review::{GateStatus, Need, UnitsNeed};
+use nextrung_prescribe::gate_review::{GateStatus, Means, Need, UnitsNeed};
 
 use super::words;
 use crate::names;
@@ -35,9 +35,19 @@ fn of_gate(athlete: &AthleteRef, gate: &GateStatus) -> v1::GateStatus {
         gated_rung: names::of_rung(&gate.gated),
         need: Some(need),
         why: gate.why.clone(),
-        is_met: gate.is_met,
+        is_met: gate.met_by.is_some(),
         confirmation,
         sentence: gate.sentence.clone(),
+        met_by: gate.met_by.map_or(0, |means| of_means(means).into()),
+    }
+}
+
+fn of_means(means: Means) -> v1::GateMeans {
+    match means {
+        Means::Shown => v1::GateMeans::Shown,
+        Means::Expected => v1::GateMeans::Expected,
+        Means::Outgrown => v1::GateMeans::Outgrown,
+        Means::Confirmed => v1::GateMeans::Confirmed,
     }
 }
 
