@@ -25,6 +25,15 @@ pub struct Choice {
     pub is_kept: bool,
     /// True when an easier one was taken from near equals.
     pub is_tie: bool,
+    /// Place of a shaded or loaded candidate that scores more and was not thought of, since a plain rung fits well enough.
+    pub surer: Option<usize>,
+}
+
+impl Choice {
+    /// A choice that was settled before any score.
+    pub(crate) fn settled(at: usize, best: usize) -> Self {
+        Self { at, best, best_held: None, is_kept: false, is_tie: false, surer: None }
+    }
 }
 
 /// True when a candidate is the same as last time's work.
@@ -71,19 +80,21 @@ pub fn working_among(
     let held = best_held(scored, |s| s.candidate.is_plain() && pass(s) && near_enough(s));
     if scored[best].p_band < NOTHING_FITS {
         let at = nearest(scored, can).unwrap_or(best);
-        return Some(Choice { at, best: at, best_held: held, is_kept: false, is_tie: false });
+        return Some(Choice { best_held: held, ..Choice::settled(at, at) });
     }
     let top = scored[best].score;
+    let surer = argmax(scored, |s| is_free(s) && !s.candidate.is_plain() && !changes.allow(s));
     let best_held = held.filter(|o| scored[*o].score > top + at.policy.keep_margin);
     let near = |margin: f64| move |s: &Scored| s.score >= top - margin;
     let is_kept = |s: &Scored| last.is_some_and(|note| is_same(s, note));
     let kept = scored.iter().position(|s| can(s) && is_kept(s) && near(at.policy.keep_margin)(s));
     if let Some(kept) = kept {
-        return Some(Choice { at: kept, best, best_held, is_kept: kept != best, is_tie: false });
+        return Some(Choice { best_held, is_kept: kept != best, ..Choice::settled(kept, best) });
     }
     let tie = near(at.policy.tie_margin);
     let easiest = easier_of(scored, |s| can(s) && tie(s)).unwrap_or(best);
-    Some(Choice { at: easiest, best, best_held, is_kept: false, is_tie: easiest != best })
+    let surer = surer.filter(|s| scored[*s].score > scored[easiest].score);
+    Some(Choice { best_held, is_tie: easiest != best, surer, ..Choice::settled(easiest, best) })
 }
 
 /// Which changes to a rung are thought of.
@@ -152,7 +163,7 @@ pub fn attempt(
     let tie = at.policy.tie_margin;
     let easiest =
         easier_of(scored, |s| s.candidate.is_open && in_reach(s) && s.score >= top - tie).unwrap_or(best);
-    Some(Choice { at: easiest, best, best_held, is_kept: false, is_tie: easiest != best })
+    Some(Choice { best_held, is_tie: easiest != best, ..Choice::settled(easiest, best) })
 }
 
 /// Place of the highest score among those that pass; the first of equals.

@@ -3,6 +3,7 @@
 use nextrung_domain::ids::LadderId;
 use nextrung_domain::ladder::Side;
 
+use crate::hold_back::pain_on;
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::session::practice;
 use crate::situation::Situation;
@@ -112,7 +113,11 @@ pub(crate) fn sides_due(arms: &[Side], are_legs_wanted: bool, since: impl Fn(Sid
 }
 
 fn choose_sides(at: &Situation<'_>, wanted: &[LadderId]) -> Day {
-    let arms = arms_wanted(at, wanted);
+    let all_arms = arms_wanted(at, wanted);
+    let hurt: Vec<Side> = all_arms.iter().copied().filter(|side| is_hurt(at, wanted, *side)).collect();
+    let is_choice = hurt.len() < all_arms.len();
+    let arms: Vec<Side> =
+        all_arms.iter().copied().filter(|side| !is_choice || !hurt.contains(side)).collect();
     let legs = are_legs_wanted(at, wanted);
     let sides = sides_due(&arms, legs, |side| days_since(at, side));
     let due = sides.first().copied().filter(|side| *side != Side::Legs);
@@ -124,10 +129,21 @@ fn choose_sides(at: &Situation<'_>, wanted: &[LadderId]) -> Day {
         let figures = vec![Figure::count("days-since", since, "days")];
         return Day::Rest(Reason::new(ReasonCode::RestAfterRecentWork, sentence, figures));
     }
-    Day::Train { reasons: due.map(|side| side_reason(at, side, &arms)).into_iter().collect(), sides }
+    let hurt = hurt.first().copied().filter(|_| is_choice);
+    Day::Train {
+        reasons: due.map(|side| side_reason(at, side, (&all_arms, hurt))).into_iter().collect(),
+        sides,
+    }
 }
 
-fn side_reason(at: &Situation<'_>, side: Side, arms: &[Side]) -> Reason {
+/// True when pain holds back every rung of the wanted ladders on a side.
+pub(crate) fn is_hurt(at: &Situation<'_>, wanted: &[LadderId], side: Side) -> bool {
+    let of_side = wanted.iter().filter(|ladder| side_of(at, ladder) == Some(side));
+    !at.history.pains.is_empty()
+        && of_side.flat_map(|ladder| at.catalog().rungs_of(ladder)).all(|rung| pain_on(at, rung).is_some())
+}
+
+fn side_reason(at: &Situation<'_>, side: Side, (arms, hurt): (&[Side], Option<Side>)) -> Reason {
     let since = days_since(at, side);
     let mut figures = Vec::new();
     if since != i32::MAX {
@@ -135,6 +151,9 @@ fn side_reason(at: &Situation<'_>, side: Side, arms: &[Side]) -> Reason {
     }
     let other = arms.iter().find(|s| **s != side);
     let sentence = match other {
+        Some(other) if hurt == Some(*other) => {
+            format!("{} day: pain holds the {} side back.", capital(side.word()), other.word())
+        }
         Some(other) if days_since(at, *other) != i32::MAX => {
             let days = days_since(at, *other);
             figures.push(Figure::count("days-since-other", days, "days"));

@@ -120,7 +120,7 @@ pub(crate) fn item(at: &Situation<'_>, opening: &Opening) -> (Item, ItemStory) {
     let stop_rule = showing_rule(at, opening.most, rung.unit);
     let parts = ItemParts { block: Block::Test, plan: dose, target, stop_rule, reasons };
     let item = make_item(at, &scored[0], parts);
-    let choice = Choice { at: 0, best: 0, best_held: None, is_kept: false, is_tie: false };
+    let choice = Choice::settled(0, 0);
     (item, ItemStory { choice, scored })
 }
 

@@ -120,4 +120,6 @@ pub enum ReasonCode {
     PinnedByCoach,
     /// The coach allows nothing harder on the ladder.
     CappedByCoach,
+    /// A plain rung fits well enough, so that no change to a rung was thought of.
+    PlainEnough,
 }

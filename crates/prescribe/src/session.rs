@@ -11,7 +11,7 @@ use nextrung_domain::ladder::Side;
 
 use crate::candidate::{Candidate, Scored};
 use crate::choice::Choice;
-use crate::day::{Day, decide, ladders_of_day, wanted_ladders};
+use crate::day::{Day, decide, is_hurt, ladders_of_day, wanted_ladders};
 use crate::dose::{self, Plan, cut_to_limits, expectation, stop_rule};
 use crate::explain::ItemStory;
 use crate::goal;
@@ -94,6 +94,13 @@ fn drafted(at: &Situation<'_>, wanted: &[LadderId], sides: &[Side]) -> Draft {
     }
     for ladder in ladders_of_day(at, wanted, sides) {
         ladder::add(at, &ladder, &mut draft);
+    }
+    // What pain keeps out of the day altogether is said all the same.
+    for ladder in wanted.iter().filter_map(|ladder| at.catalog().ladder(ladder)) {
+        let is_out = ladder.side != Side::Balance && !sides.contains(&ladder.side);
+        if is_out && is_hurt(at, wanted, ladder.side) {
+            draft.hold(at, at.catalog().rungs_of(&ladder.id).next(), false);
+        }
     }
     draft
 }

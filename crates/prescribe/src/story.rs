@@ -62,6 +62,15 @@ pub(crate) fn choice_reasons(
                 format!("Stay with {text}: {wanted} at {percent}; {best} would gain too little."),
             )
         }
+        Aim::Working if choice.surer.is_some() => {
+            let surer = choice.surer.map_or(taken, |surer| &scored[surer]);
+            figures.push(Figure::chance("p-band-surer", surer.p_band));
+            let change = label(at, surer);
+            (
+                ReasonCode::PlainEnough,
+                format!("{text} fits well enough as it is: {wanted} at {percent}; {change} would be surer."),
+            )
+        }
         Aim::Working => (ReasonCode::BestInWorkingBand, format!("{text} fits best: {wanted} at {percent}.")),
         Aim::Attempt => (
             ReasonCode::BestInAttemptBand,

@@ -28,7 +28,7 @@ pub(super) fn choice(
         return None;
     }
     let best = working(at, scored, None).map_or(place, |free| free.best);
-    Some(Choice { at: place, best, best_held: None, is_kept: false, is_tie: false })
+    Some(Choice::settled(place, best))
 }
 
 /// Why the rung of a pin was taken.

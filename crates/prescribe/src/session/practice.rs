@@ -73,7 +73,7 @@ fn build(
     let reasons = vec![Reason::new(ReasonCode::GateUnmet, sentence, figures)];
     let plan = dose::building_plan(at);
     let item = item_of(at, &scored[place], Block::BalancePractice, plan, (0.0, reasons));
-    let choice = choice::Choice { at: place, best: place, best_held: None, is_kept: false, is_tie: false };
+    let choice = choice::Choice::settled(place, place);
     Some((item, ItemStory { choice, scored: scored.to_vec() }))
 }
 

@@ -3,10 +3,11 @@
 use nextrung_domain::draft::SetDraft;
 use nextrung_domain::ladder::Side;
 use nextrung_domain::profile::Weekdays;
+use nextrung_prescribe::hold_back::HoldBackKind;
 use nextrung_prescribe::prescription::{Block, Direction, Kind, Prescription};
 use nextrung_prescribe::reason::ReasonCode;
 
-use crate::ask::{assert_sound, direction, figure, says, why};
+use crate::ask::{assert_sound, direction, figure, held, says, why};
 use crate::gym::{Athlete, did, tested};
 
 fn both_sides() -> Athlete {
@@ -70,6 +71,22 @@ fn the_side_of_the_day_is_explained() {
     let why = why(&p.reasons, ReasonCode::SideAlternation);
     assert_eq!(why.sentence, "Bent-arm day: the straight-arm side was trained yesterday.");
     assert_eq!(figure(why, "days-since-other"), 1.0);
+}
+
+#[test]
+fn a_side_that_hurts_altogether_gives_its_day_to_the_other() {
+    let mut wren = both_sides();
+    wren.log_on([-1], &[SetDraft { pain: Some(6), ..did("front-lever/tuck", 6) }]);
+    // The straight-arm side has waited longest on day 4, and pain still holds it back.
+    wren.log(2, pulls());
+    let p = wren.prescription(4);
+    assert_sound(&wren, 4, &p);
+    assert_eq!((p.kind, sides(&wren, &p)), (Kind::Training, vec![Side::BentArm]), "{p:#?}");
+    let reason = why(&p.reasons, ReasonCode::SideAlternation);
+    assert_eq!(reason.sentence, "Bent-arm day: pain holds the straight-arm side back.");
+    let pain: Vec<&str> = held(&p, HoldBackKind::Pain).iter().map(|h| h.detail.as_str()).collect();
+    assert_eq!(pain.len(), 1, "what pain keeps out of the day is said: {pain:?}");
+    assert!(pain[0].starts_with("Pain 6 of 10"), "{pain:?}");
 }
 
 #[test]

@@ -93,7 +93,7 @@ fn the_coachs_bands_are_used() {
     assert_sound(&wren, 6, &p);
     let work = only(&p, Block::Working);
     assert!(work.target_high >= 6, "{work:#?}");
-    assert!(why(&work.reasons, ReasonCode::BestInWorkingBand).sentence.contains("6 to 8 clean reps"));
+    assert!(why(&work.reasons, ReasonCode::PlainEnough).sentence.contains("6 to 8 clean reps"));
 }
 
 #[test]

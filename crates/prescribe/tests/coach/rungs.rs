@@ -128,6 +128,29 @@ fn no_shading_where_a_plain_rung_fits() {
     assert!(told.candidates.iter().any(|c| c.shading.is_some() && c.p_band > item.expected.p_band));
 }
 
+#[test]
+fn a_surer_change_that_was_not_thought_of_is_named() {
+    // Between two rungs: the harder one fits well enough, eased it would land in the band more surely.
+    let mut wren = puller();
+    wren.policy.plain_enough = 0.2;
+    let mut named = 0;
+    for (day, reps) in (12..48).step_by(3).zip(4..) {
+        wren.log(day, [tested("pull/chest-to-bar", reps), tested("pull/chest-to-bar", reps)]);
+        let e = wren.explanation(day + 3);
+        let parts = e.prescription.items.iter().zip(&e.items).filter(|(i, _)| i.block == Block::Working);
+        for (item, told) in parts.filter(|(i, _)| says(&i.reasons, ReasonCode::PlainEnough)) {
+            let reason = why(&item.reasons, ReasonCode::PlainEnough);
+            let surer =
+                told.candidates.iter().find(|c| c.p_band == figure(reason, "p-band-surer")).expect("it");
+            assert!(reason.sentence.ends_with(&format!("; {} would be surer.", surer.label)), "{reason:?}");
+            let chosen = told.candidates.iter().find(|c| c.is_chosen).expect("a choice");
+            assert!(surer.held_by.is_empty() && surer.score > chosen.score, "{surer:?}");
+            named += 1;
+        }
+    }
+    assert!(named > 0);
+}
+
 fn ban(wren: &mut Athlete, rungs: &[&str]) {
     for rung in rungs {
         let rung = RungRef::parse(&format!("pull/{rung}")).expect("a rung");

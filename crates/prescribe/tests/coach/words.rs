@@ -66,6 +66,7 @@ fn assert_figures_are_told(reason: &Reason) {
         (ReasonCode::BestInWorkingBand, "p-band"),
         (ReasonCode::BestInAttemptBand, "p-band"),
         (ReasonCode::KeptWithinMargin, "p-band"),
+        (ReasonCode::PlainEnough, "p-band"),
         (ReasonCode::PinnedByCoach, "p-band"),
         (ReasonCode::GateUnmet, "p-now"),
         (ReasonCode::TargetClipped, "band-high"),

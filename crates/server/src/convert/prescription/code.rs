@@ -25,6 +25,7 @@ pub(super) fn of_code(code: ReasonCode) -> v1::ReasonCode {
         ReasonCode::ClearanceUnconfirmed => v1::ReasonCode::ClearanceUnconfirmed,
         ReasonCode::EquipmentMissing => v1::ReasonCode::EquipmentMissing,
         ReasonCode::BannedByCoach => v1::ReasonCode::BannedByCoach,
+        ReasonCode::PlainEnough => v1::ReasonCode::PlainEnough,
         ReasonCode::PinnedByCoach => v1::ReasonCode::PinnedByCoach,
         ReasonCode::CappedByCoach => v1::ReasonCode::CappedByCoach,
         ReasonCode::BalancePracticeFirst => v1::ReasonCode::BalancePracticeFirst,
