@@ -1,6 +1,6 @@
 //! Week: what each day of a week is for. The plan that costs least of all there are ([`search`]).
 //!
-//! Every choice for an open day is what the day's prescription would make of a session of some sides ([`content`]), so
+//! Every choice for an open day is what the day's prescription would make of a session of some sides (`content`), so
 //! holds by pain on the days on which they stand, gates, clearances, bans, caps, equipment and the limits of a session are
 //! in it already: a plan cannot break them, nor does it ask for training on a weekday on which there is none. What is left
 //! are wishes:
