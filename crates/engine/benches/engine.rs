@@ -15,8 +15,6 @@ use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use nextrung_domain::draft::SetDraft;
 use nextrung_domain::ids::AthleteRef;
 use nextrung_engine::fold::{Head, folded_before};
-use nextrung_prescribe::session::prescribe;
-use nextrung_prescribe::situation::Situation;
 use tokio::runtime::Runtime;
 
 #[path = "../tests/checks/dice.rs"]
@@ -65,18 +63,12 @@ fn warm(c: &mut Criterion, runtime: &Runtime, world: &World) {
     let issued =
         runtime.block_on(world.engine.prescribe(&named("robin"), date(TODAY), &asked)).expect("kept");
     let id = issued.id.expect("an id");
-    let head = runtime.block_on(world.engine.head(&named("robin"))).expect("a head");
+    // Two days in turn, since an answer that was just given is remembered.
+    let mut days = [TODAY, TODAY + 2].into_iter().cycle();
     c.bench_function("warm prescription made anew, the floor of why", |b| {
         b.iter(|| {
-            let state = head.folded.state.on(&model().parameters, black_box(date(TODAY)).day_number());
-            prescribe(&Situation {
-                model: model(),
-                state: &state,
-                history: &head.folded.history,
-                profile: &head.profile,
-                policy: world.engine.policy(),
-                date: date(TODAY),
-            })
+            let day = date(days.next().expect("two without end"));
+            runtime.block_on(world.engine.preview(&named("robin"), black_box(day))).expect("made")
         });
     });
     c.bench_function("why, from the log of one ladder", |b| {

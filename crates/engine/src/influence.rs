@@ -3,7 +3,7 @@
 use nextrung_capacity::filter::Scratch;
 use nextrung_capacity::model::Model;
 use nextrung_domain::profile::Profile;
-use nextrung_prescribe::influence::{Influence, influence, may_matter};
+use nextrung_prescribe::influence::{Influence, Whole, influence, may_matter};
 use nextrung_prescribe::prescription::Prescription;
 use nextrung_prescribe::session::prescribe;
 use nextrung_prescribe::situation::Situation;
@@ -51,6 +51,7 @@ impl<'l> Trial<'l> {
     pub(crate) fn influences(&self, with: &Situation<'_>, made: &Prescription) -> Vec<Influence> {
         let Self { sets, tried, before, .. } = self;
         let (mut before, mut reached) = (before.clone(), tried.first().copied().unwrap_or(0));
+        let whole = Whole::new(with, made);
         let mut found = Vec::new();
         for &at in tried {
             before = taken(with.model, before, &sets[reached..at]);
@@ -58,7 +59,7 @@ impl<'l> Trial<'l> {
             let rest = taken(with.model, before.clone(), &sets[at + 1..]);
             let state = rest.state.on(&with.model.parameters, with.date.day_number());
             let without = Situation { state: &state, history: &rest.history, ..*with };
-            found.push(influence((with, made), (&without, &prescribe(&without)), &sets[at].set));
+            found.push(influence(&whole, (&without, &prescribe(&without)), &sets[at].set));
         }
         most(found)
     }

@@ -15,8 +15,8 @@ use crate::fold::Folded;
 use crate::set_log::{LoggedSet, SetStatus};
 
 /// Sets that a tail begins with, when the log has as many; it grows to twice that before its first half is folded away.
-pub(crate) const TAIL_SETS: usize = 64;
-/// Athletes whose tails are kept, at about 40 KB each.
+pub(crate) const TAIL_SETS: usize = 32;
+/// Athletes whose tails are kept, at about 30 KB each.
 const KEPT: NonZeroUsize = NonZeroUsize::MIN.saturating_add(255);
 
 /// The last sets of a log that count, in training order.

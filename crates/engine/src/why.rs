@@ -35,6 +35,14 @@ pub struct Why {
     pub since: Option<(PrescriptionId, String)>,
 }
 
+/// What follows from the log alone.
+struct Told {
+    explanation: Explanation,
+    known: CapacityEstimate,
+    influences: Vec<Influence>,
+    turns: Vec<Turn>,
+}
+
 /// Earlier prescriptions among which one issued before is looked for.
 const EARLIER: u32 = 20;
 
@@ -64,11 +72,20 @@ impl<S: Store> Engine<S> {
         }
     }
 
-    async fn answer(
-        &self,
-        issued: Issued,
-        (trial, profile): (&Trial<'_>, &Profile),
-    ) -> Result<Why, EngineError> {
+    async fn answer(&self, issued: Issued, known: (&Trial<'_>, &Profile)) -> Result<Why, EngineError> {
+        // The store looks for the one before while this thread works out the rest.
+        let (earlier, told) = tokio::join!(self.earlier(&issued), async { self.tell(&issued, known) });
+        let (told, earlier) = (told?, earlier?);
+        let since = |e: Issued| {
+            let change = since(&self.model.catalog, &e.prescription, &issued.prescription);
+            Some((e.id?, change))
+        };
+        let since = earlier.and_then(since);
+        let Told { explanation, known, influences, turns } = told;
+        Ok(Why { issued, explanation, known, influences, turns, since })
+    }
+
+    fn tell(&self, issued: &Issued, (trial, profile): (&Trial<'_>, &Profile)) -> Result<Told, EngineError> {
         let date = issued.prescription.date;
         let state = trial.whole.state.on(&self.model.parameters, date.day_number());
         let situation = Situation {
@@ -81,7 +98,7 @@ impl<S: Store> Engine<S> {
         };
         let explanation = explain(&situation);
         if explanation.prescription != issued.prescription {
-            return Err(drifted(&issued, "another one came out"));
+            return Err(drifted(issued, "another one came out"));
         }
         let rungs: Vec<_> = explanation
             .items
@@ -92,10 +109,7 @@ impl<S: Store> Engine<S> {
         let influences = trial.influences(&situation, &issued.prescription);
         let before = Before { at: &situation, state: &trial.whole.state };
         let turns = turns(before, &issued.prescription);
-        let earlier = self.earlier(&issued).await?;
-        let since = earlier
-            .and_then(|e| Some((e.id?, since(&self.model.catalog, &e.prescription, &issued.prescription))));
-        Ok(Why { issued, explanation, known, influences, turns, since })
+        Ok(Told { explanation, known, influences, turns })
     }
 
     /// The prescription for the last day before this one's that was there when this one was issued.

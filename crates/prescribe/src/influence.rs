@@ -4,7 +4,7 @@ use nextrung_capacity::task::{Task, mass_ratio};
 use nextrung_domain::ability::AbilityIx;
 use nextrung_domain::catalog::Catalog;
 use nextrung_domain::date::CivilDate;
-use nextrung_domain::ids::{ClientSetId, RungRef};
+use nextrung_domain::ids::{ClientSetId, RungRef, ShadingId};
 use nextrung_domain::measure::Grams;
 use nextrung_domain::profile::Profile;
 use nextrung_domain::set::SetEntry;
@@ -61,14 +61,29 @@ pub fn may_matter((catalog, profile): (&Catalog, &Profile), made: &Prescription,
         || made.items.iter().any(|item| abilities(&item.rung).iter().any(|a| own.contains(a)))
 }
 
-/// What a set did: from the situation and prescription with it, and those without it.
+/// A prescription with every set, against which those without one set or another are held.
+pub struct Whole<'a> {
+    with: &'a Situation<'a>,
+    made: &'a Prescription,
+    /// The item a coach looks at first, and the median of a fresh set of it.
+    main: Option<(&'a Item, f64)>,
+}
+
+impl<'a> Whole<'a> {
+    /// A prescription and the situation it was made from.
+    pub fn new(with: &'a Situation<'a>, made: &'a Prescription) -> Self {
+        Self { with, made, main: main_item(made).map(|item| (item, median(with, item))) }
+    }
+}
+
+/// What a set did: from the prescription with it, and the situation and prescription without it.
 pub fn influence(
-    (with, made): (&Situation<'_>, &Prescription),
+    Whole { with, made, main }: &Whole<'_>,
     (without, other): (&Situation<'_>, &Prescription),
     set: &SetEntry,
 ) -> Influence {
-    let item = main_item(made);
-    let medians = item.map_or((0.0, 0.0), |item| (median(with, item), median(without, item)));
+    let item = main.map(|(item, _)| item);
+    let medians = main.map_or((0.0, 0.0), |(item, known)| (known, median(without, item)));
     let otherwise = otherwise(without.catalog(), made, other);
     let told = format!(
         "set {} of {} ({} of {})",
@@ -132,10 +147,6 @@ pub fn otherwise(catalog: &Catalog, made: &Prescription, other: &Prescription) -
             Kind::Training | Kind::Test => list(catalog, &other.items.iter().collect::<Vec<_>>()),
         });
     }
-    let asks = |item: &Item| {
-        let Item { block, rung, shadings, load_kg, sets, target_low, target_high, .. } = item.clone();
-        (block, rung, shadings, load_kg.to_bits(), sets, target_low, target_high)
-    };
     let known: Vec<_> = made.items.iter().map(asks).collect();
     let asked: Vec<_> = other.items.iter().map(asks).collect();
     if known == asked {
@@ -151,6 +162,12 @@ pub fn otherwise(catalog: &Catalog, made: &Prescription, other: &Prescription) -
         (true, false) => format!("no {}", list(catalog, &gone)),
         (true, true) => "the same in another order".to_owned(),
     })
+}
+
+/// What an item asks for, without what it says.
+fn asks(item: &Item) -> (Block, &RungRef, &[ShadingId], u64, [u16; 3]) {
+    let amounts = [item.sets, item.target_low, item.target_high];
+    (item.block, &item.rung, &item.shadings, item.load_kg.to_bits(), amounts)
 }
 
 fn list(catalog: &Catalog, items: &[&Item]) -> String {
