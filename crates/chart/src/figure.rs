@@ -3,7 +3,7 @@
 use crate::Ends;
 
 /// Units: `0.35`, `4.1`, `23`; `<0.01` and `9999+` at the ends.
-pub(crate) fn units(value: f64) -> String {
+pub fn units(value: f64) -> String {
     if value < 0.005 {
         "<0.01".to_owned()
     } else if value < 0.995 {
@@ -23,7 +23,7 @@ pub(crate) fn units_range((low, high): Ends) -> String {
 }
 
 /// A chance in percent; never 0 or 100, which no estimate says.
-pub(crate) fn chance(probability: f64) -> String {
+pub fn chance(probability: f64) -> String {
     let percent = 100.0 * probability;
     if percent < 0.5 {
         "<1 %".to_owned()
@@ -70,7 +70,7 @@ pub(crate) fn every(step: usize, what: &str) -> Option<String> {
 }
 
 /// `a`, `a and b`, `a, b and c`.
-pub(crate) fn and_list(parts: &[String]) -> String {
+pub fn and_list(parts: &[String]) -> String {
     match parts {
         [] => String::new(),
         [one] => one.clone(),

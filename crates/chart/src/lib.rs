@@ -9,7 +9,7 @@
 pub mod candidates;
 pub mod day;
 mod error;
-mod figure;
+pub mod figure;
 pub mod forecast;
 mod frame;
 mod ink;
