@@ -102,7 +102,7 @@ mod tests {
     fn weeks_stand_in_a_table_with_bars() {
         let page = page(&forecast(2), "hall/wren", &Lexicon::default(), Layout::PLAIN);
         assert!(
-            page.contains("2  2026-04-01            25 %          5 %  0.8 (0.6 to 1.1)  #####"),
+            page.contains("2  2026-04-01            25 %          5 %  0.80 (0.60 to 1.1)  #####"),
             "{page}"
         );
         assert!(page.contains("No line for the recommended dose. Too few weeks."), "{page}");
