@@ -151,13 +151,28 @@ impl<S: Store> Engine<S> {
 
     /// [`head`](Self::head) for those who hold the athlete's turn already.
     pub(crate) async fn head_in_turn(&self, athlete: &AthleteRef) -> Result<Arc<Head>, EngineError> {
-        if let Some(head) = self.cache.get(athlete) {
-            return Ok(head);
+        match self.cache.get(athlete) {
+            Some(head) => Ok(head),
+            None => Ok(self.folded_in_turn(athlete).await?.0),
         }
+    }
+
+    /// The tail of an athlete's log, from memory or folded with the head. Fails when there is no such athlete.
+    pub(crate) async fn tail(&self, athlete: &AthleteRef) -> Result<Arc<Tail>, EngineError> {
+        match self.tails.get(athlete) {
+            Some(tail) => Ok(tail),
+            None => {
+                let _turn = self.turn(athlete).await;
+                Ok(self.folded_in_turn(athlete).await?.1)
+            }
+        }
+    }
+
+    /// Folds a log for its head and tail and keeps both.
+    async fn folded_in_turn(&self, athlete: &AthleteRef) -> Result<(Arc<Head>, Arc<Tail>), EngineError> {
         let log = self.read_log(athlete, None).await?;
         let (head, tail) = Head::with_tail(&self.model, &log).ok_or_else(|| no_profile(athlete))?;
-        self.tails.keep(athlete, tail);
-        Ok(self.cache.keep(athlete, &head))
+        Ok((self.cache.keep(athlete, &head), self.tails.keep(athlete, tail)))
     }
 
     /// Appends events in their turn and brings the cached head up to them. `from` is the earliest place of a set they
@@ -182,7 +197,7 @@ impl<S: Store> Engine<S> {
                 Ok((next, tail)) => {
                     drop(self.cache.keep(&athlete, &next));
                     if let Some(tail) = tail {
-                        self.tails.keep(&athlete, tail);
+                        drop(self.tails.keep(&athlete, tail));
                     }
                 }
                 Err(error) => tracing::warn!(%error, "cached state dropped after a write"),

@@ -91,9 +91,11 @@ impl Tails {
         self.kept.lock().unwrap_or_else(PoisonError::into_inner).get(athlete).cloned()
     }
 
-    pub(crate) fn keep(&self, athlete: &AthleteRef, tail: Tail) {
+    /// The caller has the athlete's turn, so that no later tail is there.
+    pub(crate) fn keep(&self, athlete: &AthleteRef, tail: Tail) -> Arc<Tail> {
         let kept = Arc::new(tail);
-        self.kept.lock().unwrap_or_else(PoisonError::into_inner).put(athlete.clone(), kept);
+        self.kept.lock().unwrap_or_else(PoisonError::into_inner).put(athlete.clone(), kept.clone());
+        kept
     }
 
     pub(crate) fn take(&self, athlete: &AthleteRef) -> Option<Arc<Tail>> {

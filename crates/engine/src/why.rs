@@ -53,10 +53,8 @@ impl<S: Store> Engine<S> {
         let issued = self.prescription(athlete, id).await?;
         self.check_versions(&issued)?;
         let (position, date) = (issued.log_position, issued.prescription.date);
-        if self.tails.get(athlete).is_none() {
-            self.head(athlete).await?;
-        }
-        if let Some(tail) = self.tails.get(athlete).filter(|tail| tail.covers(position, date)) {
+        let tail = self.tail(athlete).await?;
+        if tail.covers(position, date) {
             let known = (tail.before.clone(), tail.sets_at(position, date));
             if let Some(trial) = Trial::new(&self.model, known, (&tail.profile, &issued.prescription)) {
                 return self.answer(issued, (&trial, &tail.profile)).await;
