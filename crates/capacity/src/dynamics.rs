@@ -47,7 +47,25 @@ impl Trend {
     }
 }
 
+impl Trend {
+    /// The transition over a gap of `days >= 0` without work, past the grace: the slope dies away as ever and no longer reaches
+    /// the level. What training had been building is not built further by time off.
+    #[must_use]
+    pub fn standstill(&self, days: f64) -> Transition {
+        let Transition { decay, noise: [.., slope], .. } = self.transition(days);
+        Transition { gain: 0.0, decay, noise: [self.level_noise * days, 0.0, slope] }
+    }
+}
+
 impl Transition {
+    /// This transition and then another as one.
+    #[must_use]
+    pub fn then(&self, next: &Self) -> Self {
+        let (_, noise) = next.apply([0.0; 2], self.noise);
+        let (mean, _) = next.apply([self.gain, self.decay], [0.0; 3]);
+        Self { gain: mean[0], decay: mean[1], noise }
+    }
+
     /// Moves the mean and covariance (level variance, covariance, slope variance) of one (level, slope) across the gap.
     #[must_use]
     pub fn apply(&self, mean: [f64; 2], covariance: [f64; 3]) -> ([f64; 2], [f64; 3]) {
@@ -114,6 +132,12 @@ pub struct Idleness {
 impl Idleness {
     /// The default grace, days: up to about two weeks no demonstrable loss (Bosquet et al. 2013).
     pub const GRACE_DAYS: f64 = 14.0;
+
+    /// Days of a gap that still lie within the grace, when it starts `idle_days` after the last work.
+    #[must_use]
+    pub fn within_grace(&self, idle_days: f64, days: f64) -> f64 {
+        (self.grace_days - idle_days).clamp(0.0, days)
+    }
 
     /// Change of the level and extra variance over a gap of `days` that starts `idle_days` after the last work.
     ///

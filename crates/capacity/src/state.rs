@@ -168,9 +168,17 @@ impl AbilityState {
 
     fn crossing(&self, p: &KindParameters, day: i32) -> Crossing {
         let days = f64::from(day - self.day);
-        let (shift, doubt) = p.idleness().over(f64::from(self.day - self.last_work), days);
+        let idle = f64::from(self.day - self.last_work);
+        let (shift, doubt) = p.idleness().over(idle, days);
         let strange = p.familiarisation().over(f64::from(self.day - self.first_day), days);
-        Crossing { transition: p.trend().transition(days), shift, doubt: doubt + strange }
+        let trend = p.trend();
+        let within = p.idleness().within_grace(idle, days);
+        let transition = if within < days {
+            trend.transition(within).then(&trend.standstill(days - within))
+        } else {
+            trend.transition(days)
+        };
+        Crossing { transition, shift, doubt: doubt + strange }
     }
 
     /// Belief about one coordinate.

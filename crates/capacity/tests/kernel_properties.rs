@@ -292,18 +292,11 @@ mod observations {
 #[cfg(test)]
 mod passing_of_time {
     use super::cases::fixed_cases;
-    use nextrung_capacity::dynamics::{Familiarisation, Idleness, Transition, Trend};
+    use nextrung_capacity::dynamics::{Familiarisation, Idleness, Trend};
     use proptest::prelude::*;
 
     fn close(one: f64, other: f64, size: f64) -> bool {
         (one - other).abs() <= 1e-12 * size
-    }
-
-    /// Two transitions in a row as one.
-    fn chained(first: &Transition, second: &Transition) -> Transition {
-        let (_, noise) = second.apply([0.0; 2], first.noise);
-        let (mean, _) = second.apply([first.gain, first.decay], [0.0; 3]);
-        Transition { gain: mean[0], decay: mean[1], noise }
     }
 
     proptest! {
@@ -317,7 +310,7 @@ mod passing_of_time {
             let slope_days = if undamped { f64::INFINITY } else { libm::exp(ln_slope_days) };
             let trend = Trend { slope_days, level_noise, slope_noise };
             let (first, second) = (libm::exp(ln_first), libm::exp(ln_second));
-            let parts = chained(&trend.transition(first), &trend.transition(second));
+            let parts = trend.transition(first).then(&trend.transition(second));
             let whole = trend.transition(first + second);
             prop_assert!(close(parts.gain, whole.gain, whole.gain));
             prop_assert!(close(parts.decay, whole.decay, 1.0));
@@ -326,6 +319,19 @@ mod passing_of_time {
             }
             let [ll, lv, vv] = whole.noise;
             prop_assert!(lv * lv <= ll * vv * (1.0 + 1e-12));
+        }
+
+        #[test]
+        fn standing_still_adds_up_and_leaves_the_level_alone(
+            ln_slope_days in -2.0..30.0_f64, first in 0.0..200.0_f64, second in 0.0..200.0_f64,
+        ) {
+            let trend = Trend { slope_days: libm::exp(ln_slope_days), level_noise: 1e-4, slope_noise: 1e-6 };
+            let parts = trend.standstill(first).then(&trend.standstill(second));
+            let whole = trend.standstill(first + second);
+            prop_assert!(parts.gain == 0.0 && whole.gain == 0.0 && close(parts.decay, whole.decay, 1.0));
+            for (part, all) in parts.noise.into_iter().zip(whole.noise) {
+                prop_assert!(close(part, all, all), "{:?} {:?}", parts, whole);
+            }
         }
 
         #[test]
@@ -358,7 +364,7 @@ mod passing_of_time {
     fn three_days_and_four_are_seven() {
         for slope_days in [3.0, 21.0, 60.0, f64::INFINITY] {
             let trend = Trend { slope_days, level_noise: 4e-4, slope_noise: 2e-5 };
-            let parts = chained(&trend.transition(3.0), &trend.transition(4.0));
+            let parts = trend.transition(3.0).then(&trend.transition(4.0));
             let whole = trend.transition(7.0);
             assert!(close(parts.gain, whole.gain, whole.gain));
             for (part, all) in parts.noise.into_iter().zip(whole.noise) {

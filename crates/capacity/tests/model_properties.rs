@@ -125,6 +125,23 @@ mod fold {
             prop_assert!(apart(&whole, &halves) < 1e-10, "{}", apart(&whole, &halves));
         }
 
+        /// Whatever the trend was: past two weeks without work the estimate falls and the doubt grows.
+        #[test]
+        fn time_off_never_makes_stronger_than_its_grace(raw in raw_log(1..60), off in 0..200_i32, more in 1..200_i32) {
+            let model = model(Parameters::default());
+            let state = fold(&model, &read(&model, &raw));
+            for block in &state.blocks {
+                let level = |days: i32| {
+                    let mut later = block.clone();
+                    later.enter(&model.parameters, block.last_work.max(block.day) + 14 + days, 1);
+                    later.about(LEVEL)
+                };
+                let (before, after) = (level(off), level(off + more));
+                prop_assert!(after.mean < before.mean, "{before:?} {after:?}");
+                prop_assert!(after.variance > before.variance, "{before:?} {after:?}");
+            }
+        }
+
         #[test]
         fn the_same_log_gives_the_same_bits_also_when_resumed(raw in raw_log(1..120), part in any::<Index>()) {
             let model = model(Parameters::default());

@@ -251,9 +251,14 @@ fn pass_day(ability: &mut Ability, p: &KindParameters, (known, idle): (i32, i32)
     let strange = p.familiar_sd * p.familiar_sd * p.familiar_days * (libm::exp(-t0) - libm::exp(-t1));
     let doubt = strange + p.idle_sd * p.idle_sd * (off_after - off_before);
     let slope_noise = vv.sqrt() * draws[0];
-    let left = (ll - lv * lv / vv).max(0.0) + doubt;
-    ability.level += tau * (1.0 - a) * ability.slope + lv / vv * slope_noise + left.sqrt() * draws[1]
-        - (lost(off_after) - lost(off_before));
+    // Past the grace the slope no longer reaches the level.
+    let (from_slope, shared, alone) = if f64::from(idle) < GRACE {
+        (tau * (1.0 - a) * ability.slope, lv / vv * slope_noise, (ll - lv * lv / vv).max(0.0))
+    } else {
+        (0.0, 0.0, p.level_sd * p.level_sd)
+    };
+    ability.level +=
+        from_slope + shared + (alone + doubt).sqrt() * draws[1] - (lost(off_after) - lost(off_before));
     ability.slope = a * ability.slope + slope_noise;
 }
 
@@ -301,7 +306,7 @@ mod tests {
         let mean = sum / f64::from(n);
         let variance = squares / f64::from(n) - mean * mean;
         // What the model makes of the same gap in one step.
-        let gap = p.trend().transition(30.0);
+        let gap = p.trend().transition(14.0).then(&p.trend().standstill(16.0));
         let (after, covariance) = gap.apply([0.0, p.slope_mean], [0.0, 0.0, p.slope_sd * p.slope_sd]);
         let (loss, doubt) = Idleness { ..p.idleness() }.over(0.0, 30.0);
         let strange = Familiarisation { ..p.familiarisation() }.over(0.0, 30.0);
