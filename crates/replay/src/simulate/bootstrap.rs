@@ -16,14 +16,37 @@ pub struct Estimate {
     pub high: f64,
 }
 
+/// What one athlete brings to a mean: a sum of values and their weight.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Part {
+    /// Sum of weight times value.
+    pub sum: f64,
+    /// Sum of the weights, above 0.
+    pub weight: f64,
+}
+
 /// Mean and 99 % percentile interval of one value per athlete. Zeros when there is no athlete.
 pub fn mean_interval(values: &[f64], dice: &mut Dice) -> Estimate {
-    let mean = |sum: f64| sum / count(values.len().max(1));
+    let parts: Vec<Part> = values.iter().map(|&sum| Part { sum, weight: 1.0 }).collect();
+    weighted_mean_interval(&parts, dice).unwrap_or(Estimate { mean: 0.0, low: 0.0, high: 0.0 })
+}
+
+/// Weighted mean over all athletes' values and its 99 % percentile interval, an athlete drawn with all they bring. Nothing
+/// when there is no athlete.
+pub fn weighted_mean_interval(parts: &[Part], dice: &mut Dice) -> Option<Estimate> {
+    if parts.is_empty() {
+        return None;
+    }
     let mut means: Vec<f64> =
-        (0..DRAWS).map(|_| mean((0..values.len()).filter_map(|_| dice.pick(values)).sum())).collect();
+        (0..DRAWS).map(|_| mean((0..parts.len()).filter_map(|_| dice.pick(parts).copied()))).collect();
     means.sort_by(f64::total_cmp);
     let at = |permille: usize| means.get(DRAWS * permille / 1000).copied().unwrap_or(0.0);
-    Estimate { mean: mean(values.iter().sum()), low: at(5), high: at(994) }
+    Some(Estimate { mean: mean(parts.iter().copied()), low: at(5), high: at(994) })
+}
+
+fn mean(parts: impl Iterator<Item = Part>) -> f64 {
+    let (sum, weight) = parts.fold((0.0, 0.0), |(sum, weight), part| (sum + part.sum, weight + part.weight));
+    sum / weight
 }
 
 /// A count as a number.
@@ -45,5 +68,23 @@ mod tests {
         assert!((half / (2.576 / 20.0) - 1.0).abs() < 0.2, "{half}");
         assert!(found.low < found.mean && found.mean < found.high);
         assert!((found.mean - 3.0).abs() < 0.2);
+    }
+
+    #[test]
+    fn one_value_an_athlete_gives_the_same_bits_as_ever() {
+        let found = mean_interval(&[0.5, 0.25, 3.0, -1.0, 0.7], &mut Dice::new(1, 0));
+        let bits = [found.mean, found.low, found.high].map(f64::to_bits);
+        assert_eq!(bits, [4_604_390_187_031_047_701, 13_826_050_856_027_422_720, 4_612_136_378_390_124_954]);
+        let none = mean_interval(&[], &mut Dice::new(1, 0));
+        assert_eq!([none.mean, none.low, none.high], [0.0; 3]);
+    }
+
+    #[test]
+    fn two_athletes_bound_each_other() {
+        // Drawn anew, two athletes are the one twice (a quarter), both (a half) or the other twice (a quarter).
+        let parts = [Part { sum: 30.0, weight: 10.0 }, Part { sum: -2.0, weight: 2.0 }];
+        let found = weighted_mean_interval(&parts, &mut Dice::new(1, 0));
+        assert_eq!(found, Some(Estimate { mean: 28.0 / 12.0, low: -1.0, high: 3.0 }));
+        assert_eq!(weighted_mean_interval(&[], &mut Dice::new(1, 0)), None);
     }
 }
