@@ -60,6 +60,7 @@ class Run:
 RUNS = (
     Run("r01_nile", looser=(("/mle_", Tolerance(2e-5, 0.0)),)),  # maximum found by a search
     Run("r02_aft", writes=("rossi.csv", "diabetes.csv", "synthetic_reps.csv"), tolerance=Tolerance(1e-7, 1e-9)),
+    Run("r07_scoring", writes=("calib500.csv",)),
     Run("r08_competing"),
     Run("r10_update_golden"),
     Run(
@@ -72,6 +73,7 @@ RUNS = (
     ),
     Run("r12_tests_meta"),
     Run("r13_failure_slope", tolerance=Tolerance(1e-7, 1e-9)),  # where two searches stop
+    Run("r14_score_parts"),
     Run("capacity_filter_run"),
     Run("censored_update", tolerance=Tolerance(1e-6, 1e-8)),  # searches over 60 sets in a row
     Run("ep_random_walk_run", tolerance=Tolerance(1e-5, 1e-7)),  # four sweeps of updates of updates
