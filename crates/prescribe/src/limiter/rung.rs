@@ -11,6 +11,7 @@ use nextrung_capacity::task::{Task, TaskDemand};
 use nextrung_domain::band::Band;
 use nextrung_domain::catalog::RungIx;
 use nextrung_domain::ids::ClientSetId;
+use nextrung_domain::measure::Unit;
 use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::Stop;
 
@@ -124,7 +125,7 @@ impl Behind {
         &self,
         at: &Situation<'_>,
         logged: Logged<'a>,
-        best: &mut BTreeMap<(i32, u8, usize), f64>,
+        best: &mut BTreeMap<(i32, u8, usize, Unit), f64>,
     ) -> Option<Judged<'a>> {
         let (task, done) = at.model.read(logged.set)?;
         let band = at.policy.working_band(at.rung(logged.rung));
@@ -132,7 +133,8 @@ impl Behind {
             task.demands().iter().filter_map(|d| self.stand(at, d, &done, Doubt::Counts)).collect();
         let reach = |units: u16| reach(&stands, f64::from(units), task.mass_ratio);
         let (easy, hard) = verdict(logged.set, band, reach)?;
-        let key = (done.day, done.session, at.catalog().ladder_number(logged.rung));
+        let (ladder, unit) = (at.catalog().ladder_number(logged.rung), at.rung(logged.rung).unit);
+        let key = (done.day, done.session, ladder, unit);
         let inside = *best.entry(key).or_insert_with(|| self.best(at, logged.rung, &done));
         Some(Judged { logged, easy, hard, unavoidable: 1.0 - inside })
     }
