@@ -138,6 +138,16 @@ impl Audit {
         (self.missing_by(HALF, HALF), self.missing_by(-HALF, -HALF))
     }
 
+    /// True when every line is as common practice has it.
+    pub(super) fn is_in_order(&self) -> bool {
+        self.lines.iter().all(|line| !line.is_off)
+    }
+
+    /// True when attempts and play outweigh the working sets.
+    pub(super) fn is_mostly_play(&self) -> bool {
+        self.counted.iter().any(|c| c.lack == Lack::Work && c.value < 0.5)
+    }
+
     /// What was missing most; nothing when nothing was.
     pub(super) fn lack(&self) -> Option<Lack> {
         let most = self.counted.iter().filter(|c| c.missing(0.0) > 0.0);
@@ -236,7 +246,8 @@ fn balance_line(value: f64) -> AuditLine {
 }
 
 fn gap_line(gap: i32) -> AuditLine {
-    let sentence = format!("The longest gap was {gap} days; no more than {GAP} are common practice.");
+    let days = if gap == 1 { "day" } else { "days" };
+    let sentence = format!("The longest gap was {gap} {days}; no more than {GAP} are common practice.");
     line("longest-gap", f64::from(gap), (None, Some(f64::from(GAP))), "days", sentence)
 }
 

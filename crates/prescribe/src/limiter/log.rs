@@ -38,7 +38,7 @@ impl Logged<'_> {
 pub(super) struct SpanLog<'a> {
     /// The goal rung.
     pub(super) goal: RungIx,
-    /// The days judged: those of the span, but none before the first set of the log.
+    /// The days judged: those of the span, but none before the first set of the log; all of them when there is none.
     pub(super) days: (i32, i32),
     /// Every set in those days on a known rung.
     pub(super) all: Vec<Logged<'a>>,
@@ -53,7 +53,7 @@ impl<'a> SpanLog<'a> {
         let (start, end) = (span.start.day_number(), span.end.day_number());
         let known = |set: &&'a SetEntry| at.catalog().find(&set.rung).map(|rung| Logged { set, rung });
         let until = || span.sets.iter().copied().filter(|set| set.date <= span.end);
-        let first = until().next().map_or(end, |set| set.date.day_number());
+        let first = until().next().map_or(start, |set| set.date.day_number());
         let all: Vec<Logged<'a>> =
             until().filter(|set| set.date >= span.start).filter_map(|set| known(&set)).collect();
         let on_goal = all.iter().filter(|l| l.is_effort() && trains(at, goal, l.rung)).copied().collect();

@@ -1,6 +1,7 @@
 //! Words: the review as a coach would say it.
 
 use nextrung_domain::ability::AbilityKind;
+use nextrung_domain::catalog::RungIx;
 use nextrung_domain::measure::Unit;
 
 use super::audit::Lack;
@@ -69,7 +70,8 @@ fn training(evidence: &Evidence<'_>) -> String {
     let audit = &evidence.audit;
     let missing = audit.missing();
     let Some(lack) = audit.lack().filter(|_| missing >= 0.05) else {
-        return "Nothing of what common practice asks for was missing.".to_owned();
+        let how_much = if audit.is_in_order() { "Nothing" } else { "Hardly anything" };
+        return format!("{how_much} of what common practice asks for was missing.");
     };
     let what = match lack {
         Lack::Exposures => "of the days on what the goal asks for were missing",
@@ -84,9 +86,11 @@ fn training(evidence: &Evidence<'_>) -> String {
 pub(super) fn sentences(at: &Situation<'_>, evidence: &Evidence<'_>, findings: &[Finding]) -> Vec<String> {
     let mut all = vec![headline(at, evidence)];
     let holds = hold_back::of_rung(at, evidence.log.goal);
-    if let Some(hold) = holds.iter().find(|h| h.kind != HoldBackKind::Gate) {
+    let has_own_words = |kind| matches!(kind, HoldBackKind::Gate | HoldBackKind::Capped);
+    if let Some(hold) = holds.iter().find(|h| !has_own_words(h.kind)) {
         all.push(format!("The goal itself is held back for now. {} {}", hold.detail, hold.opened_by));
     }
+    all.extend(cap(at, evidence.log.goal));
     if !matches!(
         evidence.verdict.doubt,
         Some(Doubt::NothingLogged | Doubt::NothingOnGoal | Doubt::OnlyStopped)
@@ -97,6 +101,22 @@ pub(super) fn sentences(at: &Situation<'_>, evidence: &Evidence<'_>, findings: &
     }
     all.push(change(at, evidence));
     all
+}
+
+/// The coach's cap, where the goal or the rung above it stands above.
+fn cap(at: &Situation<'_>, goal: RungIx) -> Option<String> {
+    let ladder = &at.catalog().ladder_of(goal).id;
+    let word = at.profile.cap_on(ladder)?;
+    let hardest = at.catalog().find(&word.rung)?;
+    let above = at.catalog().rungs_of(ladder).find(|rung| *rung > goal).unwrap_or(goal);
+    let what = if goal > hardest { "The goal" } else { "The rung after the goal" };
+    let reason = if word.reason.is_empty() { "no reason given" } else { word.reason.as_str() };
+    (above > hardest).then(|| {
+        format!(
+            "The coach allows nothing harder than {} on this ladder: {reason}. {what} stands above it until the coach takes the cap off.",
+            small(&at.rung(hardest).name)
+        )
+    })
 }
 
 fn failure(at: &Situation<'_>, evidence: &Evidence<'_>) -> String {
@@ -191,8 +211,9 @@ fn of_limiter(at: &Situation<'_>, evidence: &Evidence<'_>, limiter: Limiter) -> 
     };
     match limiter {
         Limiter::Strength => format!(
-            "Put the work into {}: three to five working sets on the rung where the best is {band}, on three days a week, and fewer attempts until it has grown.",
-            ability(AbilityKind::Strength)
+            "Put the work into {}: three to five working sets on the rung where the best is {band}, on three days a week{}.",
+            ability(AbilityKind::Strength),
+            if evidence.audit.is_mostly_play() { ", and fewer attempts and less play until it has grown" } else { "" }
         ),
         Limiter::Balance => format!(
             "Start every session with ten minutes of {}, four to six days a week, while fresh; leave the strength work as it is.",
