@@ -55,18 +55,25 @@ pub(super) fn recommended(
 ) -> Result<Gain, String> {
     let Some(ability) = limiting(at, task) else { return Err("The rung asks for nothing.".to_owned()) };
     let weekly = lately.weekly(ability);
-    let is_full = |n: &&i32| (RECOMMENDED.0..=RECOMMENDED.1).contains(*n);
-    let full: f64 = weekly.iter().filter(is_full).map(|_| 1.0).sum();
-    let all: f64 = weekly.iter().map(|_| 1.0).sum();
-    if weekly.iter().all(|n| *n >= RECOMMENDED.0) {
+    let missing = missing(&weekly);
+    if missing == 0.0 {
         return Err(
             "The last weeks had the three or four sessions a week that are recommended, or more.".to_owned()
         );
     }
     let (mean, error) = contrast(&growths(at, sets, ability))?;
-    // What share of the last weeks was full already is in the first line.
-    let missing = 1.0 - full / all;
+    // What the other weeks gave already is in the first line.
     Ok(Gain { ability, per_week: missing * mean, error: missing * error })
+}
+
+/// Share of the weeks with fewer sessions than recommended; more than recommended lack nothing.
+fn missing(weekly: &[i32]) -> f64 {
+    let (mut fewer, mut all) = (0.0, 0.0);
+    for sessions in weekly {
+        all += 1.0;
+        fewer += f64::from(u8::from(*sessions < RECOMMENDED.0));
+    }
+    if all > 0.0 { fewer / all } else { 0.0 }
 }
 
 /// Full less thin growth with its standard error, when its 95 % interval lies above zero; else why not.
@@ -161,4 +168,23 @@ fn levels_on(at: &Situation<'_>, sets: &[(Task, Done)], ability: AbilityIx, look
     let smoothed = smooth_at(at.model, sets, Sweeps::default(), looks);
     let nodes = smoothed.ability(ability).map(|a| a.nodes.as_slice()).unwrap_or_default();
     nodes.iter().filter(|node| node.session == LOOK).map(|node| node.mean[LEVEL]).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_weeks_with_fewer_sessions_lack_the_dose() {
+        let cases = [
+            (&[5, 5, 5, 2][..], 0.25),
+            (&[3, 4, 5, 7], 0.0),
+            (&[1, 2, 3, 4], 0.5),
+            (&[0, 0, 0, 0], 1.0),
+            (&[2, 6], 0.5),
+        ];
+        for (weekly, share) in cases {
+            assert!((missing(weekly) - share).abs() < 1e-12, "{weekly:?}: {}", missing(weekly));
+        }
+    }
 }

@@ -1,6 +1,6 @@
 //! Story: a forecast in plain sentences.
 
-use nextrung_domain::ladder::Rung;
+use nextrung_domain::ladder::{Demand, Rung};
 
 use super::dose::Gain;
 use super::training::Training;
@@ -33,10 +33,16 @@ pub(super) fn assumption(rung: &Rung, training: &Training, gain: Option<&Gain>) 
         1 => "week".to_owned(),
         n => format!("{n} weeks"),
     };
-    let sets = training.sets_a_session.map_or_else(String::new, |n| format!(" of about {n:.0} sets"));
+    let about = training.sets_a_session.map_or_else(String::new, |n| format!(" of about {}", sets(n)));
     format!(
-        "Training goes on as in the last {weeks}: {sessions} a week{sets} on what {name} asks for. {tried}"
+        "Training goes on as in the last {weeks}: {sessions} a week{about} on what {name} asks for. {tried}"
     )
+}
+
+/// `1 set`, `4 sets`.
+fn sets(n: f64) -> String {
+    let text = format!("{n:.0}");
+    format!("{text} set{}", if text == "1" { "" } else { "s" })
 }
 
 /// `3 sessions`, `0.75 sessions`.
@@ -53,7 +59,7 @@ pub(super) fn sentences(
     (rung, best): (&Rung, u16),
     held: Option<&HoldBack>,
 ) -> Vec<String> {
-    let mut all = Vec::new();
+    let mut all: Vec<String> = unknown(at, rung).into_iter().collect();
     if best > 0 {
         all.push(format!(
             "{} was done before, at best {}: the chance is that of showing a clean {} again.",
@@ -73,6 +79,22 @@ pub(super) fn sentences(
         all.extend(others.iter().map(|other| versus(line, other)));
     }
     all
+}
+
+/// Said of abilities that no set has told of; nothing when there are none.
+fn unknown(at: &Situation<'_>, rung: &Rung) -> Option<String> {
+    let is_unknown = |demand: &&Demand| at.state.block(demand.ability).is_none();
+    let names: Vec<String> = rung
+        .demands
+        .iter()
+        .filter(is_unknown)
+        .map(|d| small(&at.catalog().ability(d.ability).name))
+        .collect();
+    let (last, others) = names.split_last()?;
+    let list = if others.is_empty() { last.clone() } else { format!("{} and {last}", others.join(", ")) };
+    Some(format!(
+        "Nothing is known yet of {list}: the figures below are only starting values, until sets of it are logged."
+    ))
 }
 
 fn of_line(at: &Situation<'_>, (rung, best): (&Rung, u16), line: &Line) -> Vec<String> {

@@ -138,7 +138,10 @@ fn going_from_session_to_session_is_going_at_once() {
     let sets = pulls(&model, &[-24, -20, -17, -13, -10, -6, -3], 6);
     let line = of(&model, &sets, "pull/pull-up", 8).lines.remove(0);
     let task = Task::new(&model.catalog, rung(&model, "pull/pull-up"), &[], 1.0);
-    let at_once = read(&model, &sets).on(&model.parameters, at_day(56)).outlook(&model, &task);
+    let mut known = read(&model, &sets);
+    // Work goes on, so that none of the days is time off.
+    known.blocks.iter_mut().for_each(|block| block.last_work = at_day(56));
+    let at_once = known.on(&model.parameters, at_day(56)).outlook(&model, &task);
     for (found, p) in
         [(line.weeks[7].median, 0.5), (line.weeks[7].interval.0, 0.1), (line.weeks[7].interval.1, 0.9)]
     {
@@ -188,6 +191,31 @@ fn an_empty_log_is_forecast_from_the_prior() {
     assert!(
         found.lines[0].weeks.iter().all(|w| (0.0..1.0).contains(&w.chance_by_then) && w.median.is_finite())
     );
+}
+
+#[test]
+fn what_is_unknown_is_said_first() {
+    let model = model();
+    let starting = "only starting values";
+    let empty = of(&model, &[], "pull/one-arm-pull-up", 12);
+    assert!(empty.sentences[0].contains(starting), "{:?}", empty.sentences);
+    // Pulling is known, balance on the hands is not.
+    let sets = pulls(&model, &[-12, -10, -5], 6);
+    let part = of(&model, &sets, "press/free-press", 4);
+    let first = &part.sentences[0];
+    assert!(first.contains(starting) && first.contains("hand balance"), "{first}");
+    let known = of(&model, &sets, ARCHER, 4);
+    assert!(known.sentences.iter().all(|s| !s.contains(starting)), "{:?}", known.sentences);
+}
+
+#[test]
+fn one_set_is_one_set() {
+    let model = model();
+    let sets: Vec<(Task, Done)> = pulls(&model, &[-5, -3, 0], 6).into_iter().step_by(3).collect();
+    let assumption = |sets: &[(Task, Done)]| of(&model, sets, ARCHER, 2).lines.remove(0).assumption;
+    assert!(assumption(&sets).contains("of about 1 set on"), "{}", assumption(&sets));
+    let three = assumption(&pulls(&model, &[-5, -3, 0], 6));
+    assert!(three.contains("of about 3 sets on"), "{three}");
 }
 
 #[test]
