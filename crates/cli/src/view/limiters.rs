@@ -14,7 +14,8 @@ use crate::words;
 
 const LEGEND: &str = "How much: for strength, balance and line the share of the failures at the goal that each would cause; for \
                       the wrong rung the share of working sets outside the band; for training the share that was missing of \
-                      what common practice asks for. First: the chance to be what holds back most.";
+                      what common practice asks for. First: the chance to be what holds back most; a habit that is off (training, rung) \
+                      comes before the abilities even with a smaller share, since they cannot grow without it.";
 
 /// The page.
 pub(crate) fn page(found: &v1::LimiterReview, who: &str, lexicon: &Lexicon, layout: Layout) -> String {
