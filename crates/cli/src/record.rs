@@ -110,7 +110,8 @@ async fn record_sheet(sheet: &Sheet, dry_run: bool, mut desk: Desk) -> Result<()
     let what = if dry_run { "checked, nothing recorded" } else { "recorded" };
     let athletes = sheet.by_athlete().count();
     let people = if athletes == 1 { "athlete" } else { "athletes" };
-    desk.output.page(&format!("{} sets of {athletes} {people} {what}\n", sheet.len()))
+    let sets = if sheet.len() == 1 { "set" } else { "sets" };
+    desk.output.page(&format!("{} {sets} of {athletes} {people} {what}\n", sheet.len()))
 }
 
 #[cfg(test)]

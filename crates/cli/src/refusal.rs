@@ -102,6 +102,7 @@ impl Refusal {
         let name = self.metadata.get("name").map(|name| short(name)).unwrap_or_default();
         let parent = name.rsplit_once('/').map_or("ROSTER", |(parent, _)| parent);
         match self.reason.as_str() {
+            "BAD_FIELDS" if self.request_id.is_none() => "Mend what is named above and ask again.".to_owned(),
             "BAD_FIELDS" => "Nothing was kept. Mend what is named above and send it again.".to_owned(),
             "ROSTER_NOT_FOUND" => "See which there are: nextrung roster list".to_owned(),
             "ATHLETE_NOT_FOUND" => format!("See which there are: nextrung athlete list {parent}"),
@@ -167,6 +168,14 @@ mod tests {
         let refusal =
             Refusal::read(&status(Code::NotFound, "ATHLETE_NOT_FOUND", "rosters/hall/athletes/wren"));
         assert_eq!(refusal.advice(), "See which there are: nextrung athlete list hall");
+    }
+
+    #[test]
+    fn only_a_write_says_that_nothing_was_kept() {
+        let mut refusal = Refusal::read(&status(Code::InvalidArgument, "BAD_FIELDS", ""));
+        assert_eq!(refusal.advice(), "Mend what is named above and ask again.");
+        refusal.request_id = Some("abc".to_owned());
+        assert_eq!(refusal.advice(), "Nothing was kept. Mend what is named above and send it again.");
     }
 
     #[test]
