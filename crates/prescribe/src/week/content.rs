@@ -7,8 +7,8 @@ use nextrung_domain::ladder::Side;
 
 use super::Ask;
 use super::load::{Aims, Load, of_items};
-use super::tally::{Choices, Ignored, Space};
-use crate::day::{are_legs_wanted, arms_wanted, wanted_ladders};
+use super::tally::{Choices, Ignored, LONG_AGO, Space};
+use crate::day::{are_legs_wanted, arms_wanted, is_hurt, wanted_ladders};
 use crate::history::MEMORY_DAYS;
 use crate::hold_back::HoldBack;
 use crate::prescription::Item;
@@ -42,6 +42,8 @@ pub(super) struct DayContent {
     pub(super) sessions: Vec<Session>,
     /// The choice that sessions of some sides come to.
     of_sides: Vec<(Vec<Side>, usize)>,
+    /// Arm sides that the rule of a day chooses from.
+    arms: Vec<Side>,
     /// What would be held back.
     pub(super) hold_backs: Vec<HoldBack>,
 }
@@ -53,6 +55,8 @@ pub(super) struct Content {
     pub(super) aims: Aims,
     /// The days before it, the last one last.
     pub(super) before: Vec<Load>,
+    /// Days since each side was trained on the first of those.
+    since: [i32; 4],
     /// Its days.
     pub(super) days: Vec<DayContent>,
 }
@@ -81,7 +85,12 @@ impl Content {
             let found = ask.trained.iter().find(|t| t.day == day);
             found.map_or_else(Load::default, |t| Load::of(&aims, &ask.model.catalog, &t.efforts))
         };
-        let before = (start - MEMORY_DAYS..start).map(past).collect();
+        let oldest = start - MEMORY_DAYS;
+        let before = (oldest..start).map(past).collect();
+        let since = Side::ALL.map(|side| {
+            let last = ask.history.last_day_on(side, ask.policy.side_sets);
+            last.filter(|day| *day < oldest).map_or(LONG_AGO, |day| oldest - day)
+        });
         let days = (0..DAYS).map(|n| {
             let date = ask.start.plus_days(n);
             if date >= ask.from {
@@ -93,10 +102,11 @@ impl Content {
                 is_available: ask.profile.days.has(date.weekday()),
                 sessions: vec![Session { load: past(start + n), ..Session::default() }],
                 of_sides: Vec::new(),
+                arms: Vec::new(),
                 hold_backs: Vec::new(),
             }
         });
-        Self { before, days: days.collect(), aims }
+        Self { before, since, days: days.collect(), aims }
     }
 
     /// The plans of the week; with every open day, whether the athlete trains on it or not, when `all_days` says so.
@@ -105,15 +115,16 @@ impl Content {
         let choices = |day: &DayContent| {
             let loads = day.sessions.iter().map(|s| s.load.clone());
             if day.is_available || all_days || !day.is_open {
-                return Choices { loads: loads.collect(), of_sides: day.of_sides.clone() };
+                let (of_sides, arms) = (day.of_sides.clone(), day.arms.clone());
+                return Choices { loads: loads.collect(), of_sides, arms };
             }
-            Choices { loads: vec![Load::default()], of_sides: Vec::new() }
+            Choices::only(Load::default())
         };
         Space {
             before: self.before.clone(),
+            since: self.since,
             days: self.days.iter().map(choices).collect(),
             ladders: (self.aims.ladders.len(), self.aims.practice.len()),
-            arms: self.aims.arms.clone(),
             are_legs_wanted: self.aims.are_legs_wanted,
             is_alternating: [Side::BentArm, Side::StraightArm].into_iter().all(can),
             days_in_row: self.aims.days_in_row,
@@ -154,6 +165,12 @@ fn selections(aims: &Aims) -> Vec<Vec<Side>> {
     found
 }
 
+/// Arm sides that the rule of a day chooses from: one that pain holds back altogether leaves its day to the other.
+fn arms_of_day(at: &Situation<'_>, wanted: &[LadderId], arms: &[Side]) -> Vec<Side> {
+    let left: Vec<Side> = arms.iter().copied().filter(|side| !is_hurt(at, wanted, *side)).collect();
+    if left.is_empty() { arms.to_vec() } else { left }
+}
+
 /// An open day: sessions that come to the same stand there once, rest comes last.
 fn open_day(ask: &Ask<'_>, date: CivilDate, (aims, wanted): (&Aims, &[LadderId])) -> DayContent {
     let state = ask.state.on(&ask.model.parameters, date.day_number());
@@ -164,6 +181,7 @@ fn open_day(ask: &Ask<'_>, date: CivilDate, (aims, wanted): (&Aims, &[LadderId])
         is_available: ask.profile.days.has(date.weekday()),
         sessions: Vec::new(),
         of_sides: Vec::new(),
+        arms: arms_of_day(&at, wanted, &aims.arms),
         hold_backs: Vec::new(),
     };
     let mut selected = Vec::new();

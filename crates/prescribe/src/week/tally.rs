@@ -4,6 +4,7 @@ use nextrung_domain::ladder::Side;
 
 use super::load::Load;
 use crate::day::sides_due;
+use crate::history::MEMORY_DAYS;
 
 /// Exposures wanted of a ladder.
 pub(super) const EXPOSURES: (u32, u32) = (3, 4);
@@ -28,8 +29,8 @@ pub(super) mod points {
     pub(in super::super) const ALTERNATION: u32 = 3;
 }
 
-/// Days since a side was trained when it was not.
-const LONG_AGO: i32 = i32::MAX;
+/// Days since a side was trained when it was not, or when that is forgotten.
+pub const LONG_AGO: i32 = i32::MAX;
 
 /// What may be done on one day.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,6 +40,15 @@ pub struct Choices {
     /// For an open day on which the athlete trains: the choice that a session of some sides comes to, for each selection
     /// of sides the rule of a day can make.
     pub of_sides: Vec<(Vec<Side>, usize)>,
+    /// Arm sides that the rule of a day chooses from on this day, the dearest first.
+    pub arms: Vec<Side>,
+}
+
+impl Choices {
+    /// A day on which nothing is left to choose.
+    pub fn only(load: Load) -> Self {
+        Self { loads: vec![load], of_sides: Vec::new(), arms: Vec::new() }
+    }
 }
 
 /// Every plan of a week.
@@ -46,12 +56,13 @@ pub struct Choices {
 pub struct Space {
     /// The days before the week without a gap, the last one last.
     pub before: Vec<Load>,
+    /// Days since each side was trained, in the order of [`Side::ALL`], on the first of the days before; [`LONG_AGO`]
+    /// where that is not known.
+    pub since: [i32; 4],
     /// The days of the week, in order.
     pub days: Vec<Choices>,
     /// Ladders of strength and of practice.
     pub ladders: (usize, usize),
-    /// Arm sides wanted, the dearest first.
-    pub arms: Vec<Side>,
     /// True when legs are wanted.
     pub are_legs_wanted: bool,
     /// True when both arm sides are wanted and can be trained: they are to alternate.
@@ -106,7 +117,7 @@ impl Tally {
             otherwise: 0,
             in_row: 0,
             last_arm: None,
-            since: [LONG_AGO; 4],
+            since: space.since,
             has_rest: false,
         };
         space.before.iter().for_each(|load| tally.pass(load));
@@ -118,7 +129,13 @@ impl Tally {
         self.in_row = if load.is_rest() { 0 } else { self.in_row + 1 };
         self.last_arm = load.arm.or(self.last_arm);
         for (since, is_trained) in self.since.iter_mut().zip(load.sides) {
-            *since = if is_trained { 1 } else { since.saturating_add(1) };
+            // As the history does: a day of work lets go of what is as old as its memory is long.
+            let is_forgotten = !load.is_rest() && *since >= MEMORY_DAYS;
+            *since = match (is_trained, is_forgotten) {
+                (true, _) => 1,
+                (false, true) => LONG_AGO,
+                (false, false) => since.saturating_add(1),
+            };
         }
     }
 
@@ -134,7 +151,7 @@ impl Tally {
         let since = |side: Side| {
             Side::ALL.iter().zip(self.since).find(|(s, _)| **s == side).map_or(LONG_AGO, |(_, days)| days)
         };
-        let due = sides_due(&space.arms, space.are_legs_wanted, since);
+        let due = sides_due(&day.arms, space.are_legs_wanted, since);
         day.of_sides.iter().find(|(sides, _)| *sides == due).map(|(_, place)| *place).or(rest)
     }
 

@@ -7,7 +7,7 @@ use nextrung_domain::ladder::Side;
 
 use super::{Best, best};
 use crate::week::load::Load;
-use crate::week::tally::{Choices, Cost, Ignored, Space};
+use crate::week::tally::{Choices, Cost, Ignored, LONG_AGO, Space};
 use crate::week::wish::{About, outcomes};
 
 /// Numbers from a seed, one after the other (xorshift, Marsaglia 2003, from memory).
@@ -69,10 +69,11 @@ impl Case {
         Self { practice: draw.below(3), arms, are_legs_wanted, ladders }
     }
 
-    /// A session of some sides, on which each ladder is held back now and then.
-    fn session(&self, draw: &mut Draw, sides: &[Side]) -> Load {
+    /// A session of some sides, on which each ladder is held back now and then, and those of a hurt side always.
+    fn session(&self, draw: &mut Draw, sides: &[Side], hurt: &[Side]) -> Load {
+        let is_in = |side: &Side| sides.contains(side) && !hurt.contains(side);
         let exposures: Vec<bool> =
-            self.ladders.iter().map(|(side, _)| sides.contains(side) && !draw.chance(10)).collect();
+            self.ladders.iter().map(|(side, _)| is_in(side) && !draw.chance(10)).collect();
         let trained = self.ladders.iter().zip(&exposures).filter(|(_, is_in)| **is_in);
         let hard: BTreeSet<AbilityIx> = trained.clone().flat_map(|((_, h), _)| h.iter().copied()).collect();
         let of_sides: BTreeSet<Side> = trained.map(|((side, _), _)| *side).collect();
@@ -85,9 +86,10 @@ impl Case {
     fn open_day(&self, draw: &mut Draw, is_available: bool) -> Choices {
         let mut loads: Vec<Load> = Vec::new();
         let mut of_sides = Vec::new();
+        let hurt: Vec<Side> = self.arms.iter().copied().filter(|_| draw.chance(25)).collect();
         let wanted = |s: &&Side| self.arms.contains(s) || (**s == Side::Legs && self.are_legs_wanted);
         for shape in SHAPES.iter().filter(|shape| shape.iter().all(|s| wanted(&s))) {
-            let load = self.session(draw, shape);
+            let load = self.session(draw, shape, &hurt);
             if load.sets > 0 && !loads.contains(&load) {
                 loads.push(load.clone());
             }
@@ -95,17 +97,19 @@ impl Case {
         }
         loads.push(Load::default());
         if !is_available {
-            return Choices { loads: vec![Load::default()], of_sides: Vec::new() };
+            return Choices::only(Load::default());
         }
         let place = |load: &Load| loads.iter().position(|l| l == load).unwrap_or(loads.len() - 1);
         let of_sides =
             of_sides.into_iter().map(|(s, l)| (s, if l.sets == 0 { loads.len() - 1 } else { place(&l) }));
-        Choices { of_sides: of_sides.collect(), loads }
+        let is_choice = hurt.len() < self.arms.len();
+        let arms = self.arms.iter().copied().filter(|side| !is_choice || !hurt.contains(side)).collect();
+        Choices { of_sides: of_sides.collect(), loads, arms }
     }
 
     fn past_day(&self, draw: &mut Draw) -> Load {
         let shape = SHAPES[draw.below(SHAPES.len())];
-        if draw.chance(40) { Load::default() } else { self.session(draw, shape) }
+        if draw.chance(40) { Load::default() } else { self.session(draw, shape, &[]) }
     }
 }
 
@@ -114,9 +118,15 @@ fn drawn(seed: u64, past: usize, percent: usize) -> Space {
     let mut draw = Draw(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1);
     let case = Case::drawn(&mut draw);
     let before = (0..draw.below(6)).map(|_| case.past_day(&mut draw)).collect();
+    // Some were trained lately, some as long ago as is just remembered, some nobody knows when.
+    let since = [0; 4].map(|_: i32| match draw.below(3) {
+        0 => LONG_AGO,
+        1 => i32::try_from(1 + draw.below(5)).expect("small"),
+        _ => i32::try_from(20 + draw.below(12)).expect("small"),
+    });
     let days = (0..7).map(|number| {
         if number < past {
-            return Choices { loads: vec![case.past_day(&mut draw)], of_sides: Vec::new() };
+            return Choices::only(case.past_day(&mut draw));
         }
         let is_available = draw.chance(percent);
         case.open_day(&mut draw, is_available)
@@ -124,10 +134,10 @@ fn drawn(seed: u64, past: usize, percent: usize) -> Space {
     let days = days.collect();
     Space {
         before,
+        since,
         days,
         ladders: (case.ladders.len(), case.practice),
         is_alternating: case.arms.len() == 2,
-        arms: case.arms.clone(),
         are_legs_wanted: case.are_legs_wanted,
         days_in_row: 3,
         ignored: Ignored::default(),
@@ -178,8 +188,8 @@ fn counted(space: &Space, plan: &[&Load]) -> Cost {
 }
 
 /// Whether the rule of a day would choose otherwise, from the words of its documentation: rest after the days in a row;
-/// else of the arm sides not trained the day before the one that has waited longest, the dearest of equals, and the legs
-/// unless trained the day before.
+/// else of the arm sides that count on the day and were not trained the day before the one that has waited longest, the
+/// dearest of equals, and the legs unless trained the day before. A day of work forgets what lies 28 days and more back.
 fn departs(space: &Space, all: &[&Load], day: usize) -> bool {
     let choices = &space.days[day - space.before.len()];
     if choices.of_sides.is_empty() {
@@ -189,10 +199,18 @@ fn departs(space: &Space, all: &[&Load], day: usize) -> bool {
     if day >= back && all[day - back..day].iter().all(|l| l.sets > 0) {
         return all[day].sets > 0;
     }
-    let waited = |side: Side| (1..=day).find(|ago| all[day - ago].has_side(side)).unwrap_or(usize::MAX);
+    let waited = |side: Side| {
+        let first = space.since[Side::ALL.iter().position(|s| *s == side).expect("a side")];
+        let first = usize::try_from(first).expect("a count");
+        let is_forgotten = (0..day).any(|n| all[n].sets > 0 && first.saturating_add(n) >= 28);
+        let before = if is_forgotten { usize::MAX } else { first.saturating_add(day) };
+        let is_long_ago = before >= usize::try_from(LONG_AGO).expect("a count");
+        let before = if is_long_ago { usize::MAX } else { before };
+        (1..=day).find(|ago| all[day - ago].has_side(side)).unwrap_or(before)
+    };
     let mut due: Vec<Side> = Vec::new();
-    let longest = space.arms.iter().map(|s| waited(*s)).filter(|w| *w >= 2).max();
-    due.extend(space.arms.iter().find(|s| Some(waited(**s)) == longest));
+    let longest = choices.arms.iter().map(|s| waited(*s)).filter(|w| *w >= 2).max();
+    due.extend(choices.arms.iter().find(|s| Some(waited(**s)) == longest));
     if space.are_legs_wanted && waited(Side::Legs) >= 2 {
         due.push(Side::Legs);
     }
@@ -285,7 +303,7 @@ fn one_more_day_never_costs_more() {
         let whole = drawn(seed, 0, 100);
         let mut fewer = whole.clone();
         let day = usize::try_from(seed % 7).expect("small");
-        fewer.days[day] = Choices { loads: vec![Load::default()], of_sides: Vec::new() };
+        fewer.days[day] = Choices::only(Load::default());
         let more_points = best(&whole).cost.points;
         let fewer_points = best(&fewer).cost.points;
         assert!(more_points <= fewer_points, "seed {seed}: {more_points} above {fewer_points}");
@@ -298,7 +316,7 @@ fn one_more_day_never_costs_more() {
 fn passed(space: &Space, found: &Best, days: usize) -> Space {
     let mut next = space.clone();
     for (day, place) in next.days.iter_mut().zip(&found.places).take(days) {
-        *day = Choices { loads: vec![day.loads[*place].clone()], of_sides: Vec::new() };
+        *day = Choices::only(day.loads[*place].clone());
     }
     next
 }
@@ -335,7 +353,7 @@ fn a_missed_day_is_made_up_for_where_rest_allows() {
         let plan = chosen(&space, &found);
         let Some(day) = (2..7).find(|day| plan[*day].exposures.contains(&true)) else { continue };
         let mut missed = passed(&space, &found, day);
-        missed.days[day] = Choices { loads: vec![Load::default()], of_sides: Vec::new() };
+        missed.days[day] = Choices::only(Load::default());
         let again = best(&missed);
         assert_eq!((again.cost, again.places.clone()), brute(&missed), "seed {seed}");
         made_up += usize::from(again.cost.points <= found.cost.points);
