@@ -103,7 +103,7 @@ async fn sentences_and_figures_agree() {
         if let Some(day) = turn.next_date {
             let day = format!("{:04}-{:02}-{:02}", day.year, day.month, day.day);
             assert!(
-                turn.sentence.contains(&day) && turn.sentence.contains(&turn.done.to_string()),
+                turn.sentence.contains(&day) && turn.sentence.contains(&format!("{} clean", turn.done)),
                 "{turn:?}"
             );
         }
