@@ -24,8 +24,8 @@ const EXAMPLES: &str = "Examples:
   nextrung suppose hall/wren --goal pull/one-arm-pull-up --band reps=5-8,2-3
   nextrung suppose hall/wren --insist pull/archer";
 
-/// The place in a session of the first set that is supposed: after those that were really done.
-const FIRST_SET: i32 = 101;
+/// The session of the sets that are supposed: the last of a day, after all that was really done.
+const LAST_SESSION: i32 = 9;
 
 /// Say what would be prescribed if things were otherwise; nothing is kept.
 #[derive(Debug, Args)]
@@ -111,7 +111,8 @@ fn as_set(did: &Did, at: i32, day: CivilDate, units: &BTreeMap<&str, v1::Unit>) 
     v1::LoggedSet {
         client_set_id: format!("supposed-{}", at + 1),
         training_date: Some(calendar::to_wire(day)),
-        set_number: FIRST_SET + at,
+        session: LAST_SESSION,
+        set_number: at + 1,
         rung: did.rung.clone(),
         purpose: i32::from(v1::Purpose::Working),
         done: Some(done),
@@ -131,7 +132,7 @@ mod tests {
         let units = BTreeMap::from([("ladders/hand-balance/rungs/free-straight", v1::Unit::HoldSeconds)]);
         let set = as_set(&did, 1, CivilDate::parse("2026-11-23").unwrap(), &units);
         assert_eq!((set.done, set.planned_target), (Some(Done::HoldSeconds(14)), None));
-        assert_eq!((set.client_set_id.as_str(), set.set_number), ("supposed-2", 102));
+        assert_eq!((set.client_set_id.as_str(), set.session, set.set_number), ("supposed-2", 9, 2));
         let target = as_set(&parse_did("pull/pull-up=5:target").unwrap(), 0, CivilDate::LAST, &units);
         assert_eq!((target.done, target.planned_target), (Some(Done::Reps(5)), Some(5)));
     }

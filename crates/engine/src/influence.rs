@@ -13,6 +13,8 @@ use crate::set_log::LoggedSet;
 
 /// Sets left out in turn: the last of those that can have mattered.
 const TRIED: usize = 8;
+/// Least shift of the estimate that is told, ln units: about one percent.
+const WORTH_TELLING: f64 = 0.01;
 /// Most sets told.
 const TOLD: usize = 5;
 
@@ -72,7 +74,7 @@ fn taken(model: &Model, mut folded: Folded, sets: &[&LoggedSet]) -> Folded {
 }
 
 fn most(mut found: Vec<Influence>) -> Vec<Influence> {
-    found.retain(|one| one.otherwise.is_some() || one.shift() != 0.0);
+    found.retain(|one| one.otherwise.is_some() || one.shift().abs() >= WORTH_TELLING);
     // Ties stand with the later set first.
     found.reverse();
     let weight = |one: &Influence| (one.otherwise.is_some(), one.shift().abs());

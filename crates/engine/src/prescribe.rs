@@ -74,14 +74,24 @@ impl<S: Store> Engine<S> {
     /// Makes a prescription and keeps nothing.
     pub async fn preview(&self, athlete: &AthleteRef, date: CivilDate) -> Result<Issued, EngineError> {
         let head = self.head(athlete).await?;
+        self.preview_from(athlete, &head, date).await
+    }
+
+    /// Makes a prescription from a head and keeps nothing.
+    pub(crate) async fn preview_from(
+        &self,
+        athlete: &AthleteRef,
+        head: &Head,
+        date: CivilDate,
+    ) -> Result<Issued, EngineError> {
         self.check_day(date, &head.profile)?;
-        let policy = self.policy_for(athlete, &head).await?;
+        let policy = self.policy_for(athlete, head).await?;
         let question = Question { position: head.position, date, policy };
         let prescription = match self.answers.to(athlete, &question) {
             Some(known) => known,
             None => {
-                let folded = self.folded_for(athlete, &head, date).await?;
-                let made = self.make(&folded, &head, &question.policy, date);
+                let folded = self.folded_for(athlete, head, date).await?;
+                let made = self.make(&folded, head, &question.policy, date);
                 self.answers.keep(athlete, question.clone(), &made);
                 made
             }

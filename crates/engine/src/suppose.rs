@@ -26,7 +26,8 @@ use crate::set_log::{LoggedSet, SetStatus};
 
 /// Most sets supposed at once.
 pub const MAX_SUPPOSED: usize = 200;
-/// Days before today after which a supposed set may lie: one more than the check of a set allows.
+
+/// Days after its today that the check of a set lets pass.
 const CHECKED_AHEAD: i32 = 1;
 
 /// What is supposed, as it comes in. Field names are those of the contract.
@@ -68,7 +69,7 @@ impl<S: Store> Engine<S> {
     ) -> Result<Supposed, EngineError> {
         let head = self.head(athlete).await?;
         let (supposition, profile) = self.check_supposition((athlete, &head), date, draft).await?;
-        let as_is = self.preview(athlete, date).await?;
+        let as_is = self.preview_from(athlete, &head, date).await?;
         let moved = date.plus_days(supposition.pause_days);
         let policy = match supposition.bands {
             Some(bands) => Policy { bands, ..as_is.policy.clone() },
@@ -167,12 +168,20 @@ impl<S: Store> Engine<S> {
             bad.push(Problem::new("sets", format!("{} sets", drafts.len()), expected));
             return Ok(Vec::new());
         }
-        let today = date.plus_days(-1 - CHECKED_AHEAD);
-        let setting = Setting { catalog: &self.model.catalog, profile: &head.profile, today };
+        let setting = Setting { catalog: &self.model.catalog, profile: &head.profile, today: date };
         let entries = check_sets(&setting, drafts).unwrap_or_else(|problems| {
             bad.extend(problems);
             Vec::new()
         });
+        for (i, draft) in drafts.iter().enumerate() {
+            let day = draft.training_date.and_then(|(y, m, d)| CivilDate::from_parts(y, m, d).ok());
+            // Later days than the check of a set allows are named by it.
+            let late = day.filter(|day| *day >= date && *day <= date.plus_days(CHECKED_AHEAD));
+            bad.extend(late.map(|day| {
+                let expected = format!("a day before {date}, the one prescribed for");
+                Problem::new(format!("sets[{i}].training_date"), day.to_string(), expected)
+            }));
+        }
         let ids: Vec<ClientSetId> = entries.iter().map(|set| set.client_set_id.clone()).collect();
         let known = self.sets_of(athlete, &ids, None).await?;
         for (i, draft) in drafts.iter().enumerate() {

@@ -37,6 +37,8 @@ pub struct Watch<S> {
     moves: Receiver<Move>,
     told: BTreeMap<AthleteRef, Prescription>,
     due: BTreeSet<AthleteRef>,
+    /// The day looked at last.
+    day: CivilDate,
 }
 
 impl<S: Store> Watch<S> {
@@ -54,11 +56,16 @@ impl<S: Store> Watch<S> {
             engine.check_day(day, &head.profile)?;
         }
         let due = athletes.iter().cloned().collect();
-        Ok(Self { engine, athletes, date, moves, told: BTreeMap::new(), due })
+        Ok(Self { engine, athletes, date, moves, told: BTreeMap::new(), due, day })
     }
 
-    fn day(&self) -> CivilDate {
-        self.date.unwrap_or_else(|| self.engine.today().plus_days(1))
+    /// Takes note of a new day, whatever woke the watcher: then everybody is due.
+    fn turn_day(&mut self) {
+        let day = self.date.unwrap_or_else(|| self.engine.today().plus_days(1));
+        if day != self.day {
+            self.day = day;
+            self.due.extend(self.athletes.iter().cloned());
+        }
     }
 
     /// Waits for the next thing to tell: every athlete once, then whenever a prescription asks for something else. Whoever
@@ -66,6 +73,7 @@ impl<S: Store> Watch<S> {
     pub async fn next(&mut self) -> Result<Told, EngineError> {
         loop {
             self.gather();
+            self.turn_day();
             while let Some(athlete) = self.due.pop_first() {
                 if let Some(told) = self.look(&athlete).await? {
                     return Ok(told);
@@ -77,7 +85,7 @@ impl<S: Store> Watch<S> {
 
     /// What there is to tell about an athlete now, if anything.
     async fn look(&mut self, athlete: &AthleteRef) -> Result<Option<Told>, EngineError> {
-        let issued = self.engine.preview(athlete, self.day()).await?;
+        let issued = self.engine.preview(athlete, self.day).await?;
         let made = issued.prescription.clone();
         let change = match self.told.insert(athlete.clone(), made) {
             None => None,

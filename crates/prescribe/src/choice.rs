@@ -70,7 +70,11 @@ pub fn working_among(
     last: Option<&LadderNote>,
     pass: impl Fn(&Scored) -> bool,
 ) -> Option<Choice> {
-    let limit = reach(at, scored, last);
+    // What shuts last time's rung is no reason for a harder one.
+    let is_last =
+        |s: &&Scored| last.is_some_and(|note| s.candidate.rung == note.rung) && s.candidate.is_plain();
+    let shut = scored.iter().find(is_last).filter(|s| !s.candidate.is_open).map(|s| s.candidate.rung);
+    let limit = shut.or_else(|| reach(at, scored, last));
     let near_enough = |s: &Scored| limit.is_none_or(|l| s.candidate.rung <= l);
     let is_blocked = !scored.iter().any(|s| s.candidate.is_open && pass(s) && near_enough(s));
     let is_free = |s: &Scored| s.candidate.is_open && pass(s) && (is_blocked || near_enough(s));

@@ -1,6 +1,6 @@
 //! Day: rest or training, and which side of the training is due.
 
-use nextrung_domain::ids::LadderId;
+use nextrung_domain::ids::{LadderId, RungRef};
 use nextrung_domain::ladder::Side;
 
 use crate::hold_back::pain_on;
@@ -29,33 +29,35 @@ pub enum Day {
     },
 }
 
-/// Ladders of the athlete's goals, the dearest first, then those of pins, then those on which a goal in reach wants something shown; without
-/// goals those trained lately, else a plain start.
+/// The ladders to train, what counts most first: those of pins, those of the goals, then those on which a goal in reach wants
+/// something shown. Without goals those trained lately stand for them, else a plain start.
 pub fn wanted_ladders(at: &Situation<'_>) -> Vec<LadderId> {
-    let mut wanted: Vec<LadderId> = Vec::new();
-    for goal in &at.profile.goals {
-        let is_known = at.catalog().ladder(&goal.rung.ladder).is_some();
-        if is_known && !wanted.contains(&goal.rung.ladder) {
-            wanted.push(goal.rung.ladder.clone());
-        }
+    let known = |rung: &RungRef| at.catalog().ladder(&rung.ladder).map(|ladder| ladder.id.clone());
+    let goals = each_once(at.profile.goals.iter().filter_map(|goal| known(&goal.rung)));
+    let asked = crate::opening::ladders_asked(at, &goals);
+    let mut others: Vec<LadderId> = goals.into_iter().chain(asked).collect();
+    if others.is_empty() {
+        let is_late = |day: i32| at.day() - day <= crate::history::MEMORY_DAYS;
+        let lately = at.history.ladders.iter().filter(|(_, note)| is_late(note.day));
+        others.extend(lately.map(|(number, _)| at.catalog().ladders()[*number].id.clone()));
     }
-    for pin in &at.profile.limits.pins {
-        if at.catalog().find(&pin.rung).is_some() && !wanted.contains(&pin.rung.ladder) {
-            wanted.push(pin.rung.ladder.clone());
-        }
-    }
-    wanted.extend(crate::opening::ladders_asked(at, &wanted));
-    if wanted.is_empty() {
-        let lately =
-            at.history.ladders.iter().filter(|(_, n)| at.day() - n.day <= crate::history::MEMORY_DAYS);
-        wanted.extend(lately.map(|(number, _)| at.catalog().ladders()[*number].id.clone()));
-    }
-    if wanted.is_empty() {
-        wanted.extend(STARTERS.iter().filter_map(|id| {
+    if others.is_empty() {
+        others.extend(STARTERS.iter().filter_map(|id| {
             at.catalog().ladders().iter().find(|l| l.id.as_str() == *id).map(|l| l.id.clone())
         }));
     }
-    wanted
+    let pins = at.profile.limits.pins.iter().filter_map(|pin| known(&pin.rung));
+    each_once(pins.chain(others))
+}
+
+fn each_once(ladders: impl Iterator<Item = LadderId>) -> Vec<LadderId> {
+    let mut found: Vec<LadderId> = Vec::new();
+    for ladder in ladders {
+        if !found.contains(&ladder) {
+            found.push(ladder);
+        }
+    }
+    found
 }
 
 fn side_of(at: &Situation<'_>, ladder: &LadderId) -> Option<Side> {

@@ -248,6 +248,19 @@ fn least_missed<T>(items: &[(Item, T)]) -> Option<usize> {
         .or_else(|| items.len().checked_sub(1))
 }
 
+/// Has the reason for the number of sets agree with the number that is left.
+fn retell(item: &mut Item) {
+    let is_told = |r: &Reason| r.code == ReasonCode::SetsChosen;
+    let is_cut = |r: &Reason| r.figures.iter().any(|f| f.name == "sets" && f.value != f64::from(item.sets));
+    let Some(place) = item.reasons.iter().position(|r| is_told(r) && is_cut(r)) else { return };
+    let why = if item.sets == 1 {
+        "One set is left by the limits".to_owned()
+    } else {
+        format!("{} sets are left by the limits", item.sets)
+    };
+    item.reasons[place] = plan(item.sets, item.rest_seconds, why).reason;
+}
+
 /// Cuts sets until the session fits the athlete's limits: first from the item with the most above its least, then whole
 /// items, those missed least first. Says so in a reason.
 pub fn cut_to_limits<T>(at: &Situation<'_>, items: &mut Vec<(Item, T)>) -> Option<Reason> {
@@ -271,6 +284,9 @@ pub fn cut_to_limits<T>(at: &Situation<'_>, items: &mut Vec<(Item, T)>) -> Optio
         }
     }
     let after = total(items);
+    if after < before {
+        items.iter_mut().for_each(|(item, _)| retell(item));
+    }
     (after < before).then(|| {
         let sentence = format!(
             "Cut from {before} to {after} sets to stay within {} sets and {} minutes.",

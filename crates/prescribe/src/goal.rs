@@ -24,12 +24,14 @@ pub fn statuses(at: &Situation<'_>) -> Vec<GoalStatus> {
         .collect()
 }
 
-/// True when the goal rung itself is in the working band or easier.
+/// True when the goal rung itself is in the working band or easier: it was trained, and the band was shown on it or the
+/// estimate is all but sure of it.
 pub fn is_reached(at: &Situation<'_>, rung: RungIx) -> bool {
-    at.history.rungs.contains_key(&rung) && {
+    at.history.rungs.get(&rung).is_some_and(|note| {
         let low = at.policy.working_band(at.rung(rung)).low;
-        hold_back::expected(at, rung, low).0 >= REACHED
-    }
+        let (chance, doubt) = hold_back::expected(at, rung, low);
+        chance >= REACHED && (note.best >= low || doubt <= at.policy.gate_doubt)
+    })
 }
 
 fn status(at: &Situation<'_>, goal: &Goal, ix: RungIx) -> GoalStatus {
@@ -38,7 +40,7 @@ fn status(at: &Situation<'_>, goal: &Goal, ix: RungIx) -> GoalStatus {
     let low = at.policy.working_band(rung).low;
     let p_one = outlook.at_least(1.0, Strain::NONE);
     let p_band = outlook.at_least(f64::from(low), Strain::NONE);
-    let is_reached = p_band >= REACHED && at.history.rungs.contains_key(&ix);
+    let is_reached = is_reached(at, ix);
     let attempt = at.policy.attempt_band(rung);
     let p_attempt = outlook.at_least(f64::from(attempt.low), Strain::NONE);
     let in_reach = p_attempt >= at.policy.attempt_floor;

@@ -6,7 +6,7 @@ use nextrung_domain::ability::AbilityIx;
 use nextrung_domain::catalog::RungIx;
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::{EquipmentId, RungRef};
-use nextrung_domain::ladder::{Gate, GateNeed};
+use nextrung_domain::ladder::{Gate, GateNeed, Side};
 use nextrung_domain::measure::Pain;
 use nextrung_domain::profile::{Clearance, Word};
 use serde::{Deserialize, Serialize};
@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use crate::history::PainNote;
 use crate::reason::Figure;
 use crate::situation::Situation;
-use crate::wording::{ago, amount, clean, small};
+use crate::wording::{ago, amount, clean, plain, small};
 
 /// The kinds of hold-backs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -90,6 +90,19 @@ pub fn is_after_pain(at: &Situation<'_>, rung: RungIx) -> bool {
         lately(at.history.pains.get(&d.ability), at.policy.pain_days)
             || lately(at.history.strong_pains.get(&d.ability), at.policy.strong_pain_days)
     })
+}
+
+/// The last pain over the limit that was told lately on an arm ladder, when the ladder asked about is one of the arms: what
+/// hurts while pulling hangs from the same arms as what does not load the painful strength.
+pub(crate) fn pain_of_the_arms<'a>(at: &Situation<'a>, side: Side) -> Option<&'a PainNote> {
+    let is_arm = |side: Side| matches!(side, Side::BentArm | Side::StraightArm);
+    let is_near = |note: &&PainNote| {
+        is_over_limit(at, note)
+            && at.day() - note.day < at.policy.pain_days
+            && is_arm(at.rung(note.rung).side)
+    };
+    let told = at.history.pains.values().chain(at.history.strong_pains.values());
+    if is_arm(side) { told.filter(is_near).max_by_key(|note| note.day) } else { None }
 }
 
 /// True when a gate asking for units is met: they were shown, or the estimate is all but sure of them.
@@ -174,11 +187,11 @@ pub fn of_rung(at: &Situation<'_>, rung: RungIx) -> Vec<HoldBack> {
     let mut found = Vec::new();
     found.extend(pain_on(at, rung).map(|hold| pain_words(at, &name, &hold)));
     if let Some(ban) = at.profile.ban_on(&name) {
-        let why = if ban.reason.is_empty() { "no reason given" } else { ban.reason.as_str() };
+        let why = plain(&ban.reason);
         found.push(HoldBack {
             rung: name.clone(),
             kind: HoldBackKind::Banned,
-            opened_by: "The coach takes the ban off.".to_owned(),
+            opened_by: "Only the coach can take the ban off.".to_owned(),
             detail: format!("The coach has banned it: {why}."),
             figures: Vec::new(),
         });
@@ -188,8 +201,11 @@ pub fn of_rung(at: &Situation<'_>, rung: RungIx) -> Vec<HoldBack> {
         found.push(HoldBack {
             rung: name.clone(),
             kind: HoldBackKind::Capped,
-            opened_by: "The coach takes the cap off.".to_owned(),
-            detail: format!("The coach allows nothing harder than {hardest} on this ladder: {}.", cap.reason),
+            opened_by: "Only the coach can take the cap off.".to_owned(),
+            detail: format!(
+                "The coach allows nothing harder than {hardest} on this ladder: {}.",
+                plain(&cap.reason)
+            ),
             figures: Vec::new(),
         });
     }
@@ -262,11 +278,11 @@ fn pain_words(at: &Situation<'_>, name: &RungRef, hold: &PainHold) -> HoldBack {
 pub(crate) fn clearance_opened_by(clearance: Clearance) -> &'static str {
     match clearance {
         Clearance::InvertedWork => {
-            "Somebody qualified confirms that head-down work is suitable (eye and blood pressure rise), and the coach records it."
+            "Needed: somebody qualified confirms that head-down work is suitable (eye and blood pressure rise), and the coach records it."
         }
-        Clearance::ExitPractised => "The coach has seen the way out practised and records it.",
+        Clearance::ExitPractised => "Needed: the coach sees the way out practised, and records it.",
         Clearance::SlowLoweringFullRange => {
-            "The coach has seen a slow lowering through the whole range and records it."
+            "Needed: the coach sees a slow lowering through the whole range, and records it."
         }
     }
 }

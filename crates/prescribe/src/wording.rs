@@ -55,6 +55,11 @@ pub(crate) fn percent(chance: f64) -> String {
     }
 }
 
+/// What a person wrote, to stand inside a sentence.
+pub(crate) fn plain(reason: &str) -> &str {
+    reason.trim().trim_end_matches(['.', '!', ';', ',']).trim_end()
+}
+
 /// The text with its first letter raised.
 pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();

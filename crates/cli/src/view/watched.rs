@@ -9,6 +9,9 @@ use crate::paragraph::paragraph;
 use crate::view::figure::dose;
 use crate::words;
 
+/// The cautions that come before all others: the general one, and that of a minor.
+const CAUTIONS: usize = 2;
+
 /// The first time the parts of the day, later what changed.
 pub(crate) fn page(
     told: &v1::WatchPrescriptionsResponse,
@@ -31,6 +34,11 @@ pub(crate) fn page(
     } else {
         page += &paragraph(&told.change, layout.width, 2);
     }
+    for hold in made.hold_backs.iter().filter(|hold| hold.kind() == v1::HoldBackKind::Pain) {
+        page += &paragraph(&format!("Held back: {} {}", hold.detail, hold.opened_by), layout.width, 2);
+    }
+    page +=
+        &made.cautions.iter().take(CAUTIONS).map(|text| paragraph(text, layout.width, 2)).collect::<String>();
     page
 }
 

@@ -19,6 +19,7 @@ mod slow_store;
 #[cfg(test)]
 mod spec;
 #[cfg(test)]
+mod watches;
 mod whys;
 #[cfg(test)]
 mod world;

@@ -13,12 +13,24 @@ use crate::history::LadderNote;
 use crate::prescription::{Block, Direction};
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
+use crate::wording::{ago, small};
 use crate::{goal, hold_back, story, test_session};
 
 /// What is held in hand on a ladder, ln units, and why: time off, a run of misses, pain not long ago.
 fn caution(at: &Situation<'_>, ladder: &LadderId, note: Option<&LadderNote>) -> (f64, Option<Reason>) {
     if at.catalog().rungs_of(ladder).any(|r| hold_back::is_after_pain(at, r)) {
-        let sentence = "Pain was logged not long ago: work stays easy until it has been quiet for a while.";
+        let sentence =
+            "Work stays easy after pain not long ago; if it hurts again, stop and see a professional.";
+        let figures = vec![Figure::new("held-in-hand", at.policy.pain_margin, "ln-units")];
+        return (at.policy.pain_margin, Some(Reason::new(ReasonCode::PainAtOrOverLimit, sentence, figures)));
+    }
+    let side = at.catalog().ladder(ladder).map(|l| l.side);
+    if let Some(pain) = side.and_then(|side| hold_back::pain_of_the_arms(at, side)) {
+        let sentence = format!(
+            "Pain was logged {} on {}: the same arms work easy, without attempts.",
+            ago(at.day() - pain.day),
+            small(&at.rung(pain.rung).name)
+        );
         let figures = vec![Figure::new("held-in-hand", at.policy.pain_margin, "ln-units")];
         return (at.policy.pain_margin, Some(Reason::new(ReasonCode::PainAtOrOverLimit, sentence, figures)));
     }

@@ -9,7 +9,7 @@ use crate::hold_back;
 use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
 use crate::story::label;
-use crate::wording::{capital, percent, range, small, unit_word};
+use crate::wording::{capital, percent, plain, range, small, unit_word};
 
 /// The choice that a pin makes among the candidates of its ladder. Nothing without one; nothing either when the rung is held
 /// back, which is then said.
@@ -40,7 +40,7 @@ pub(super) fn reason(at: &Situation<'_>, scored: &[Scored], choice: &Choice) -> 
     let mut sentence = format!(
         "The coach insists on {} ({}): {wanted} clean {} at {}",
         label(at, taken),
-        why.trim().trim_end_matches('.'),
+        plain(why),
         unit_word(taken.band.high, unit),
         percent(taken.p_band)
     );
@@ -59,7 +59,7 @@ pub(super) fn reason(at: &Situation<'_>, scored: &[Scored], choice: &Choice) -> 
 fn held_back(at: &Situation<'_>, taken: &Scored, why: &str) -> Reason {
     let rung = taken.candidate.rung;
     let name = capital(&small(&at.rung(rung).name));
-    let why = why.trim().trim_end_matches('.');
+    let why = plain(why);
     let holds = hold_back::of_rung(at, rung);
     let detail = holds.first().map_or("", |hold| hold.detail.as_str());
     let sentence = format!("{name} is insisted on ({why}) but held back. {detail}");

@@ -115,7 +115,7 @@ fn the_way_out_comes_before_leaving_the_wall() {
     assert_sound(&wren, 6, &p);
     assert_eq!(rung(on(&p, Block::BalancePractice, "hand-balance")), "hand-balance/back-to-wall-hold");
     let clearance = held(&p, HoldBackKind::Clearance);
-    assert_eq!(clearance[0].opened_by, "The coach has seen the way out practised and records it.");
+    assert_eq!(clearance[0].opened_by, "Needed: the coach sees the way out practised, and records it.");
 }
 
 #[test]

@@ -177,3 +177,40 @@ fn pain_ends_every_item_at_the_athletes_limit() {
     let work = p.items.iter().find(|i| i.block == Block::Working).expect("work");
     assert!(work.stop_rule.sentence.contains("at pain 2 of 10"), "{}", work.stop_rule.sentence);
 }
+
+#[test]
+fn the_other_arm_side_stays_easy_while_pain_is_near() {
+    let mut wren = Athlete::new(&["front-lever/full"]);
+    let levers = [tested("front-lever/tuck", 13), did("front-lever/tuck", 11), did("front-lever/tuck", 11)];
+    wren.log_on([0, 4, 8], &levers);
+    let fresh = wren.prescription(12);
+    wren.log(11, [hurt("pull/pull-up", 6)]);
+    let p = wren.prescription(12);
+    assert_sound(&wren, 12, &p);
+    let lever = |p: &nextrung_prescribe::prescription::Prescription| {
+        p.items.iter().find(|i| i.block == Block::Working).expect("work").clone()
+    };
+    let eased = lever(&p);
+    assert!(eased.target_high < lever(&fresh).target_high || eased.rung != lever(&fresh).rung, "{eased:#?}");
+    assert!(!has(&p, Block::Attempt) && eased.sets == 3, "{p:#?}");
+    let reason = why(&eased.reasons, ReasonCode::PainAtOrOverLimit);
+    assert!(reason.sentence.starts_with("Pain was logged yesterday on pull-up:"), "{}", reason.sentence);
+    // Legs hang from nothing.
+    let mut legs = Athlete::new(&["one-leg-squat/one-leg-squat"]);
+    legs.log(11, [hurt("pull/pull-up", 6)]);
+    assert!(!says(&legs.prescription(12).reasons, ReasonCode::PainAtOrOverLimit));
+}
+
+#[test]
+fn sets_that_only_pain_ended_reach_no_goal() {
+    let mut wren = Athlete::new(&["pull/pull-up"]);
+    let ended = |done: i64| SetDraft {
+        stop: Choice::Known(Stop::Pain),
+        planned_target: None,
+        pain: Some(8),
+        ..did("pull/pull-up", done)
+    };
+    wren.log(0, [ended(2), ended(1)]);
+    let p = wren.prescription(1);
+    assert_eq!((p.kind, goal(&p, "pull/pull-up").state), (Kind::HeldBack, GoalState::HeldBack), "{p:#?}");
+}

@@ -105,3 +105,51 @@ fn nothing_above_a_cap_is_trained() {
     assert_eq!(capped.len(), 1, "{p:#?}");
     assert!(capped[0].detail.contains("pull-up") && capped[0].detail.contains("camp"), "{capped:?}");
 }
+
+#[test]
+fn a_pin_leaves_the_other_ladders_of_somebody_without_goals() {
+    let mut wren = Athlete::new(&[]);
+    let session = [did("pull/pull-up", 4), did("push-up/push-up", 8), missed("pull/pull-up", 4, 6)];
+    wren.log_on([0, 3, 6, 9], &session);
+    let ladders = |wren: &Athlete| -> Vec<String> {
+        let items = wren.prescription(12).items;
+        let mut found: Vec<String> = items.iter().map(|i| i.rung.ladder.to_string()).collect();
+        found.dedup();
+        found.sort();
+        found
+    };
+    let before = ladders(&wren);
+    wren.profile.limits.pins = vec![word("pull/shoulder-pull")];
+    assert_eq!((ladders(&wren), before.len()), (before, 2));
+}
+
+#[test]
+fn a_pin_is_not_crowded_out() {
+    let goals = ["dips/ring-dip", "push-up/one-arm-push-up", "row/one-arm-row"];
+    let mut wren = Athlete::new(&goals.map(|goal| goal));
+    wren.profile.limits.pins = vec![word("pull/hollow-hang")];
+    let p = wren.prescription(0);
+    assert_eq!(rung(on(&p, Block::Working, "pull")), "pull/hollow-hang", "{p:#?}");
+    wren.profile.limits.max_sets = 4;
+    let p = wren.prescription(0);
+    assert_eq!(
+        rung(on(&p, Block::Working, "pull")),
+        "pull/hollow-hang",
+        "what is insisted on is cut last: {p:#?}"
+    );
+}
+
+#[test]
+fn what_shuts_last_times_rung_is_no_reason_for_a_harder_one() {
+    let mut wren = puller();
+    wren.log_on([15, 18, 21], &[tested("pull/pull-up", 9), did("pull/chest-to-bar", 4)]);
+    let before = only(&wren.prescription(24), Block::Working).rung.clone();
+    let place = |rung: &RungRef| wren.model.catalog.find(rung).expect("a rung");
+    assert!(place(&before) >= place(&word("pull/chest-to-bar").rung), "{before}");
+    let last = word("pull/chest-to-bar");
+    let limit = place(&last.rung);
+    let mut wren = wren.clone();
+    wren.profile.limits.bans = vec![last];
+    let now = only(&wren.prescription(24), Block::Working).rung.clone();
+    assert!(wren.model.catalog.find(&now).expect("a rung") < limit, "{now}");
+}

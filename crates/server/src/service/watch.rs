@@ -10,8 +10,9 @@ use nextrung_domain::problem::Problem;
 use nextrung_engine::watch::{Told, Watch};
 use nextrung_store::sqlite::SqliteStore;
 use tokio::sync::{OwnedSemaphorePermit, mpsc};
-use tokio_stream::Stream;
 use tokio_stream::wrappers::ReceiverStream;
+use tokio_stream::{Stream, StreamExt};
+use tokio_util::sync::CancellationToken;
 use tonic::Status;
 
 use super::Api;
@@ -35,27 +36,27 @@ pub(super) async fn begin(api: &Api, message: v1::WatchPrescriptionsRequest) -> 
     // Nothing is made ahead of the reader: one who is slow is told how things stand when they ask.
     let (sender, receiver) = mpsc::channel(1);
     api.tasks.spawn(tell(watch, sender, (api.stop.clone(), place)));
-    Ok(Box::pin(ReceiverStream::new(receiver)))
+    // However full the way to the reader is, the end of the service is said last.
+    let stop = api.stop.clone();
+    let end = tokio_stream::once(()).filter_map(move |()| stop.is_cancelled().then(|| Err(stopping())));
+    Ok(Box::pin(ReceiverStream::new(receiver).chain(end)))
 }
 
 /// Tells until the reader goes away, the service stops, or something fails, which is told last.
 async fn tell(
     mut watch: Watch<SqliteStore>,
     sender: mpsc::Sender<Result<v1::WatchPrescriptionsResponse, Status>>,
-    (stop, _place): (tokio_util::sync::CancellationToken, OwnedSemaphorePermit),
+    (stop, _place): (CancellationToken, OwnedSemaphorePermit),
 ) {
     loop {
         // A place with the reader comes first, so that what is told is fresh.
         let reader = tokio::select! {
-            () = stop.cancelled() => None,
-            reader = sender.reserve() => match reader {
-                Ok(reader) => Some(reader),
-                Err(_) => return,
-            },
+            () = stop.cancelled() => return,
+            reader = sender.reserve() => reader,
         };
-        let Some(reader) = reader else { return end(&sender) };
+        let Ok(reader) = reader else { return };
         let told = tokio::select! {
-            () = stop.cancelled() => Err(stopping()),
+            () = stop.cancelled() => return,
             () = sender.closed() => return,
             told = watch.next() => told.map(|told| of_told(&told)).map_err(of_engine),
         };
@@ -65,11 +66,6 @@ async fn tell(
             return;
         }
     }
-}
-
-/// Says that the service stops, where the reader can still take it.
-fn end(sender: &mpsc::Sender<Result<v1::WatchPrescriptionsResponse, Status>>) {
-    drop(sender.try_send(Err(stopping())));
 }
 
 fn of_told(told: &Told) -> v1::WatchPrescriptionsResponse {
