@@ -1,8 +1,9 @@
 //! Gate review: which gates stand on the way to a rung, which are met and by what, what comes first.
 //!
 //! The way is walked through the gates that ask for units: what a rung asks for comes before the rung, deeper gates
-//! before those that rest on them. A clearance holds for every rung at once, so it stands there once, at the first rung
-//! on the way that asks for it.
+//! before those that rest on them. Below a gate that is met nothing is asked for any more, so an open rung has no gate
+//! left to meet. A clearance holds for every rung at once, so it stands there once, at the first rung on the way that asks
+//! for it.
 
 pub mod confirmations;
 mod words;
@@ -128,7 +129,9 @@ fn walk<'a>(at: &Situation<'a>, gated: RungIx, way: &mut Vec<Found<'a>>) {
         let Some(asked) = at.catalog().find(asked) else { continue };
         let found = Found { gated, need: Asked::Units(asked, *at_least), why: &gate.why };
         if !way.contains(&found) {
-            walk(at, asked, way);
+            if !is_mastered(at, gated) && !is_shown(at, asked, *at_least) {
+                walk(at, asked, way);
+            }
             way.push(found);
         }
     }

@@ -54,29 +54,39 @@ fn units_words(at: &Situation<'_>, gated: RungIx, need: &UnitsNeed, met_by: Opti
     }
 }
 
-/// Where the way stands.
+/// Where the way stands: what holds the rung back whatever the gates say, then the gates, then what comes next.
 pub(super) fn sentences(at: &Situation<'_>, wanted: RungIx, gates: &[GateStatus]) -> Vec<String> {
     let name = small(&at.rung(wanted).name);
     let unmet: Vec<&GateStatus> = gates.iter().filter(|g| g.met_by.is_none()).collect();
-    let mut told = Vec::new();
-    told.push(match (gates.len(), unmet.len()) {
-        (0, _) => format!("{} asks for nothing first.", capital(&name)),
-        (all, 0) => format!("All {all} gates on the way to {name} are met."),
-        (all, left) => format!("{} of {all} gates on the way to {name} are met.", all - left),
+    let beside = of_rung(at, wanted).into_iter().filter(|h| match h.kind {
+        HoldBackKind::Pain | HoldBackKind::Equipment | HoldBackKind::Banned | HoldBackKind::Capped => true,
+        HoldBackKind::Gate | HoldBackKind::Clearance => false,
     });
-    let units = unmet.iter().find(|g| matches!(g.need, Need::Units(_)));
-    let clearance = unmet.iter().find(|g| matches!(g.need, Need::Clearance { .. }));
+    let mut told: Vec<String> = beside.map(|h| format!("Held back: {} {}", h.detail, h.opened_by)).collect();
+    told.push(standing(&name, gates.len(), unmet.len()));
     if let Some(first) = unmet.first() {
         told.push(format!("First: {}", first.sentence));
     }
     // Units are shown by training, clearances given by people: whoever waits for one can go on with the other.
+    let units = unmet.iter().find(|g| matches!(g.need, Need::Units(_)));
+    let clearance = unmet.iter().find(|g| matches!(g.need, Need::Clearance { .. }));
     for next in [units, clearance].into_iter().flatten().filter(|g| !std::ptr::eq(**g, unmet[0])) {
         told.push(format!("Then: {}", next.sentence));
     }
-    let other = of_rung(at, wanted).into_iter().filter(|h| match h.kind {
-        HoldBackKind::Pain | HoldBackKind::Equipment | HoldBackKind::Banned | HoldBackKind::Capped => true,
-        HoldBackKind::Gate | HoldBackKind::Clearance => false,
-    });
-    told.extend(other.map(|h| format!("Beside the gates: {} {}", h.detail, h.opened_by)));
     told
+}
+
+/// How many of the gates on the way to a rung are met.
+fn standing(name: &str, all: usize, unmet: usize) -> String {
+    match (all, unmet) {
+        (0, _) => format!("{} asks for nothing first.", capital(name)),
+        (1, 0) => format!("The one gate on the way to {name} is met."),
+        (1, _) => format!("The one gate on the way to {name} is not met."),
+        (all, 0) => format!("All {all} gates on the way to {name} are met."),
+        (all, unmet) => match all - unmet {
+            0 => format!("None of the {all} gates on the way to {name} is met."),
+            1 => format!("1 of {all} gates on the way to {name} is met."),
+            met => format!("{met} of {all} gates on the way to {name} are met."),
+        },
+    }
 }

@@ -1,11 +1,13 @@
 //! Gate reviews: they agree with the hold-backs on every rung, and what comes first stands first.
 
 use nextrung_domain::catalog::RungIx;
+use nextrung_domain::draft::{Choice, SetDraft};
 use nextrung_domain::ids::RungRef;
-use nextrung_domain::profile::Clearance;
+use nextrung_domain::profile::{Clearance, Word};
 use nextrung_domain::set::SetEntry;
+use nextrung_domain::stop::Stop;
 use nextrung_prescribe::gate_review::confirmations::observe;
-use nextrung_prescribe::gate_review::{GateReview, Need, review};
+use nextrung_prescribe::gate_review::{GateReview, GateStatus, Need, review};
 use nextrung_prescribe::hold_back::{HoldBackKind, is_open, of_rung};
 
 use crate::gym::{Athlete, date, did, model, tested};
@@ -42,7 +44,7 @@ fn athletes() -> Vec<Athlete> {
 
 #[test]
 fn a_rung_is_open_when_its_own_gates_are_met_and_what_comes_first_stands_first() {
-    let mut unmet = 0;
+    let (mut unmet, mut opened) = (0, 0);
     for wren in athletes() {
         let count = u16::try_from(wren.model.catalog.rung_count()).expect("few rungs");
         for rung in (0..count).map(RungIx) {
@@ -51,13 +53,21 @@ fn a_rung_is_open_when_its_own_gates_are_met_and_what_comes_first_stands_first()
             let held = wren.at(0, |at| of_rung(at, rung));
             // Clearances stand once, at the first rung that asks; the hold-backs name them at every rung.
             let is_held_by_clearance = held.iter().any(|h| h.kind == HoldBackKind::Clearance);
+            let is_open = wren.at(0, |at| is_open(at, rung));
             let units = || found.gates.iter().filter(|g| g.gated == name && matches!(g.need, Need::Units(_)));
             assert_eq!(
-                wren.at(0, |at| is_open(at, rung)),
+                is_open,
                 units().all(|g| g.met_by.is_some()) && !is_held_by_clearance,
                 "{name}: {:#?}",
                 found.gates
             );
+            opened += usize::from(is_open && !found.gates.is_empty());
+            assert!(!is_open || found.gates.iter().all(|g| g.met_by.is_some()), "{name}: {:#?}", found.gates);
+            for gate in found.gates.iter().filter(|g| g.gated != name) {
+                let leads_on = |g: &&GateStatus| matches!(&g.need, Need::Units(n) if n.rung == gate.gated);
+                let is_asked = found.gates.iter().filter(leads_on).any(|g| g.met_by.is_none());
+                assert!(is_asked, "{name}: nothing unmet asks for {}", gate.gated);
+            }
             let told =
                 found.gates.iter().any(|g| g.met_by.is_none() && matches!(g.need, Need::Clearance { .. }));
             assert!(told || !is_held_by_clearance, "{name}");
@@ -69,7 +79,7 @@ fn a_rung_is_open_when_its_own_gates_are_met_and_what_comes_first_stands_first()
             }
         }
     }
-    assert!(unmet > 100, "{unmet}");
+    assert!(unmet > 100 && opened > 40, "{unmet} unmet, {opened} open");
 }
 
 #[test]
@@ -101,6 +111,42 @@ fn a_gate_says_what_met_it() {
         "{}",
         mastered.sentence
     );
+}
+
+#[test]
+fn where_the_way_stands_is_told_and_what_holds_back_comes_first() {
+    let all = athletes();
+    let told = |wren: &Athlete, rung: &str| reviewed(wren, find(wren, rung)).sentences;
+    assert_eq!(told(&all[0], "push-up/push-up"), ["Push-up asks for nothing first."]);
+    let mut strong = all[0].clone();
+    strong.log(-3, [tested("pull/pull-up", 9)]);
+    assert_eq!(
+        told(&strong, "pull/chest-to-bar"),
+        ["The one gate on the way to chest-to-bar pull-up is met."]
+    );
+    strong.profile.equipment.clear();
+    let hurt = SetDraft { stop: Choice::Known(Stop::Pain), pain: Some(6), ..did("pull/pull-up", 1) };
+    let banned =
+        Word { rung: RungRef::parse("pull/archer").expect("a name"), reason: "Elbow first.".to_owned() };
+    strong.profile.limits.bans = vec![banned];
+    strong.log(-1, [hurt]);
+    let found = told(&strong, "pull/archer");
+    let place = |start: &str| {
+        found.iter().position(|s| s.contains(start)).unwrap_or_else(|| panic!("{start}: {found:#?}"))
+    };
+    let places = ["Pain 6 of 10", "Elbow first.", "It needs bar", "on the way to"].map(place);
+    assert_eq!(places, [0, 1, 2, 3], "{found:#?}");
+    let found = told(&all[0], "pull/chest-to-bar");
+    assert_eq!(found[0], "None of the 2 gates on the way to chest-to-bar pull-up is met.");
+    assert!(found[1].starts_with("First: Show "), "{found:#?}");
+    let count = u16::try_from(all[0].model.catalog.rung_count()).expect("few rungs");
+    let mut one = (0..count).map(|rung| reviewed(&all[0], RungIx(rung))).filter(|r| r.gates.len() == 1);
+    let one = one.find(|r| r.gates[0].met_by.is_none()).expect("a rung with one gate");
+    assert!(one.sentences[0].starts_with("The one gate") && one.sentences[0].ends_with("is not met."));
+    let mut uncleared = all[0].clone();
+    uncleared.profile.clearances.clear();
+    let found = told(&uncleared, "hand-balance/free-straight");
+    assert!(found[0].starts_with("None of the ") && found[0].ends_with(" is met."), "{found:#?}");
 }
 
 #[test]
