@@ -5,16 +5,14 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::event::EventBody;
 use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::profile::Profile;
-use nextrung_domain::set::SetEntry;
 use nextrung_prescribe::gate_review::confirmations::{ConfirmationRecord, observe};
 use nextrung_prescribe::gate_review::{GateReview, review};
-use nextrung_prescribe::situation::Situation;
 use nextrung_store::store::Store;
 
 use crate::engine::{CHUNK, Engine};
 use crate::error::EngineError;
-use crate::fold::folded_before;
 use crate::goal::goal_of;
+use crate::lookback::Lookback;
 use crate::set_log::SetLog;
 
 /// The gates on the way to a rung and the confirmations of the log.
@@ -44,22 +42,17 @@ impl<S: Store> Engine<S> {
     ) -> Result<ReviewedGates, EngineError> {
         let head = self.head(athlete).await?;
         let wanted = self.gated_rung((athlete, &head.profile), date, rung)?;
+        let position = head.position;
+        let place = self.benches.place().await?;
         let policy = self.policy_for(athlete, &head).await?;
-        let (log, confirmations) = self.read_confirmed(athlete, head.position).await?;
-        let folded = folded_before(&self.model, &log, date.plus_days(1));
-        let state = folded.state.on(&self.model.parameters, date.day_number());
-        let counting = log.ordered().into_iter().filter(|s| s.counts() && s.set.date <= date);
-        let sets: Vec<&SetEntry> = counting.map(|s| &s.set).collect();
-        let situation = Situation {
-            model: &self.model,
-            state: &state,
-            history: &folded.history,
-            profile: &head.profile,
-            policy: &policy,
-            date,
+        let (log, confirmations) = self.read_confirmed(athlete, position).await?;
+        let model = self.model.clone();
+        let job = move || {
+            let lookback = Lookback::new(model, (head, policy), log, date);
+            review(&lookback.situation(), wanted, &lookback.sets())
         };
-        let review = review(&situation, wanted, &sets);
-        Ok(ReviewedGates { athlete: athlete.clone(), date, review, confirmations, position: head.position })
+        let review = place.work(job).await?;
+        Ok(ReviewedGates { athlete: athlete.clone(), date, review, confirmations, position })
     }
 
     /// The rung asked about. A bad day and a bad rung are named together.

@@ -1,7 +1,8 @@
 //! Lookback: everything a question about the past is answered from, and the threads on which such answers are worked out.
 //!
 //! A review or a forecast takes some ten milliseconds. Worked out where calls are answered, a few of them would hold up all
-//! others; here as many run at a time as there are processors, and the rest wait for their turn.
+//! others; here as many run at a time as there are processors, and the rest wait for their turn. Whoever waits has read
+//! no log yet, so that those who wait hold next to nothing.
 
 use std::sync::Arc;
 
@@ -14,7 +15,7 @@ use nextrung_prescribe::policy::Policy;
 use nextrung_prescribe::situation::Situation;
 use nextrung_store::error::StoreError;
 use nextrung_store::store::Store;
-use tokio::sync::Semaphore;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use crate::engine::Engine;
 use crate::error::EngineError;
@@ -33,15 +34,27 @@ impl Benches {
         Self { places: Arc::new(Semaphore::new(count)) }
     }
 
-    /// Works something out on a thread of its own, when there is a place.
-    async fn work<T: Send + 'static>(
-        &self,
+    /// A place, when there is one. Whatever the work needs is read after this.
+    pub(crate) async fn place(&self) -> Result<Place, EngineError> {
+        let permit = self.places.clone().acquire_owned().await.map_err(|_| StoreError::Stopped)?;
+        Ok(Place { _permit: permit })
+    }
+}
+
+/// A place among those of the answers that take long.
+pub(crate) struct Place {
+    _permit: OwnedSemaphorePermit,
+}
+
+impl Place {
+    /// Works something out on a thread of its own and gives the place back when that is done, whoever still waits for it.
+    pub(crate) async fn work<T: Send + 'static>(
+        self,
         job: impl FnOnce() -> T + Send + 'static,
     ) -> Result<T, EngineError> {
-        let place = self.places.clone().acquire_owned().await.map_err(|_| StoreError::Stopped)?;
         let worked = tokio::task::spawn_blocking(move || {
             let done = job();
-            drop(place);
+            drop(self);
             done
         });
         Ok(worked.await.map_err(|_| StoreError::Stopped)?)
@@ -60,6 +73,18 @@ pub(crate) struct Lookback {
 }
 
 impl Lookback {
+    /// Folds what a log has up to and on a day.
+    pub(crate) fn new(
+        model: Model,
+        (head, policy): (Arc<Head>, Policy),
+        log: SetLog,
+        date: CivilDate,
+    ) -> Self {
+        let folded = folded_before(&model, &log, date.plus_days(1));
+        let state = folded.state.on(&model.parameters, date.day_number());
+        Self { model, head, policy, log, folded, state, date }
+    }
+
     /// The situation at the end of the day.
     pub(crate) fn situation(&self) -> Situation<'_> {
         Situation {
@@ -87,14 +112,11 @@ impl<S: Store> Engine<S> {
         date: CivilDate,
         answer: impl FnOnce(&Lookback) -> T + Send + 'static,
     ) -> Result<T, EngineError> {
+        let place = self.benches.place().await?;
         let policy = self.policy_for(athlete, &head).await?;
         let log = self.read_log(athlete, Some(head.position)).await?;
         let model = self.model.clone();
-        let job = move || {
-            let folded = folded_before(&model, &log, date.plus_days(1));
-            let state = folded.state.on(&model.parameters, date.day_number());
-            answer(&Lookback { model, head, policy, log, folded, state, date })
-        };
-        self.benches.work(job).await
+        let job = move || answer(&Lookback::new(model, (head, policy), log, date));
+        place.work(job).await
     }
 }

@@ -1,5 +1,6 @@
 //! Week: what each day of a week is for.
 
+use nextrung_capacity::model::Model;
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::problem::Problem;
@@ -43,38 +44,17 @@ impl<S: Store> Engine<S> {
         let head = self.head(athlete).await?;
         self.check_week(start, from, &head.profile)?;
         let from = from.unwrap_or(start);
+        let place = self.benches.place().await?;
         let policy = self.policy_for(athlete, &head).await?;
         let log = self.read_log(athlete, Some(head.position)).await?;
-        let rules = (&head.profile, &policy);
-        let earlier = (from > start).then(|| self.planned(&log, rules, (start, start), None));
-        let plan = self.planned(&log, rules, (start, from), earlier.as_ref());
-        Ok(PlannedWeek { plan, position: head.position, policy_version: policy.version })
-    }
-
-    /// The plan made from what the log has before the first open day.
-    fn planned(
-        &self,
-        log: &SetLog,
-        (profile, policy): (&Profile, &Policy),
-        (start, from): (CivilDate, CivilDate),
-        earlier: Option<&WeekPlan>,
-    ) -> WeekPlan {
-        let folded = folded_before(&self.model, log, from);
-        let oldest = start.plus_days(-MEMORY_DAYS);
-        let sets = log.ordered().into_iter().filter(|s| s.counts()).map(|s| &s.set);
-        let lately = sets.filter(|set| set.date >= oldest && set.date < from);
-        let trained = trained_days(&self.model.catalog, lately);
-        let ask = Ask {
-            model: &self.model,
-            state: &folded.state,
-            history: &folded.history,
-            trained: &trained,
-            profile,
-            policy,
-            start,
-            from,
+        let model = self.model.clone();
+        let job = move || {
+            let made_from = (&model, &log, (&head.profile, &policy));
+            let earlier = (from > start).then(|| planned(made_from, (start, start), None));
+            let plan = planned(made_from, (start, from), earlier.as_ref());
+            PlannedWeek { plan, position: head.position, policy_version: policy.version }
         };
-        plan(&ask, earlier)
+        place.work(job).await
     }
 
     fn check_week(
@@ -99,4 +79,19 @@ impl<S: Store> Engine<S> {
         }
         if problems.is_empty() { Ok(()) } else { Err(EngineError::BadFields { problems }) }
     }
+}
+
+/// The plan made from what the log has before the first open day.
+fn planned(
+    (model, log, (profile, policy)): (&Model, &SetLog, (&Profile, &Policy)),
+    (start, from): (CivilDate, CivilDate),
+    earlier: Option<&WeekPlan>,
+) -> WeekPlan {
+    let folded = folded_before(model, log, from);
+    let oldest = start.plus_days(-MEMORY_DAYS);
+    let sets = log.ordered().into_iter().filter(|s| s.counts()).map(|s| &s.set);
+    let lately = sets.filter(|set| set.date >= oldest && set.date < from);
+    let trained = trained_days(&model.catalog, lately);
+    let (state, history) = (&folded.state, &folded.history);
+    plan(&Ask { model, state, history, trained: &trained, profile, policy, start, from }, earlier)
 }

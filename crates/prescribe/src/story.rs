@@ -12,6 +12,9 @@ use crate::reason::{Figure, Reason, ReasonCode};
 use crate::situation::Situation;
 use crate::wording::{capital, percent, range, small, unit_word};
 
+/// Bytes up to which a reason is told a second time with the direction it gives.
+const SHORT: usize = 80;
+
 /// `pull-up, light band` or `pull-up with 5 kg`.
 pub(crate) fn work_words(rung: String, shading: Option<&str>, load_kg: f64) -> String {
     let mut text = rung;
@@ -174,7 +177,10 @@ pub(crate) fn direction(
         Direction::Hold => (ReasonCode::Hold, "The rung of last time still fits.".to_owned()),
         Direction::MoveUp => (ReasonCode::MoveUp, format!("Ready for more than {}: {new}.", old())),
         Direction::StepBack => {
-            let why = careful.map_or(String::new(), |r| format!(" {}", r.sentence));
+            // The short reasons stand here as well; long ones stand with the sets.
+            let why = careful
+                .filter(|r| r.sentence.len() <= SHORT)
+                .map_or(String::new(), |r| format!(" {}", r.sentence));
             (ReasonCode::StepBack, format!("Back from {} to {new} for now.{why}", old()))
         }
     };

@@ -1,5 +1,7 @@
 //! Failures: how often sets on a rung failed, by cause, over time (F-11).
 
+use std::collections::BTreeMap;
+
 use nextrung_capacity::done::Done;
 use nextrung_capacity::task::Task;
 use nextrung_domain::catalog::RungIx;
@@ -24,7 +26,7 @@ pub struct FailureTrend {
     pub sets: u32,
     /// Those that did.
     pub failures: u32,
-    /// Wilson's central interval of the rate, level 0.95.
+    /// Wilson's central interval of the rate, level 0.95, over as many sets as those of so many days are worth.
     pub interval: (f64, f64),
     /// Change of the log odds a week, where it can be told.
     pub slope: Option<Slope>,
@@ -97,22 +99,51 @@ fn trend(cause: Option<Stop>, at_risk: &[(i32, bool)], span: Span) -> FailureTre
         }
     }
     let (sets, failures) = weeks.iter().fold((0, 0), |(n, k), week| (n + week.sets, k + week.failures));
-    FailureTrend { cause, sets, failures, interval: wilson(failures, sets), slope, weeks }
+    FailureTrend {
+        cause,
+        sets,
+        failures,
+        interval: wilson(f64::from(failures) / f64::from(sets.max(1)), worth(at_risk)),
+        slope,
+        weeks,
+    }
 }
 
 fn weeks_between(first: i32, day: i32) -> f64 {
     f64::from(day - first) / f64::from(WEEK)
 }
 
-/// Wilson's interval of a share with level 0.95 (Wilson 1927, from memory; checked by hand in the tests); 0 to 1 of none.
-pub fn wilson(part: u32, whole: u32) -> (f64, f64) {
-    if whole == 0 {
+/// How many independent sets they are worth. Sets of a day share its form: the variance of the rate is taken over days, as
+/// that of a ratio over clusters (Cochran 1977, from memory). No fewer than the days and no more than the sets; as many as
+/// the days where all or none failed, which tells nothing of how alike they are.
+fn worth(at_risk: &[(i32, bool)]) -> f64 {
+    let mut days: BTreeMap<i32, (f64, f64)> = BTreeMap::new();
+    for (day, failed) in at_risk {
+        let (sets, failures) = days.entry(*day).or_default();
+        *sets += 1.0;
+        *failures += f64::from(u8::from(*failed));
+    }
+    let sum = |of: fn(&(f64, f64)) -> f64| days.values().map(of).sum::<f64>();
+    let (count, sets, failures) = (sum(|_| 1.0), sum(|d| d.0), sum(|d| d.1));
+    let rate = failures / sets.max(1.0);
+    let alone = rate * (1.0 - rate);
+    if alone == 0.0 {
+        return count;
+    }
+    let off = |(n, k): &(f64, f64)| (k - n * rate) * (k - n * rate);
+    let variance = days.values().map(off).sum::<f64>() / (sets * sets);
+    (alone / variance.max(f64::MIN_POSITIVE)).clamp(count, sets)
+}
+
+/// Wilson's interval of a share seen in `n` sets with level 0.95 (Wilson 1927, from memory; checked by hand in the tests); 0
+/// to 1 of none.
+pub fn wilson(share: f64, n: f64) -> (f64, f64) {
+    if n == 0.0 {
         return (0.0, 1.0);
     }
-    let (k, n) = (f64::from(part), f64::from(whole));
     let square = HALF_95 * HALF_95;
-    let centre = (k + 0.5 * square) / (n + square);
-    let half = HALF_95 / (n + square) * (k * (n - k) / n + 0.25 * square).sqrt();
+    let centre = (n * share + 0.5 * square) / (n + square);
+    let half = HALF_95 / (n + square) * (n * share * (1.0 - share) + 0.25 * square).sqrt();
     ((centre - half).max(0.0), (centre + half).min(1.0))
 }
 
@@ -127,9 +158,31 @@ mod tests {
     #[test]
     fn a_share_has_the_published_interval() {
         // 10 of 100 by hand: (10 + 1.92073) / 103.8415 -+ 1.95996 / 103.8415 x sqrt(9 + 0.96036).
-        let (low, high) = wilson(10, 100);
+        let (low, high) = wilson(0.1, 100.0);
         assert!((low - 0.055_229).abs() < 1e-5 && (high - 0.174_366).abs() < 1e-5, "{low} {high}");
-        assert!(wilson(0, 5).0.abs() < 1e-12 && (wilson(5, 5).1 - 1.0).abs() < 1e-12);
+        assert!(wilson(0.0, 5.0).0.abs() < 1e-12 && (wilson(1.0, 5.0).1 - 1.0).abs() < 1e-12);
+        assert_eq!(wilson(0.0, 0.0), (0.0, 1.0));
+    }
+
+    #[test]
+    fn sets_of_a_day_are_worth_less_the_more_they_are_alike() {
+        let of = |days: &[(i32, &[bool])]| {
+            let at_risk: Vec<(i32, bool)> =
+                days.iter().flat_map(|(day, sets)| sets.iter().map(|failed| (*day, *failed))).collect();
+            worth(&at_risk)
+        };
+        let (yes, no) = ([true; 3], [false; 3]);
+        let near = |found: f64, expected: f64| assert!((found - expected).abs() < 1e-9, "{found} {expected}");
+        near(of(&[(0, &yes), (2, &no), (4, &yes), (7, &no)]), 4.0);
+        near(of(&[(0, &yes[..1]), (2, &no[..1]), (4, &yes[..1]), (7, &no[..1])]), 4.0);
+        // One of three each day: the sets of a day differ as they can, and are worth so many sets at most.
+        near(of(&[(0, &[true, false, false]), (2, &[false, true, false])]), 6.0);
+        let mixed: [(i32, &[bool]); 4] =
+            [(0, &[true, false]), (2, &[false, false]), (4, &[true, true]), (7, &[false, false])];
+        // By hand: 3 of 8, so 3/4 expected a day; off by 1/4, 3/4, 5/4 and 3/4, squares together 11/4. 15/64 over 11/4 / 64.
+        near(of(&mixed), 60.0 / 11.0);
+        near(of(&[(0, &no), (2, &no)]), 2.0);
+        near(of(&[(0, &yes), (2, &yes)]), 2.0);
     }
 
     #[test]

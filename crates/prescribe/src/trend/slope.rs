@@ -14,14 +14,18 @@ pub struct Slope {
     pub intercept: f64,
     /// Change of the log odds for one unit of time.
     pub slope: f64,
-    /// Standard error of the slope, from the information at the maximum.
+    /// Standard error of the slope with each set for itself, from the information at the maximum.
     pub error: f64,
+    /// The same with the sets of one time taken together, since they are alike.
+    pub clustered_error: f64,
 }
 
 impl Slope {
-    /// Wald's central interval with level 0.95.
+    /// Wald's central interval with level 0.95 and the larger of the two errors: over few times the clustered one comes out
+    /// too small, and sets of a time are never worth more than so many sets.
     pub fn interval(&self) -> (f64, f64) {
-        (self.slope - HALF_95 * self.error, self.slope + HALF_95 * self.error)
+        let error = self.error.max(self.clustered_error);
+        (self.slope - HALF_95 * error, self.slope + HALF_95 * error)
     }
 
     /// The chance of a failure at a time.
@@ -57,7 +61,9 @@ pub fn logistic_slope(sets: &[(f64, bool)]) -> Option<Slope> {
         }
         if step < ENOUGH {
             let error = (aa / determinant).sqrt();
-            return Some(Slope { intercept: at.0 - at.1 * centre, slope: at.1, error });
+            let bread = (-ab / determinant, aa / determinant);
+            let clustered_error = clustered_error(sets, (centre, at), bread);
+            return Some(Slope { intercept: at.0 - at.1 * centre, slope: at.1, error, clustered_error });
         }
         let by = (
             (bb * gradient.0 - ab * gradient.1) / determinant,
@@ -75,6 +81,28 @@ pub fn logistic_slope(sets: &[(f64, bool)]) -> Option<Slope> {
         likelihood = log_likelihood(sets, centre, at);
     }
     None
+}
+
+/// Standard error of the slope with times as clusters: the sandwich of the scores summed over each time, with the factor
+/// G / (G - 1) (n - 1) / (n - 2) for few of them (Liang and Zeger 1986, from memory; as statsmodels has it). `bread` is the
+/// slope's row of the inverse information.
+fn clustered_error(sets: &[(f64, bool)], (centre, (a, b)): (f64, (f64, f64)), bread: (f64, f64)) -> f64 {
+    let mut ordered: Vec<(f64, bool)> = sets.to_vec();
+    ordered.sort_by(|x, y| x.0.total_cmp(&y.0));
+    let (mut clusters, mut count, mut meat) = (0.0, 0.0, 0.0);
+    for cluster in ordered.chunk_by(|x, y| x.0.total_cmp(&y.0).is_eq()) {
+        let mut score = 0.0;
+        for (time, failed) in cluster {
+            let x = time - centre;
+            let miss = f64::from(u8::from(*failed)) - logistic(a + b * x);
+            score += miss * (bread.0 + bread.1 * x);
+            count += 1.0;
+        }
+        clusters += 1.0;
+        meat += score * score;
+    }
+    // A line is only fitted to three sets or more at two times or more.
+    (meat * clusters / (clusters - 1.0) * (count - 1.0) / (count - 2.0)).sqrt()
 }
 
 /// True when no failure comes before a set that held (or after, when `later` is false), a shared time set aside: then the

@@ -52,7 +52,8 @@ fn slopes_are_those_of_statsmodels() {
     let text = include_str!("../../../../tests/reference/r13_failure_slope.py.out");
     let told: serde_json::Value = serde_json::from_str(text).expect("JSON");
     let cases = told["cases"].as_object().expect("cases");
-    assert_eq!(cases.len(), 5);
+    assert_eq!(cases.len(), 6);
+    let mut wider = 0;
     for (name, case) in cases {
         let list = |key: &str| case[key].as_array().expect("a list").clone();
         let days = list("days").into_iter().map(|d| d.as_f64().expect("a day") / 7.0);
@@ -60,12 +61,16 @@ fn slopes_are_those_of_statsmodels() {
             days.zip(list("failed")).map(|(d, f)| (d, f.as_i64() == Some(1))).collect();
         let found = logistic_slope(&sets).unwrap_or_else(|| panic!("no slope for {name}"));
         let (low, high) = found.interval();
+        let clustered = case["clustered_error"].as_f64().expect("a number");
+        // Two days give no clustered error: their scores are zero up to rounding.
+        assert!((found.clustered_error - clustered).abs() <= 1e-7 * clustered.max(1e-1), "{name}: {found:?}");
+        let half = 0.5 * (high - low) / 1.959_963_984_540_054;
+        assert!((half - found.error.max(found.clustered_error)).abs() < 1e-9, "{name}: {found:?}");
+        wider += i32::from(found.clustered_error > found.error);
         let pairs = [
             ("intercept", found.intercept, case["intercept"].as_f64()),
             ("slope", found.slope, case["slope"].as_f64()),
             ("error", found.error, case["error"].as_f64()),
-            ("low", low, case["interval"][0].as_f64()),
-            ("high", high, case["interval"][1].as_f64()),
             ("slope of the other route", found.slope, case["glm_slope"].as_f64()),
         ];
         for (what, ours, theirs) in pairs {
@@ -76,6 +81,7 @@ fn slopes_are_those_of_statsmodels() {
             );
         }
     }
+    assert_eq!(wider, 3, "cases in which days alike widen the interval");
 }
 
 #[test]

@@ -8,7 +8,7 @@ const ROUNDING: f64 = 1e-9;
 /// Chances of the counts 0, 1, ..., of which the last stands for that count *or more*: a set with a target says no more.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Counts {
-    chances: Vec<f64>,
+    pub(super) chances: Vec<f64>,
 }
 
 impl Counts {

@@ -60,7 +60,7 @@ impl<const CAUSES: usize> Endings<CAUSES> {
                 let by_cause = self.failed_after(units)?;
                 by_cause.get(cause).copied().ok_or(ScoreError::Cause { cause, causes: CAUSES })
             }
-            Ending::FailedSomehow { units } => Ok(self.failed_after(units)?.iter().sum()),
+            Ending::FailedSomehow { units } => Ok(self.failed_after(units)?.iter().sum::<f64>().min(1.0)),
             Ending::Reached { units } => {
                 let later = self.failed.get(units..).ok_or(self.strange(units))?;
                 Ok((later.iter().flatten().sum::<f64>() + self.reached).min(1.0))
@@ -69,9 +69,9 @@ impl<const CAUSES: usize> Endings<CAUSES> {
     }
 
     /// The distribution of the count alone, whose top is the target.
-    pub fn counts(&self) -> Result<Counts, ScoreError> {
-        let failed = self.failed.iter().map(|by_cause| by_cause.iter().sum::<f64>());
-        Counts::new(failed.chain([self.reached]).collect())
+    pub fn counts(&self) -> Counts {
+        let failed = self.failed.iter().map(|by_cause| by_cause.iter().sum::<f64>().min(1.0));
+        Counts { chances: failed.chain([self.reached]).collect() }
     }
 
     fn failed_after(&self, units: usize) -> Result<&[f64; CAUSES], ScoreError> {

@@ -6,8 +6,8 @@
 //! Of our own because the one in the toolkit otherwise used does other work: `linfa-linear` 0.8.1 joins its steps by sloping
 //! lines, so that fitted points are not the means CORP asks for (1, 1.75, 2.5, ... where scikit-learn has 1, 2.5, 2.5, ... on
 //! the small case of `tests/reference/r07_scoring.py`), turns the function round when the correlation is negative, leaves
-//! ties unpooled, and after one pooling backwards goes on to pool steps that are in order: 0, 1, 5, 6, 0 becomes 0 and four
-//! times 3, where 0, 1 and three times 11/3 is nearer.
+//! ties unpooled, and after one pooling backwards goes on to pool steps that are in order: of 0, 1, 5, 6, 0 its last step is
+//! the mean of the last four, 3, where that of the last three, 11/3, is nearer.
 
 use crate::score::{ScoreError, finite, weight};
 

@@ -10,6 +10,6 @@ use crate::score::distribution::Counts;
 /// The rank of a count, its own share broken by the dice. A count above the top is the top.
 pub fn of_count(counts: &Counts, count: usize, dice: &mut Dice) -> f64 {
     let count = count.min(counts.top());
-    let below = counts.below(count).unwrap_or(1.0);
-    (below + dice.unit() * counts.of(count)).min(1.0)
+    let [below, upto] = [count, count + 1].map(|end| counts.below(end).unwrap_or(1.0));
+    below + dice.unit() * (upto - below)
 }

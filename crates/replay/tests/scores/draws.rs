@@ -10,7 +10,7 @@ use nextrung_replay::simulate::binomial::central_band;
 const SETS: u32 = 20_000;
 const TENTHS: u32 = 10;
 
-/// Chances of 0 to 7, another for every set: those of a unit more failing fall at random.
+/// Chances of 0 to 7, uniform among all there are.
 fn a_distribution(dice: &mut Dice) -> Vec<f64> {
     let raw: Vec<f64> = (0..8).map(|_| dice.exponential()).collect();
     let sum: f64 = raw.iter().sum();

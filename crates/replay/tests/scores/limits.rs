@@ -65,7 +65,7 @@ fn endings_not_predicted_are_refused() {
 
 #[test]
 fn the_count_of_an_ending_forgets_the_cause() {
-    assert_eq!(endings().counts(), Ok(counts(&[0.375, 0.375, 0.25])));
+    assert_eq!(endings().counts(), counts(&[0.375, 0.375, 0.25]));
     assert_eq!(endings().target(), 2);
 }
 
@@ -155,6 +155,8 @@ fn ranks_lie_in_the_share_of_their_count() {
         let rank = rank::of_count(&predicted, count, &mut dice);
         assert!((low..=high).contains(&rank), "{count}: {rank}");
     }
+    let shared = [2, 9].map(|count| rank::of_count(&predicted, count, &mut Dice::new(2, 0)));
+    assert_eq!(shared[0], shared[1], "a count above the top is the top");
     let same = |seed| rank::of_count(&predicted, 1, &mut Dice::new(seed, 0)).to_bits();
     assert_eq!(same(3), same(3));
     assert_ne!(same(3), same(4));
@@ -200,4 +202,23 @@ fn sums_that_overflow_are_refused() {
         differences.add(athlete, [score, 0.0], 1.0).expect("a difference");
     }
     assert_eq!(differences.mean(&mut Dice::new(1, 0)), Err(ScoreError::Value { value: f64::INFINITY }));
+}
+
+#[test]
+fn chances_rounded_in_a_file_give_no_score_out_of_range() {
+    let over = 0.4 + 5e-10;
+    let rounded = counts(&[0.6, over, 0.0]);
+    let band = Band { low: 1, high: 1 };
+    let events = edge::events(&rounded, 2, band).map(|event| event.expect("an edge that shows"));
+    assert_eq!(events[1].chance, 0.0);
+    assert!(brier::parts(&events).is_ok());
+    assert_eq!(ranked::of_count(&rounded, 2), 0.6 * 0.6 + 1.0, "the distribution function ends at one");
+    assert_eq!(rank::of_count(&rounded, 2, &mut Dice::new(1, 0)), 1.0);
+    assert_eq!(Interval::central(&rounded, 0.9).map(|interval| interval.chance), Ok(1.0));
+    let sure = Endings::new(vec![[0.6, over]], 0.0).expect("a prediction");
+    for ending in [Ending::FailedSomehow { units: 0 }, Ending::Reached { units: 0 }] {
+        assert_eq!(log::of_ending(&sure, ending), Ok(0.0), "{ending:?}");
+        assert!(sure.of(ending).expect("a chance") <= 1.0, "{ending:?}");
+    }
+    assert_eq!(sure.counts(), counts(&[1.0, 0.0]));
 }
