@@ -100,7 +100,7 @@ fn turn(before: Before<'_>, item: &Item, direction: Direction) -> Turn {
         None => {
             let way = if direction == Direction::MoveUp { "up" } else { "back" };
             format!(
-                "No single plausible session of {} moves {way} from it: it takes several.",
+                "No single plausible session of {} moves {way} from it.",
                 small(&item.name)
             )
         }
