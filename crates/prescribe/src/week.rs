@@ -160,6 +160,8 @@ pub enum Subject {
 /// A plan while it is put into words.
 struct Chosen<'c> {
     content: &'c Content,
+    /// The plan made before the first open day, if there was one.
+    earlier: Option<&'c WeekPlan>,
     best: Best,
     /// What each day comes to.
     loads: Vec<Load>,
@@ -188,7 +190,7 @@ pub fn plan(ask: &Ask<'_>, earlier: Option<&WeekPlan>) -> WeekPlan {
     let best = best(&space);
     let otherwise = search::by_rule(&space, &best.places);
     let loads = space.days.iter().zip(&best.places).map(|(day, place)| day.loads[*place].clone()).collect();
-    let chosen = Chosen { content: &content, best, loads };
+    let chosen = Chosen { content: &content, earlier, best, loads };
     let wishes = wish::all(ask, &chosen, &space);
     let days: Vec<PlannedDay> = (0..content.days.len())
         .map(|number| {

@@ -9,7 +9,7 @@ use super::search::best;
 use super::tally::{EXPOSURES, Ignored};
 use super::wish::{About, Outcome, outcomes};
 use super::words::{list, weekday};
-use super::{Ask, Chosen};
+use super::{Ask, Chosen, PlannedDay, Subject, Wish};
 use crate::hold_back::{HoldBack, HoldBackKind};
 use crate::wording::capital;
 
@@ -116,7 +116,8 @@ impl<'c> Whys<'c> {
         };
         let mut whys: Vec<String> = Vec::new();
         whys.extend(self.gone(outcome));
-        if helps(Without::Weekdays) {
+        // What the same weekdays would have met before days went by is not missed for them.
+        if helps(Without::Weekdays) && self.missed_before(outcome.about) != Some(0) {
             let days = self.ask.profile.days.days().map(|d| weekday(d).to_owned()).collect::<Vec<_>>();
             whys.push(match days.len() {
                 0 => "the athlete trains on no day of the week".to_owned(),
@@ -139,32 +140,59 @@ impl<'c> Whys<'c> {
         format!("{}.", capital(&whys.join("; ")))
     }
 
+    /// What the plan made before the first open day missed of a wish about a ladder.
+    fn missed_before(&self, about: About) -> Option<u32> {
+        let (wish, id) = self.ladder_of(about)?;
+        let is_same = |w: &&Wish| w.wish == wish && w.subject == Subject::Ladder(id.clone());
+        self.chosen.earlier?.wishes.iter().find(is_same).map(|w| w.missed)
+    }
+
+    /// The ladder that a wish is about, with the name of the wish.
+    fn ladder_of(&self, about: About) -> Option<(&'static str, &LadderId)> {
+        let aims = &self.chosen.content.aims;
+        match about {
+            About::Exposures(at) => Some(("exposures", &aims.ladders[at])),
+            About::Practice(at) => Some(("practice", &aims.practice[at])),
+            About::Spacing(_) | About::Alternation | About::DaysInRow | About::RestDay => None,
+        }
+    }
+
+    /// Past days on which something was trained, but not the ladder planned for them.
+    fn without(&self, about: About, id: &LadderId) -> Vec<String> {
+        let Some(earlier) = self.chosen.earlier else { return Vec::new() };
+        let days = self.chosen.content.days.iter().zip(&self.chosen.loads).zip(&earlier.days);
+        let is_without = |((day, load), planned): &((&DayContent, &Load), &PlannedDay)| {
+            let is_planned = planned.parts.iter().any(|p| p.ladder == *id);
+            !day.is_open && !load.is_rest() && is_planned && !is_reached(about, load)
+        };
+        days.filter(is_without).map(|((day, _), _)| weekday(day.date.weekday()).to_owned()).collect()
+    }
+
     /// Days that went by without what a ladder wants, and days on which it is held back.
     fn gone(&self, outcome: &Outcome) -> Vec<String> {
         let content = self.chosen.content;
-        let aims = &content.aims;
         let names = |of: &dyn Fn(&DayContent, &Load) -> bool| {
             let days = content.days.iter().zip(&self.chosen.loads).filter(|(d, load)| of(d, load));
             days.map(|(d, _)| weekday(d.date.weekday()).to_owned()).collect::<Vec<_>>()
         };
-        let id = match outcome.about {
-            About::Exposures(at) => &aims.ladders[at],
-            About::Practice(at) => &aims.practice[at],
-            About::Alternation => {
-                let has = |d: &DayContent, side: Side| d.sessions.iter().any(|s| s.sides.contains(&side));
-                let one = names(&|d, _| {
-                    d.is_open && d.is_available && has(d, Side::BentArm) != has(d, Side::StraightArm)
-                });
-                let told = format!("one of them is held back on {}", list(&one));
-                return Some(told).filter(|_| !one.is_empty()).into_iter().collect();
-            }
-            About::Spacing(_) | About::DaysInRow | About::RestDay => return Vec::new(),
-        };
+        if outcome.about == About::Alternation {
+            let has = |d: &DayContent, side: Side| d.sessions.iter().any(|s| s.sides.contains(&side));
+            let one = names(&|d, _| {
+                d.is_open && d.is_available && has(d, Side::BentArm) != has(d, Side::StraightArm)
+            });
+            let told = format!("one of them is held back on {}", list(&one));
+            return Some(told).filter(|_| !one.is_empty()).into_iter().collect();
+        }
+        let Some((_, id)) = self.ladder_of(outcome.about) else { return Vec::new() };
         let could = |d: &DayContent| d.sessions.iter().any(|s| is_reached(outcome.about, &s.load));
         let mut found = Vec::new();
         let idle = names(&|d, load| !d.is_open && d.is_available && load.is_rest());
         if !idle.is_empty() {
             found.push(format!("nothing was trained on {}", list(&idle)));
+        }
+        let without = self.without(outcome.about, id);
+        if !without.is_empty() {
+            found.push(format!("{} went by without it", list(&without)));
         }
         let shut = names(&|d, _| d.is_open && d.is_available && !could(d));
         if let Some(hold) = self.held(id).filter(|_| !shut.is_empty()) {

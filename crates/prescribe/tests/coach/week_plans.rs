@@ -376,6 +376,35 @@ fn a_missed_day_is_named_and_made_up_for() {
 }
 
 #[test]
+fn a_day_gone_by_without_what_was_planned_is_named_and_not_the_weekdays() {
+    let mut wren = trained(&GOALS);
+    wren.profile.days = Weekdays::from_days([0, 1, 3, 5]);
+    let first = planned(&wren, 0);
+    assert_eq!(wish(&first, "practice", "hand-balance").missed, 0, "{:?}", first.sentences);
+    let mut seldom = wren.clone();
+    wren.log(0, [did("pull/pull-up", 5)]);
+    let again = replanned(&wren, 0, 1, Some(&first));
+    let practice = wish(&again, "practice", "hand-balance");
+    assert_eq!(practice.missed, 1);
+    assert!(
+        practice.sentence.ends_with("4 or more wanted. Monday went by without it."),
+        "{}",
+        practice.sentence
+    );
+    // Where the weekdays are too few from the first, both are named.
+    seldom.profile.days = Weekdays::from_days([0, 1, 3]);
+    let first = planned(&seldom, 0);
+    seldom.log(0, [did("pull/pull-up", 5)]);
+    let again = replanned(&seldom, 0, 1, Some(&first));
+    let practice = wish(&again, "practice", "hand-balance");
+    assert!(
+        practice.sentence.contains("Monday went by without it; the athlete trains on"),
+        "{}",
+        practice.sentence
+    );
+}
+
+#[test]
 fn an_empty_log_gets_a_week_of_first_sessions() {
     let plan = planned(&Athlete::new(&[]), 0);
     assert!(plan.days.iter().any(|d| d.parts.iter().any(|p| p.block == Block::Test)), "{:#?}", plan.days);
