@@ -14,6 +14,8 @@ use crate::wording::small;
 
 /// A test starts where the lower end of the band is at least this likely.
 const SAFE: f64 = 0.6;
+/// The same after time off: what was strong once is tried on something easy.
+const SAFE_AFTER_TIME_OFF: f64 = 0.95;
 /// Test sets, and rest between them.
 const TEST_SETS: u16 = 2;
 /// Units above the band that a test set allows for at least.
@@ -82,9 +84,12 @@ pub(crate) fn item(
     let is_any = scored.iter().any(|s| is_safe(s) && asks(s));
     let can = |s: &Scored| is_safe(s) && (asks(s) || !is_any);
     let low = |s: &Scored| s.outlook.at_least(f64::from(s.band.low), Strain::NONE);
+    let last = at.history.ladders.get(&at.catalog().ladder_number(scored[best].candidate.rung));
+    let is_return = last.is_some_and(|note| at.day() - note.day >= at.policy.return_days);
+    let safe = if is_return { SAFE_AFTER_TIME_OFF } else { SAFE };
     let places = || scored.iter().enumerate().filter(|(_, s)| can(s));
     let hardest =
-        places().filter(|(_, s)| low(s) >= SAFE).min_by(|(_, a), (_, b)| a.p_easy.total_cmp(&b.p_easy));
+        places().filter(|(_, s)| low(s) >= safe).min_by(|(_, a), (_, b)| a.p_easy.total_cmp(&b.p_easy));
     let (place, chosen) = hardest.or_else(|| places().max_by(|(_, a), (_, b)| low(a).total_cmp(&low(b))))?;
     let rung = at.rung(chosen.candidate.rung);
     let strength = limiting(chosen).map_or(String::new(), |a| small(&at.catalog().ability(a).name));

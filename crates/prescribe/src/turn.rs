@@ -99,10 +99,7 @@ fn turn(before: Before<'_>, item: &Item, direction: Direction) -> Turn {
         Some(session) => told(before.at, item, direction, session),
         None => {
             let way = if direction == Direction::MoveUp { "up" } else { "back" };
-            format!(
-                "No single plausible session of {} moves {way} from it.",
-                small(&item.name)
-            )
+            format!("No single plausible session of {} moves {way} from it.", small(&item.name))
         }
     };
     Turn { ladder: item.rung.ladder.clone(), direction, session, sentence }

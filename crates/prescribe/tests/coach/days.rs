@@ -1,6 +1,7 @@
 //! Days: sides, rest, weekdays.
 
 use nextrung_domain::draft::SetDraft;
+use nextrung_domain::ids::RungRef;
 use nextrung_domain::ladder::Side;
 use nextrung_domain::profile::Weekdays;
 use nextrung_prescribe::hold_back::HoldBackKind;
@@ -169,4 +170,19 @@ fn a_return_after_thirty_days_keeps_something_in_hand() {
     };
     assert!(place(&p) <= place(&before), "no harder than before the break");
     assert!(work.expected.interval.1 - work.expected.interval.0 > 0.0);
+}
+
+#[test]
+fn after_a_long_time_off_the_test_is_on_something_easy() {
+    let mut wren = Athlete::new(&["pull/one-arm-pull-up"]);
+    wren.log(-40, [tested("pull/hollow-hang", 60), tested("pull/pull-up", 15)]);
+    wren.log(-36, [tested("pull/chest-to-bar", 8), did("pull/uneven-grip", 5)]);
+    let p = wren.prescription(600);
+    assert_sound(&wren, 600, &p);
+    assert_eq!(p.kind, Kind::Test, "{p:#?}");
+    let chosen = wren.model.catalog.find(&p.items[0].rung).expect("a rung");
+    let last = wren.model.catalog.find(&RungRef::parse("pull/uneven-grip").expect("a rung")).expect("a rung");
+    assert!(chosen < last, "{p:#?}");
+    let chance = figure(why(&p.items[0].reasons, ReasonCode::BestInWorkingBand), "p-band-low");
+    assert!(chance >= 0.95, "{chance}");
 }
