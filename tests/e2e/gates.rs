@@ -245,6 +245,19 @@ async fn a_rung_without_gates_says_so_and_the_first_goal_is_meant_when_none_is_n
 }
 
 #[tokio::test]
+async fn what_holds_back_whatever_the_gates_say_comes_first() {
+    let service = newcomer().await;
+    service.add_athlete("bare", v1::Athlete { equipment: Vec::new(), ..athlete() }).await;
+    let bare = v1::ReviewGatesRequest {
+        name: format!("{ROSTER}/athletes/bare"),
+        ..request("ladders/pull/rungs/chest-to-bar")
+    };
+    let told = ask(&service, bare).await.unwrap().sentences;
+    assert!(told[0].starts_with("Held back: It needs bar"), "{told:?}");
+    assert!(told[1].starts_with("None of the ") && told[2].starts_with("First: "), "{told:?}");
+}
+
+#[tokio::test]
 async fn every_bad_field_of_a_request_is_named() {
     let service = newcomer().await;
     let spoilt = v1::ReviewGatesRequest { name: "wren".to_owned(), date: None, rung: String::new() };

@@ -147,7 +147,7 @@ mod tests {
                 sequence: 2,
                 ended_sequence: 0,
             }],
-            sentences: vec!["1 of 2 gates are met.".to_owned()],
+            sentences: vec!["1 of 2 gates is met.".to_owned()],
             cautions: vec!["Care.".to_owned()],
         }
     }
@@ -156,7 +156,7 @@ mod tests {
     fn the_way_stands_in_order_with_who_confirmed_what() {
         let expected = "\
 hall/wren, the way to hand-balance/free-straight on Tuesday 10 March 2026
-1 of 2 gates are met.
+1 of 2 gates is met.
 
   met  asks for                    before                      best  chance  by
   no   5 of hand-balance/toe-pull  hand-balance/free-straight     3    40 %
