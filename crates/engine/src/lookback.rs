@@ -120,3 +120,26 @@ impl<S: Store> Engine<S> {
         place.work(job).await
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::channel;
+
+    use super::*;
+
+    #[tokio::test]
+    async fn a_place_is_taken_until_the_work_is_done_even_when_nobody_waits_for_it() {
+        let benches = Benches { places: Arc::new(Semaphore::new(1)) };
+        let (finish, finished) = channel::<()>();
+        let place = benches.place().await.unwrap();
+        let asked = tokio::spawn(place.work(move || finished.recv()));
+        tokio::task::yield_now().await;
+        asked.abort();
+        assert!(asked.await.unwrap_err().is_cancelled());
+        assert_eq!(benches.places.available_permits(), 0, "the work goes on");
+        finish.send(()).unwrap();
+        let place = benches.place().await.unwrap();
+        assert_eq!(place.work(|| 7).await.unwrap(), 7);
+        assert_eq!(benches.places.available_permits(), 1);
+    }
+}
