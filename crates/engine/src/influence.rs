@@ -13,7 +13,7 @@ use crate::set_log::LoggedSet;
 
 /// Sets left out in turn: the last of those that can have mattered.
 const TRIED: usize = 8;
-/// Least shift of the estimate that is told, ln units: about one percent.
+/// Least change of the median that is told, units: less does not show in its digits.
 const WORTH_TELLING: f64 = 0.01;
 /// Most sets told.
 const TOLD: usize = 5;
@@ -74,7 +74,8 @@ fn taken(model: &Model, mut folded: Folded, sets: &[&LoggedSet]) -> Folded {
 }
 
 fn most(mut found: Vec<Influence>) -> Vec<Influence> {
-    found.retain(|one| one.otherwise.is_some() || one.shift().abs() >= WORTH_TELLING);
+    let moved = |one: &Influence| (one.medians.0 - one.medians.1).abs();
+    found.retain(|one| one.otherwise.is_some() || moved(one) >= WORTH_TELLING);
     // Ties stand with the later set first.
     found.reverse();
     let weight = |one: &Influence| (one.otherwise.is_some(), one.shift().abs());

@@ -95,11 +95,11 @@ pub fn influence(
     let sentence = match (&otherwise, item) {
         (Some(other), _) => format!("Without {told}: {other}."),
         (None, Some(item)) => format!(
-            "Without {told}: the same, with {:.1} {} of {} expected instead of {:.1}.",
-            medians.1,
+            "Without {told}: the same, with {} {} of {} expected instead of {}.",
+            digits(medians.1, medians.0),
             unit_word(2, item.unit),
             small(&item.name),
-            medians.0
+            digits(medians.0, medians.1)
         ),
         (None, None) => format!("Without {told}: the same."),
     };
@@ -162,6 +162,12 @@ pub fn otherwise(catalog: &Catalog, made: &Prescription, other: &Prescription) -
         (true, false) => format!("no {}", list(catalog, &gone)),
         (true, true) => "the same in another order".to_owned(),
     })
+}
+
+/// A figure with one digit after the point, with two where another figure would look the same.
+fn digits(figure: f64, other: f64) -> String {
+    let short = format!("{figure:.1}");
+    if short == format!("{other:.1}") { format!("{figure:.2}") } else { short }
 }
 
 /// What an item asks for, without what it says.

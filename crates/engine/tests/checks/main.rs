@@ -20,6 +20,7 @@ mod slow_store;
 mod spec;
 #[cfg(test)]
 mod watches;
+#[cfg(test)]
 mod whys;
 #[cfg(test)]
 mod world;

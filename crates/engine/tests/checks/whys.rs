@@ -221,9 +221,17 @@ async fn nothing_is_explained_that_was_not_issued() {
 /// The log again for somebody else, without one set: what they are prescribed is what the answer said.
 #[tokio::test]
 async fn leaving_a_set_out_is_as_if_it_had_never_been_logged() {
-    let (world, _, issued, before) = issued().await;
+    let (world, wren, ..) = issued().await;
+    // A session that says something new.
+    let surprise: Vec<Spec> =
+        session(793, 600).into_iter().map(|set| Spec { done: set.done + 5, ..set }).collect();
+    record(&world, &wren, "surprise", &surprise).await;
+    let asked = request("Prescribe", "second", &TODAY);
+    let issued = world.engine.prescribe(&wren, date(TODAY), &asked).await.expect("issued");
+    let before = why(&world, &wren, &issued).await.expect("explained");
     assert!((2..=5).contains(&before.influences.len()), "{:?}", before.influences);
-    let weeks: Vec<Spec> = (0..30_u16).flat_map(|n| session(700 + 3 * i32::from(n), 10 * n)).collect();
+    let mut weeks: Vec<Spec> = (0..30_u16).flat_map(|n| session(700 + 3 * i32::from(n), 10 * n)).collect();
+    weeks.extend(surprise);
     let mut shifts = Vec::new();
     for (number, one) in before.influences.iter().enumerate() {
         let twin = named(&format!("twin-{number}"));
