@@ -63,6 +63,11 @@ impl SetEntry {
     pub fn place(&self) -> Place {
         Place { date: self.date, session: self.session, number: self.number }
     }
+
+    /// True with a shading or with kilograms taken off: what was done then shows less than the plain rung would.
+    pub fn is_eased(&self) -> bool {
+        !self.shadings.is_empty() || self.load.is_some_and(|load| load.kg() < 0.0)
+    }
 }
 
 /// Where a set stands: training date, session of the day, set of the session.

@@ -15,12 +15,9 @@ use nextrung_domain::ladder::GateNeed;
 use nextrung_domain::profile::{Clearance, Confirmation};
 use nextrung_domain::set::SetEntry;
 
-use crate::hold_back::{expected, is_mastered, is_shown};
+use crate::hold_back::{INVERTED, expected, is_mastered, is_shown};
 use crate::situation::Situation;
 use crate::story::cautions_of;
-
-/// Why a rung with the head below the heart asks for the clearance of inverted work.
-const INVERTED: &str = "The head is below the heart on this rung.";
 
 /// The gates on the way to a rung.
 #[derive(Debug, Clone, PartialEq)]
@@ -165,10 +162,7 @@ fn status(at: &Situation<'_>, found: &Found<'_>, sets: &[&SetEntry]) -> GateStat
     let (need, met_by) = match found.need {
         Asked::Units(rung, at_least) => {
             let name = at.catalog().name(rung);
-            let is_shown_by = |set: &&&SetEntry| {
-                let is_eased = !set.shadings.is_empty() || set.load.is_some_and(|l| l.kg() < 0.0);
-                set.rung == name && set.done >= at_least && !is_eased
-            };
+            let is_shown_by = |set: &&&SetEntry| set.rung == name && set.done >= at_least && !set.is_eased();
             let first = sets.iter().find(is_shown_by);
             let need = UnitsNeed {
                 at_least,

@@ -132,8 +132,7 @@ impl History {
     fn note_rung(&mut self, rung: RungIx, set: &SetEntry, day: i32) {
         let note = self.rungs.entry(rung).or_insert(RungNote { best: 0, day });
         note.day = day;
-        let is_eased = !set.shadings.is_empty() || set.load.is_some_and(|l| l.kg() < 0.0);
-        if !is_eased {
+        if !set.is_eased() {
             note.best = note.best.max(set.done);
         }
     }

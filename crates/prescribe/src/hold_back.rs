@@ -16,6 +16,9 @@ use crate::reason::Figure;
 use crate::situation::Situation;
 use crate::wording::{ago, amount, clean, plain, small};
 
+/// Why a rung with the head below the heart asks for the clearance of inverted work.
+pub(crate) const INVERTED: &str = "The head is below the heart on this rung.";
+
 /// The kinds of hold-backs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -213,8 +216,7 @@ pub fn of_rung(at: &Situation<'_>, rung: RungIx) -> Vec<HoldBack> {
         GateNeed::Clearance(c) => Some((c, g.why.as_str())),
         GateNeed::Units { .. } => None,
     });
-    let inverted =
-        r.inverted.then_some((Clearance::InvertedWork, "The head is below the heart on this rung."));
+    let inverted = r.inverted.then_some((Clearance::InvertedWork, INVERTED));
     for (clearance, why) in inverted.into_iter().chain(asked_by_gates) {
         let is_new =
             !found.iter().any(|h| h.kind == HoldBackKind::Clearance && h.detail.contains(clearance.word()));

@@ -21,6 +21,7 @@ pub mod policy;
 pub mod prescription;
 pub mod reason;
 pub mod session;
+mod share;
 pub mod situation;
 mod story;
 pub mod supposition;

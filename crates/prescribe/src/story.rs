@@ -1,8 +1,6 @@
 //! Story: the sentences a coach would say about choices and days.
 
-use nextrung_domain::catalog::RungIx;
-
-use nextrung_domain::catalog::Catalog;
+use nextrung_domain::catalog::{Catalog, RungIx};
 
 use crate::candidate::{Aim, Scored};
 use crate::choice::{Choice, NOTHING_FITS, is_same};

@@ -3,14 +3,12 @@
 use nextrung_domain::ladder::{Demand, Rung};
 
 use super::dose::Gain;
+use super::journey::WEEK;
 use super::training::Training;
 use super::{Line, Week};
 use crate::hold_back::HoldBack;
 use crate::situation::Situation;
 use crate::wording::{amount, decimal, percent, small, unit_word};
-
-/// Days of a week.
-const WEEK: u16 = 7;
 
 /// The assumption of a line in a sentence.
 pub(super) fn assumption(rung: &Rung, training: &Training, gain: Option<&Gain>) -> String {
@@ -29,7 +27,7 @@ pub(super) fn assumption(rung: &Rung, training: &Training, gain: Option<&Gain>) 
             "Nothing that {name} asks for was trained in the last four weeks, and that goes on: what time off costs is reckoned in. One set is tried at the end of each week."
         );
     }
-    let weeks = match training.period / i32::from(WEEK) {
+    let weeks = match training.period / WEEK {
         1 => "week".to_owned(),
         n => format!("{n} weeks"),
     };
@@ -102,7 +100,7 @@ fn of_line(at: &Situation<'_>, (rung, best): (&Rung, u16), line: &Line) -> Vec<S
     let Some(last) = line.weeks.last() else { return Vec::new() };
     let half = match line.median_week {
         Some(week) => {
-            let end = at.date.plus_days(i32::from(WEEK * week));
+            let end = at.date.plus_days(WEEK * i32::from(week));
             format!("More likely than not by week {week}, which ends on {end}.")
         }
         None => "Within these weeks it stays less likely than not.".to_owned(),

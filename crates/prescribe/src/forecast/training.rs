@@ -6,9 +6,10 @@ use nextrung_capacity::done::Done;
 use nextrung_capacity::task::Task;
 use nextrung_domain::ability::AbilityIx;
 
+use super::journey::WEEK;
+
 /// Most days looked back on: four weeks, so that weekdays are kept.
 const LOOK_BACK: i32 = 28;
-const WEEK: i32 = 7;
 /// Days of the recommended dose, counted from the day of the forecast: three sessions a week.
 const RECOMMENDED: [i32; 3] = [1, 3, 5];
 

@@ -19,6 +19,7 @@ use super::log::{Logged, SpanLog};
 use super::{HALF, MOST_EVIDENCE};
 use crate::hold_back::is_open;
 use crate::reason::Figure;
+use crate::share::{wilson, worth};
 use crate::situation::Situation;
 
 /// Reported reserve counts as more than the band only with this to spare: reports are off by about a unit.
@@ -63,6 +64,8 @@ impl Fit {
         let Some(sets) = u32::try_from(judged.len()).ok().filter(|n| *n > 0).map(f64::from) else {
             return Self::none();
         };
+        let session =
+            |one: &Judged<'_>| ((one.logged.day(), one.logged.set.session.get()), one.easy + one.hard);
         let mean = |f: fn(&Judged<'_>) -> f64| judged.iter().map(f).sum::<f64>() / sets;
         let (easy, hard) = (mean(|j| j.easy), mean(|j| j.hard));
         Self {
@@ -70,13 +73,13 @@ impl Fit {
             easy,
             hard,
             unavoidable: mean(|j| j.unavoidable),
-            told: wilson(easy + hard, effective(&judged, easy + hard)),
+            told: wilson(easy + hard, worth(judged.iter().map(session)), HALF),
             evidence: evidence(&judged, easy > hard),
         }
     }
 
     fn none() -> Self {
-        let told = wilson(0.0, 0.0);
+        let told = wilson(0.0, 0.0, HALF);
         Self { sets: 0.0, easy: 0.0, hard: 0.0, unavoidable: 0.0, told, evidence: Vec::new() }
     }
 
@@ -217,30 +220,6 @@ fn verdict(set: &SetEntry, band: Band, reach: impl Fn(u16) -> f64) -> Option<(f6
             Some((at_least(band.high + 1), below * (1.0 - at_least(band.low.max(set.done)))))
         }
     }
-}
-
-/// How many independent sets the judged ones are worth: sets of a session are alike, so the share is taken over sessions.
-fn effective(judged: &[Judged<'_>], share: f64) -> f64 {
-    let mut sessions: BTreeMap<(i32, u8), (f64, f64)> = BTreeMap::new();
-    for one in judged {
-        let (n, sum) = sessions.entry((one.logged.day(), one.logged.set.session.get())).or_default();
-        *n += 1.0;
-        *sum += one.easy + one.hard;
-    }
-    let sets: f64 = sessions.values().map(|(n, _)| n).sum();
-    let most = u32::try_from(sessions.len()).map_or(sets, f64::from);
-    // Variance of a ratio estimator over clusters (Cochran 1977, from memory).
-    let variance: f64 =
-        sessions.values().map(|(n, sum)| (sum - n * share) * (sum - n * share)).sum::<f64>() / (sets * sets);
-    if variance > 0.0 { (share * (1.0 - share) / variance).clamp(most, sets) } else { most }
-}
-
-/// Middle and standard deviation of a share seen in `n` sets (Wilson 1927, from memory): never quite certain.
-fn wilson(share: f64, n: f64) -> (f64, f64) {
-    let square = HALF * HALF;
-    let whole = n + square;
-    let middle = (n * share + 0.5 * square) / whole;
-    (middle, (n * share * (1.0 - share) + 0.25 * square).max(0.0).sqrt() / whole)
 }
 
 /// The sets furthest outside the band on the side that is off more often, the latest first among equals.

@@ -1,7 +1,5 @@
 //! Failures: how often sets on a rung failed, by cause, over time (F-11).
 
-use std::collections::BTreeMap;
-
 use nextrung_capacity::done::Done;
 use nextrung_capacity::task::Task;
 use nextrung_domain::catalog::RungIx;
@@ -9,6 +7,7 @@ use nextrung_domain::stop::Stop;
 
 use super::Span;
 use super::slope::{Slope, logistic_slope};
+use crate::share;
 
 /// The 0.975 quantile of the normal distribution.
 pub const HALF_95: f64 = 1.959_963_984_540_054;
@@ -103,48 +102,19 @@ fn trend(cause: Option<Stop>, at_risk: &[(i32, bool)], span: Span) -> FailureTre
         cause,
         sets,
         failures,
-        interval: wilson(f64::from(failures) / f64::from(sets.max(1)), worth(at_risk)),
+        interval: share::interval(f64::from(failures) / f64::from(sets.max(1)), worth(at_risk), HALF_95),
         slope,
         weeks,
     }
 }
 
+/// How many independent sets they are worth: sets of a day share its form.
+fn worth(at_risk: &[(i32, bool)]) -> f64 {
+    share::worth(at_risk.iter().map(|(day, failed)| (*day, f64::from(u8::from(*failed)))))
+}
+
 fn weeks_between(first: i32, day: i32) -> f64 {
     f64::from(day - first) / f64::from(WEEK)
-}
-
-/// How many independent sets they are worth. Sets of a day share its form: the variance of the rate is taken over days, as
-/// that of a ratio over clusters (Cochran 1977, from memory). No fewer than the days and no more than the sets; as many as
-/// the days where all or none failed, which tells nothing of how alike they are.
-fn worth(at_risk: &[(i32, bool)]) -> f64 {
-    let mut days: BTreeMap<i32, (f64, f64)> = BTreeMap::new();
-    for (day, failed) in at_risk {
-        let (sets, failures) = days.entry(*day).or_default();
-        *sets += 1.0;
-        *failures += f64::from(u8::from(*failed));
-    }
-    let sum = |of: fn(&(f64, f64)) -> f64| days.values().map(of).sum::<f64>();
-    let (count, sets, failures) = (sum(|_| 1.0), sum(|d| d.0), sum(|d| d.1));
-    let rate = failures / sets.max(1.0);
-    let alone = rate * (1.0 - rate);
-    if alone == 0.0 {
-        return count;
-    }
-    let off = |(n, k): &(f64, f64)| (k - n * rate) * (k - n * rate);
-    let variance = days.values().map(off).sum::<f64>() / (sets * sets);
-    (alone / variance.max(f64::MIN_POSITIVE)).clamp(count, sets)
-}
-
-/// Wilson's interval of a share seen in `n` sets with level 0.95 (Wilson 1927, from memory; checked by hand in the tests); 0
-/// to 1 of none.
-pub fn wilson(share: f64, n: f64) -> (f64, f64) {
-    if n == 0.0 {
-        return (0.0, 1.0);
-    }
-    let square = HALF_95 * HALF_95;
-    let centre = (n * share + 0.5 * square) / (n + square);
-    let half = HALF_95 / (n + square) * (n * share * (1.0 - share) + 0.25 * square).sqrt();
-    ((centre - half).max(0.0), (centre + half).min(1.0))
 }
 
 #[cfg(test)]
@@ -158,10 +128,14 @@ mod tests {
     #[test]
     fn a_share_has_the_published_interval() {
         // 10 of 100 by hand: (10 + 1.92073) / 103.8415 -+ 1.95996 / 103.8415 x sqrt(9 + 0.96036).
-        let (low, high) = wilson(0.1, 100.0);
+        let (low, high) = share::interval(0.1, 100.0, HALF_95);
         assert!((low - 0.055_229).abs() < 1e-5 && (high - 0.174_366).abs() < 1e-5, "{low} {high}");
-        assert!(wilson(0.0, 5.0).0.abs() < 1e-12 && (wilson(1.0, 5.0).1 - 1.0).abs() < 1e-12);
-        assert_eq!(wilson(0.0, 0.0), (0.0, 1.0));
+        assert!(
+            share::interval(0.0, 5.0, HALF_95).0.abs() < 1e-12
+                && (share::interval(1.0, 5.0, HALF_95).1 - 1.0).abs() < 1e-12
+        );
+        let (low, high) = share::interval(0.0, 0.0, HALF_95);
+        assert!(low.abs() < 1e-12 && (high - 1.0).abs() < 1e-12, "{low} {high}");
     }
 
     #[test]
@@ -181,6 +155,8 @@ mod tests {
             [(0, &[true, false]), (2, &[false, false]), (4, &[true, true]), (7, &[false, false])];
         // By hand: 3 of 8, so 3/4 expected a day; off by 1/4, 3/4, 5/4 and 3/4, squares together 11/4. 15/64 over 11/4 / 64.
         near(of(&mixed), 60.0 / 11.0);
+        // One day alone tells nothing of how alike its sets are.
+        near(of(&[(0, &[true, false, false])]), 1.0);
         near(of(&[(0, &no), (2, &no)]), 2.0);
         near(of(&[(0, &yes), (2, &yes)]), 2.0);
     }
