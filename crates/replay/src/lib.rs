@@ -6,6 +6,7 @@
 
 pub use nextrung_prescribe::dice;
 
+pub mod athlete_log;
 pub mod hall;
 pub mod ladders;
 pub mod score;
