@@ -62,7 +62,19 @@ struct Look {
 
 impl AthleteState {
     /// Reads one set. Sets must come in training order; a set dated before the state's day is read as of that day.
-    pub fn observe(&mut self, model: &Model, scratch: &mut Scratch, (task, done): (&Task, &Done)) -> Reading {
+    pub fn observe(&mut self, model: &Model, scratch: &mut Scratch, set: (&Task, &Done)) -> Reading {
+        self.observe_foretold(model, scratch, set, |_| {})
+    }
+
+    /// The same; `foretell` first sees how the athlete stands before the set, one entry per demand, fatigue reckoned in. Of
+    /// the outcome only when, after which rest and whether anything was tried is known by then.
+    pub fn observe_foretold(
+        &mut self,
+        model: &Model,
+        scratch: &mut Scratch,
+        (task, done): (&Task, &Done),
+        foretell: impl FnOnce(&[Standing]),
+    ) -> Reading {
         let parameters = &model.parameters;
         self.rest(parameters, done);
         let mut looks = [None; MOST_DEMANDS];
@@ -76,8 +88,9 @@ impl AthleteState {
         for (standing, look) in standings.iter_mut().zip(looks.iter().flatten()) {
             *standing = look.standing;
         }
-        let near = self.chosen_near();
-        let verdict = evidence::read(parameters, task, done, &standings[..task.demands().len()], near);
+        let standings = &standings[..task.demands().len()];
+        foretell(standings);
+        let verdict = evidence::read(parameters, task, done, standings, self.chosen_near());
         let mut reading = Reading {
             log_mass: 0.0,
             flagged: verdict.flagged,

@@ -5,11 +5,12 @@ use std::f64::consts::PI;
 use nextrung_domain::ability::{AbilityIx, AbilityKind};
 use nextrung_domain::band::Band;
 
+use crate::evidence::Standing;
 use crate::load::{ln_threshold, loaded_units};
 use crate::logistic::Outlook;
 use crate::model::Model;
 use crate::state::{AbilityState, AthleteState};
-use crate::task::{MOST_DEMANDS, Task};
+use crate::task::{MOST_DEMANDS, Task, TaskDemand};
 use crate::truncated::Gaussian;
 
 /// Expectation on one demand.
@@ -69,6 +70,21 @@ impl DemandOutlook {
     }
 }
 
+impl DemandOutlook {
+    fn new(model: &Model, demand: &TaskDemand, belief: Gaussian) -> Self {
+        let p = model.parameters.of(demand.kind);
+        Self {
+            ability: demand.ability,
+            kind: demand.kind,
+            belief,
+            fatigue: p.fatigue,
+            // The variance of a logistic is its squared scale times pi squared over three.
+            noise_variance: p.scale * p.scale * (PI * PI / 3.0),
+            outlook: Outlook::new(belief, p.noise()),
+        }
+    }
+}
+
 impl AthleteState {
     /// Expectation on a task now; use [`AthleteState::on`] first for a later day. Abilities not met yet stand at their prior.
     pub fn outlook(&self, model: &Model, task: &Task) -> TaskOutlook {
@@ -79,21 +95,22 @@ impl AthleteState {
                 Some(block) => block.belief(p, demand),
                 None => AbilityState::prior(model, demand.ability, 0).belief(p, demand),
             };
-            *slot = Some(DemandOutlook {
-                ability: demand.ability,
-                kind: demand.kind,
-                belief,
-                fatigue: p.fatigue,
-                // The variance of a logistic is its squared scale times pi squared over three.
-                noise_variance: p.scale * p.scale * (PI * PI / 3.0),
-                outlook: Outlook::new(belief, p.noise()),
-            });
+            *slot = Some(DemandOutlook::new(model, demand, belief));
         }
         TaskOutlook { parts, mass_ratio: task.mass_ratio }
     }
 }
 
 impl TaskOutlook {
+    /// Expectation on a task of an athlete who stands so, one entry per demand.
+    pub fn of(model: &Model, task: &Task, standings: &[Standing]) -> Self {
+        let mut parts = [const { None }; MOST_DEMANDS];
+        for ((slot, demand), standing) in parts.iter_mut().zip(task.demands()).zip(standings) {
+            *slot = Some(DemandOutlook::new(model, demand, standing.belief));
+        }
+        Self { parts, mass_ratio: task.mass_ratio }
+    }
+
     /// Expectations by demand.
     pub fn demands(&self) -> impl Iterator<Item = &DemandOutlook> {
         self.parts.iter().flatten()
@@ -135,7 +152,20 @@ impl TaskOutlook {
     }
 
     fn endings_of_many(&self, target: u16, strain: Strain) -> Endings {
-        let mut endings = Endings { reached: 1.0, failed: [0.0; 3] };
+        let mut failed = [0.0_f64; 3];
+        let reached = self.drops(target, strain, |_, kind, drop| {
+            failed[kind] = (failed[kind] + drop).clamp(0.0, 1.0);
+        });
+        Endings { reached, failed }
+    }
+
+    /// Goes through the units up to a target: `each` is told the unit that fails, from 1, the kind of ability (by
+    /// [`AbilityKind::index`]) that ends the set there, and how likely that is. Returns the chance that none fails.
+    pub fn drops(&self, target: u16, strain: Strain, mut each: impl FnMut(u16, usize, f64)) -> f64 {
+        if let [Some(alone), None, ..] = &self.parts {
+            return self.drops_of_one(alone, target, (strain, each));
+        }
+        let mut still = 1.0;
         let mut before = [0.0; MOST_DEMANDS];
         for unit in 1..=target {
             let ln_units = ln_threshold(f64::from(unit), self.mass_ratio);
@@ -149,16 +179,35 @@ impl TaskOutlook {
             let reached = libm::exp(after.iter().sum::<f64>());
             let hazard: f64 = before.iter().zip(&after).map(|(b, a)| b - a).sum();
             if hazard > 0.0 {
-                let drop = endings.reached - reached;
+                let drop = still - reached;
                 for ((b, a), d) in before.iter().zip(&after).zip(self.demands()) {
-                    let failed = &mut endings.failed[d.kind.index()];
-                    *failed = (*failed + drop * (b - a) / hazard).clamp(0.0, 1.0);
+                    each(unit, d.kind.index(), drop * (b - a) / hazard);
                 }
             }
-            endings.reached = reached;
+            still = reached;
             before = after;
         }
-        endings
+        still
+    }
+
+    /// With one demand there is nothing to share.
+    fn drops_of_one(
+        &self,
+        alone: &DemandOutlook,
+        target: u16,
+        (strain, mut each): (Strain, impl FnMut(u16, usize, f64)),
+    ) -> f64 {
+        let mut still = 1.0;
+        for unit in 1..=target {
+            let ln_units = ln_threshold(f64::from(unit), self.mass_ratio);
+            if ln_units == f64::NEG_INFINITY {
+                continue;
+            }
+            let reached = alone.outlook.survival(ln_units + alone.lowered(strain)).min(still);
+            each(unit, alone.kind.index(), still - reached);
+            still = reached;
+        }
+        still
     }
 
     /// Quantile of the capacity in units under load, `0 < p < 1`; found to 1e-7 in ln units. Never below 0.

@@ -118,6 +118,13 @@ impl Task {
         task
     }
 
+    /// The same task with difficulties and changes taken as exact: what the file doubts of them is left out.
+    #[must_use]
+    pub fn with_exact_difficulties(mut self) -> Self {
+        self.demands.iter_mut().flat_map(|demand| &mut demand.offsets).for_each(|o| o.file_variance = 0.0);
+        self
+    }
+
     /// What the task asks, by ability.
     pub fn demands(&self) -> &[TaskDemand] {
         &self.demands[..self.demand_count]

@@ -6,7 +6,10 @@
 
 pub use nextrung_prescribe::dice;
 
+pub mod advice;
 pub mod athlete_log;
+pub mod evaluate;
+pub mod forecaster;
 pub mod hall;
 pub mod ladders;
 pub mod score;

@@ -43,6 +43,11 @@ impl<const CAUSES: usize> Endings<CAUSES> {
         Ok(Self { failed, reached })
     }
 
+    /// The chances of failure, to be used again for another set.
+    pub fn into_failed(self) -> Vec<[f64; CAUSES]> {
+        self.failed
+    }
+
     /// The target of the set.
     pub fn target(&self) -> usize {
         self.failed.len()

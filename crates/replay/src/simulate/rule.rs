@@ -146,11 +146,11 @@ impl Rule {
 }
 
 /// The goal of the two-for-two rule: the middle of the band.
-fn goal(band: Band) -> u16 {
+pub(crate) fn goal(band: Band) -> u16 {
     u16::midpoint(band.low, band.high)
 }
 
 /// Two reps over a goal of four; as large a part of it in other bands.
-fn spare(band: Band) -> u16 {
+pub(crate) fn spare(band: Band) -> u16 {
     goal(band).div_ceil(2)
 }
