@@ -6,13 +6,21 @@
 //! grouping: threads, processes and machines give the same figures. [`selection`] says what is scored and why the rest is
 //! not.
 
+pub mod conclusion;
+pub mod crew;
 pub mod entry;
 pub mod exact;
+pub mod learned;
 pub mod outcome;
 pub mod panel;
 pub mod part;
+pub mod row;
+pub mod run;
 pub mod selection;
 pub mod set_score;
+pub mod source;
+pub mod summarise;
+pub mod summary;
 pub mod tally;
 pub mod timeline;
 pub mod walk;

@@ -9,6 +9,7 @@ pub use nextrung_prescribe::dice;
 pub mod advice;
 pub mod athlete_log;
 pub mod evaluate;
+pub mod files;
 pub mod forecaster;
 pub mod hall;
 pub mod ladders;

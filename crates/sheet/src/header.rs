@@ -8,7 +8,7 @@ use crate::column::Column;
 use crate::record::RawCell;
 
 /// Which column stands where.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Header {
     places: [Option<usize>; Column::COUNT],
     /// Cells in the header, and so in every row.

@@ -60,6 +60,16 @@ impl<'b> Scanner<'b> {
         Self { bytes, at: from, row: 0, separator: if balance > 0 { b';' } else { b',' } }
     }
 
+    /// Goes on in a later piece of a sheet, after `row` rows, with the separator of its beginning.
+    pub(crate) fn resume(bytes: &'b [u8], (row, separator): (usize, u8)) -> Self {
+        Self { bytes, at: 0, row, separator }
+    }
+
+    /// Rows read so far, and the separator.
+    pub(crate) fn standing(&self) -> (usize, u8) {
+        (self.row, self.separator)
+    }
+
     /// Reads the next row into `cells` and returns its number, from 1, or the fault of its quotes; nothing at the end.
     pub(crate) fn next_row(
         &mut self,

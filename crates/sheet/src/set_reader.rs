@@ -23,6 +23,16 @@ pub struct SetReader<'b> {
     cells: Vec<RawCell<'b>>,
     header: Header,
     rows: usize,
+    /// Bytes of the file before these.
+    base: usize,
+}
+
+/// Where a reader stands between two pieces of a long sheet.
+#[derive(Debug, Clone)]
+pub(crate) struct Standing {
+    header: Header,
+    scanner: (usize, u8),
+    base: usize,
 }
 
 impl<'b> SetReader<'b> {
@@ -40,13 +50,24 @@ impl<'b> SetReader<'b> {
                 None => {
                     return Err(vec![Problem::new("file", "nothing", "a header row and a row for each set")]);
                 }
-                Some((row, Err(fault))) => return Err(vec![quote_problem(row, fault)]),
+                Some((row, Err(fault))) => return Err(vec![quote_problem(row, fault, 0)]),
                 Some((_, Ok(()))) if is_blank(&cells) => {}
                 Some((_, Ok(()))) => break,
             }
         }
         let header = Header::read(&cells)?;
-        Ok(Self { scanner, cells, header, rows: 0 })
+        Ok(Self { scanner, cells, header, rows: 0, base: 0 })
+    }
+
+    /// Goes on with the next piece of a sheet, which begins with a whole row.
+    pub(crate) fn resume(bytes: &'b [u8], standing: Standing) -> Self {
+        let Standing { header, scanner, base } = standing;
+        Self { scanner: Scanner::resume(bytes, scanner), cells: Vec::new(), header, rows: 0, base }
+    }
+
+    /// Where the reader stands once a piece of so many bytes is read.
+    pub(crate) fn standing(self, bytes: usize) -> Standing {
+        Standing { header: self.header, scanner: self.scanner.standing(), base: self.base + bytes }
     }
 }
 
@@ -69,7 +90,7 @@ impl Iterator for SetReader<'_> {
             }
             return Some(match read {
                 Ok(()) => read_row(row, &self.cells, &self.header),
-                Err(fault) => Err(vec![quote_problem(row, fault)]),
+                Err(fault) => Err(vec![quote_problem(row, fault, self.base)]),
             });
         }
     }
@@ -93,7 +114,7 @@ fn is_blank(cells: &[RawCell<'_>]) -> bool {
     cells.iter().all(|cell| cell.bytes.trim_ascii().is_empty())
 }
 
-fn quote_problem(row: usize, fault: QuoteFault) -> Problem {
-    let found = format!("{}, at byte {} of the file", fault.found(), fault.at() + 1);
+fn quote_problem(row: usize, fault: QuoteFault, base: usize) -> Problem {
+    let found = format!("{}, at byte {} of the file", fault.found(), base + fault.at() + 1);
     Problem::new(place(row), found, "cells that hold a quote in quotes, the quotes within them doubled")
 }

@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 use std::num::NonZero;
+use std::panic::resume_unwind;
 use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
 use std::sync::{Mutex, PoisonError};
-use std::thread;
+use std::thread::{self, ScopedJoinHandle};
 
 /// Athletes under way for each thread: enough to keep every one busy while the next is being read.
 const AHEAD: usize = 4;
@@ -68,7 +69,8 @@ impl Crew {
                 .collect();
             drop(done_out);
             let told = foreman(jobs, (job_out, &done_in), self.threads * AHEAD, hand_in);
-            let benches = hands.into_iter().filter_map(|hand| hand.join().ok()).collect();
+            let bench = |hand: ScopedJoinHandle<'_, Bench>| hand.join().unwrap_or_else(|panic| resume_unwind(panic));
+            let benches = hands.into_iter().map(bench).collect();
             told.map(|()| benches)
         })
     }
@@ -134,7 +136,7 @@ fn foreman<Job, Made, Fault>(
         if given - handed_in < most && !is_over {
             continue;
         }
-        // Every thread is gone only when one of them panicked; the scope passes that on.
+        // Every thread is gone only when one of them panicked, which is passed on.
         let Ok((number, made)) = done.recv() else { return Ok(()) };
         waiting.insert(number, made);
     }

@@ -57,6 +57,24 @@ impl Who {
         }
     }
 
+    /// In a sentence, for those who read tables.
+    pub fn about(self) -> &'static str {
+        match self {
+            Self::Service => "the model as the service uses it",
+            Self::Without(Ablation::Day) => "the model without a form of the day",
+            Self::Without(Ablation::Slope) => "the model without a trend of abilities",
+            Self::Without(Ablation::Offsets) => "the model with rungs exactly as the ladders say, for everybody",
+            Self::Without(Ablation::Smoothing) => "the model with each rung on its own, difficulties not smoothed over the ladder",
+            Self::Challenger => "the model with other parameters and difficulties",
+            Self::Climatology => "how sets of the rung have gone so far, whoever did them",
+            Self::LastSession => "the best of the last session on the rung comes again, give or take",
+            Self::RunningRate => "how often each unit of the rung failed for the athlete so far, shrunk to the climatology",
+            Self::Rating => "a rating of abilities and rungs, moved by a fixed gain after every set",
+            Self::Regression => "a logistic regression of the hazard of each unit, fitted to past sets of all athletes",
+            Self::Oracle => "knows the truth of simulated athletes, all but the luck of the set",
+        }
+    }
+
     /// Every one that needs nothing but logs, the service first.
     pub fn usual() -> Vec<Self> {
         let parts = Ablation::ALL.map(Self::Without);

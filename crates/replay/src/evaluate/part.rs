@@ -122,6 +122,14 @@ impl Part {
         *self.excluded.entry(why).or_default() += 1;
     }
 
+    /// Counts sets that could not be read.
+    pub fn leave_out(&mut self, sets: u64) {
+        self.sets += sets;
+        if sets > 0 {
+            *self.excluded.entry(Exclusion::BadRow).or_default() += sets;
+        }
+    }
+
     /// Counts what deserves a word.
     pub fn note(&mut self, note: Note) {
         *self.notes.entry(note).or_default() += 1;

@@ -44,6 +44,8 @@ pub enum Exclusion {
     Moved,
     /// No unit was done or tried: it says nothing.
     NothingTried,
+    /// Its row could not be read or contradicts itself; nothing is learned from it.
+    BadRow,
 }
 
 impl Exclusion {
@@ -58,6 +60,7 @@ impl Exclusion {
             Self::Withdrawn => "withdrawn later",
             Self::Moved => "corrected to another rung or unit later",
             Self::NothingTried => "ended before a unit was done or tried",
+            Self::BadRow => "in rows that could not be read or contradict themselves",
         }
     }
 }

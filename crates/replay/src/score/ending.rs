@@ -73,6 +73,15 @@ impl<const CAUSES: usize> Endings<CAUSES> {
         }
     }
 
+    /// Chances to fail before the target, by cause.
+    pub fn failed_by_cause(&self) -> [f64; CAUSES] {
+        let mut sums = [0.0; CAUSES];
+        for by_cause in &self.failed {
+            sums.iter_mut().zip(by_cause).for_each(|(sum, chance)| *sum += chance);
+        }
+        sums
+    }
+
     /// The distribution of the count alone, whose top is the target.
     pub fn counts(&self) -> Counts {
         let failed = self.failed.iter().map(|by_cause| by_cause.iter().sum::<f64>().min(1.0));

@@ -1,12 +1,14 @@
 //! Bootstrap: how far a mean over athletes may be off, by drawing the athletes anew.
 
+use serde::{Deserialize, Serialize};
+
 use crate::dice::Dice;
 
 /// Draws of the bootstrap.
 const DRAWS: usize = 2000;
 
 /// A mean over athletes with its percentile interval.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Estimate {
     /// The mean.
     pub mean: f64,
@@ -44,6 +46,40 @@ pub fn weighted_mean_interval(parts: &[Part], dice: &mut Dice) -> Option<Estimat
     Some(Estimate { mean: mean(parts.iter().copied()), low: at(5), high: at(994) })
 }
 
+/// A figure made from sums over athletes; no number when there is nothing to make it from.
+pub type Statistic<'s> = Box<dyn Fn(&[f64]) -> f64 + 's>;
+
+/// Figures made from sums over all athletes, each with its 99 % percentile interval over athletes drawn anew. A row is what
+/// one athlete brings to the sums. A figure is nothing when it, or more than a tenth of its draws, is no number, or when there
+/// are fewer than two athletes.
+pub fn intervals(rows: &[Vec<f64>], figures: &[Statistic<'_>], dice: &mut Dice) -> Vec<Option<Estimate>> {
+    let width = rows.first().map_or(0, Vec::len);
+    let total = |picked: &mut dyn Iterator<Item = &Vec<f64>>| {
+        let mut sums = vec![0.0; width];
+        picked.for_each(|row| sums.iter_mut().zip(row).for_each(|(sum, value)| *sum += value));
+        sums
+    };
+    let mut drawn = vec![Vec::with_capacity(DRAWS); figures.len()];
+    if rows.len() > 1 {
+        for _ in 0..DRAWS {
+            let sums = total(&mut (0..rows.len()).filter_map(|_| dice.pick(rows)));
+            drawn.iter_mut().zip(figures).for_each(|(values, figure)| values.push(figure(&sums)));
+        }
+    }
+    let whole = total(&mut rows.iter());
+    figures.iter().zip(drawn).map(|(figure, values)| interval(figure(&whole), values)).collect()
+}
+
+fn interval(mean: f64, mut values: Vec<f64>) -> Option<Estimate> {
+    values.retain(|value| value.is_finite());
+    if !mean.is_finite() || 10 * values.len() < 9 * DRAWS {
+        return None;
+    }
+    values.sort_by(f64::total_cmp);
+    let at = |permille: usize| values.get(values.len() * permille / 1000).copied().unwrap_or(mean);
+    Some(Estimate { mean, low: at(5), high: at(994) })
+}
+
 fn mean(parts: impl Iterator<Item = Part>) -> f64 {
     let (sum, weight) = parts.fold((0.0, 0.0), |(sum, weight), part| (sum + part.sum, weight + part.weight));
     sum / weight
@@ -77,6 +113,17 @@ mod tests {
         assert_eq!(bits, [4_604_390_187_031_047_701, 13_826_050_856_027_422_720, 4_612_136_378_390_124_954]);
         let none = mean_interval(&[], &mut Dice::new(1, 0));
         assert_eq!([none.mean, none.low, none.high], [0.0; 3]);
+    }
+
+    #[test]
+    fn figures_of_sums_have_the_intervals_of_their_means() {
+        let parts = [Part { sum: 30.0, weight: 10.0 }, Part { sum: -2.0, weight: 2.0 }, Part { sum: 7.0, weight: 9.0 }];
+        let rows: Vec<Vec<f64>> = parts.iter().map(|p| vec![p.sum, p.weight, 0.0]).collect();
+        let figures: [Statistic<'_>; 2] = [Box::new(|s| s[0] / s[1]), Box::new(|s| s[0] / s[2])];
+        let found = intervals(&rows, &figures, &mut Dice::new(1, 0));
+        assert_eq!(found[0], weighted_mean_interval(&parts, &mut Dice::new(1, 0)));
+        assert_eq!(found[1], None, "nothing divided by nothing");
+        assert_eq!(intervals(&rows[..1], &figures, &mut Dice::new(1, 0)), [None, None]);
     }
 
     #[test]
