@@ -6,7 +6,7 @@
 //!
 //! [`athlete`] keeps what is known of an athlete before a set and makes [`features`] of it, [`grid`] cuts units into pieces so
 //! that a long hold does not give a thousand rows, [`sample`] keeps a bounded sample of sets whatever came in, [`logit`] is the
-//! regression itself (`linfa-logistic`) and [`model`] what it says of a set to come.
+//! regression itself (`linfa-logistic`), [`orthogonal`] makes its search short, and [`model`] is what it says of a set to come.
 //!
 //! A fit knows what the sample it was given knows. To forecast from past data alone, keep one sample for each block of days
 //! by the day on which sets arrived, merge those of the blocks that are over, and fit anew.
@@ -21,6 +21,7 @@ pub mod features;
 pub mod grid;
 pub mod logit;
 pub mod model;
+pub mod orthogonal;
 pub mod sample;
 
 /// What a forecaster may know of a set before it is done.

@@ -3,7 +3,8 @@
 use super::HazardError;
 use super::features::{COLUMNS, Features};
 use super::grid;
-use super::logit::{self, Logit, softplus};
+use super::logit::{Logit, softplus};
+use super::orthogonal;
 use super::sample::RowSample;
 
 /// Log odds beyond which no hazard goes: a million to one. A logistic regression is surer of far cases than any data make it.
@@ -65,7 +66,7 @@ fn rows(sample: &RowSample) -> impl Iterator<Item = ([f64; COLUMNS], bool)> {
     })
 }
 
-/// Fits the rows of a sample; `ridge` is explained at [`logit`].
+/// Fits the rows of a sample; `ridge` is explained at [`super::logit`] and [`orthogonal`].
 ///
 /// # Errors
 ///
@@ -77,5 +78,5 @@ pub fn fit(sample: &RowSample, ridge: f64) -> Result<HazardModel, HazardError> {
         values.extend(row);
         failed.push(fails);
     }
-    Ok(HazardModel { logit: logit::fit(values, &failed, ridge)? })
+    Ok(HazardModel { logit: orthogonal::fit(values, &failed, ridge)? })
 }

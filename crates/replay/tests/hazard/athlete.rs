@@ -66,19 +66,19 @@ fn levels_by_hand() {
 
 #[test]
 fn a_named_cause_moves_its_own_ability() {
-    let task = task("hand-balance/freestanding-hold");
+    let task = task("hand-balance/free-straight");
     let ask = ask(&task, Unit::HoldSeconds, 0);
     let balance = task.demands().iter().any(|d| d.kind.word() == "balance");
-    assert!(balance && task.demands().len() > 1, "the rung asks for balance and more");
+    assert!(balance && task.demands().len() == 2, "the rung asks for balance and line");
     let after = |stop| {
         let mut athlete = HazardAthlete::new(&CATALOG);
         (0..6).for_each(|_| athlete.learn(&ask, 0, stop));
         let of_set = athlete.ask(&ask).of_set;
         (of_set[column("margin")], of_set[column("balance is due")])
     };
-    let ((fell, due), (tired, other)) = (after(Stop::Balance), after(Stop::Strength));
+    let ((fell, due), (bent, other)) = (after(Stop::Balance), after(Stop::Line));
     assert!(fell < 0.0 && due == 1.0, "{fell} {due}");
-    assert!(tired < 0.0 && other == 0.0, "{tired} {other}");
+    assert!(bent < 0.0 && other == 0.0, "{bent} {other}");
 }
 
 #[test]

@@ -6,9 +6,8 @@ use serde_json::Value;
 const R03: &str = include_str!("../../../../tests/reference/r03_ridge_logit.py.out");
 const DATA: &str = include_str!("../../../../tests/reference/wdbc5.csv");
 
-/// How near the coefficients come: the search of the toolkit ends where its line search sees no more change of the objective,
-/// which is flat to 1e-14 there.
-const NEAR: f64 = 1e-6;
+/// How near the coefficients come: as the toolkit's search ends, at the largest ridge, smallest ridge and between, 1e-8 was seen.
+const NEAR: f64 = 5e-8;
 
 /// Five columns row after row, and whether the sample is benign.
 fn data() -> (Vec<f64>, Vec<bool>) {
