@@ -60,6 +60,7 @@ class Run:
 RUNS = (
     Run("r01_nile", looser=(("/mle_", Tolerance(2e-5, 0.0)),)),  # maximum found by a search
     Run("r02_aft", writes=("rossi.csv", "diabetes.csv", "synthetic_reps.csv"), tolerance=Tolerance(1e-7, 1e-9)),
+    Run("r03_ridge_logit", writes=("wdbc5.csv",)),
     Run("r07_scoring", writes=("calib500.csv",)),
     Run("r08_competing"),
     Run("r10_update_golden"),

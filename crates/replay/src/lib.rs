@@ -2,7 +2,8 @@
 //!
 //! Everything random here comes from one seed ([`dice`]): the same seed gives the same bits on every machine. [`hall`]
 //! invents the demo roster; its truth is of another family than the model. [`simulate`] has athletes whose truth is the
-//! model's own family, to hold its intervals and choices against. [`score`] says how good predictions were.
+//! model's own family, to hold its intervals and choices against. [`score`] says how good predictions were; [`hazard`] is a
+//! baseline to hold them against.
 
 pub use nextrung_prescribe::dice;
 
@@ -12,6 +13,7 @@ pub mod evaluate;
 pub mod files;
 pub mod forecaster;
 pub mod hall;
+pub mod hazard;
 pub mod ladders;
 pub mod score;
 pub mod simulate;
