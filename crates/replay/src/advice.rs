@@ -96,7 +96,14 @@ impl Advisers {
         let state = moment.panel.service.state().on(&model.parameters, moment.date.day_number());
         let of_service = |policy: &Policy| {
             let history = moment.panel.history.as_ref()?;
-            let at = Situation { model, state: &state, history, profile: moment.profile, policy, date: moment.date };
+            let at = Situation {
+                model,
+                state: &state,
+                history,
+                profile: moment.profile,
+                policy,
+                date: moment.date,
+            };
             Some(Advised::of(model, &prescribe(&at)))
         };
         let rest = || Advised { kind: Kind::Rest, steps: BTreeMap::new() };

@@ -97,7 +97,12 @@ mod tests {
     const HEADER: &str = "athlete,training_date,set_number,rung,purpose,reps,stop,note\n";
 
     fn sheet(rows: usize) -> String {
-        let row = |n: usize| format!("wren,2026-03-14,{n},pull/pull-up,working,5,target,\"one,\n{}\"\"\"\n", "x".repeat(n % 90));
+        let row = |n: usize| {
+            format!(
+                "wren,2026-03-14,{n},pull/pull-up,working,5,target,\"one,\n{}\"\"\"\n",
+                "x".repeat(n % 90)
+            )
+        };
         (1..=rows).fold(HEADER.to_owned(), |sheet, n| sheet + &row(n))
     }
 
@@ -136,7 +141,9 @@ mod tests {
 
     #[test]
     fn an_unclosed_quote_does_not_swallow_the_file() {
-        let bad = HEADER.to_owned() + "wren,2026-03-14,1,pull/pull-up,working,5,target,\"open\n" + &sheet(60_000)[HEADER.len()..];
+        let bad = HEADER.to_owned()
+            + "wren,2026-03-14,1,pull/pull-up,working,5,target,\"open\n"
+            + &sheet(60_000)[HEADER.len()..];
         let mut stream = SetStream::new(bad.as_bytes());
         let first = stream.next();
         assert!(matches!(&first, Some(Err(StreamError::Problems(p))) if p[0].field == "row[2]"), "{first:?}");

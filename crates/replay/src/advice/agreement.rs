@@ -26,7 +26,8 @@ pub fn counts<'a>(
 ) -> Vec<AdviceCounts> {
     let days: Vec<(CivilDate, &Vec<Advised>)> = advised.map(|(date, advised)| (*date, advised)).collect();
     let one = |adviser: usize| {
-        let mine: Vec<(CivilDate, &Advised)> = days.iter().filter_map(|(d, all)| Some((*d, all.get(adviser)?))).collect();
+        let mine: Vec<(CivilDate, &Advised)> =
+            days.iter().filter_map(|(d, all)| Some((*d, all.get(adviser)?))).collect();
         of_adviser(catalog, &mine, entries)
     };
     let tallies: Vec<AdviceTally> = (0..part.advice.len()).map(one).collect();
@@ -51,11 +52,15 @@ fn of_adviser(catalog: &Catalog, days: &[(CivilDate, &Advised)], entries: &[Entr
                 tally.went[stand.place()].join(&went(set));
             }
             // A day counts by where most of its sets stood, the first of equals.
-            let most = Stand::ALL.into_iter().rev().max_by_key(|stand| stands.iter().filter(|s| *s == stand).count());
+            let most = Stand::ALL
+                .into_iter()
+                .rev()
+                .max_by_key(|stand| stands.iter().filter(|s| *s == stand).count());
             tally.ladder_days[most.unwrap_or(Stand::NotAdvised).place()] += 1;
             if let Some(set) = sets.last() {
                 let before = last_done.insert(ladder, set);
-                tally.counts.log_switches += u64::from(before.is_some_and(|before| !is_same_work(before, set)));
+                tally.counts.log_switches +=
+                    u64::from(before.is_some_and(|before| !is_same_work(before, set)));
             }
         }
     }
@@ -88,7 +93,11 @@ fn kind_place(kind: Kind) -> usize {
 }
 
 /// The working sets of a day, by number of ladder.
-fn working_sets<'e>(catalog: &Catalog, entries: &'e [Entry], date: CivilDate) -> BTreeMap<usize, Vec<&'e Entry>> {
+fn working_sets<'e>(
+    catalog: &Catalog,
+    entries: &'e [Entry],
+    date: CivilDate,
+) -> BTreeMap<usize, Vec<&'e Entry>> {
     let from = entries.partition_point(|entry| entry.set.date < date);
     let of_day = entries[from..].iter().take_while(|entry| entry.set.date == date);
     let mut found: BTreeMap<usize, Vec<&Entry>> = BTreeMap::new();

@@ -72,7 +72,8 @@ impl Thumb {
             Self::TwoForTwo => {
                 let over = |s: &Session| s.rung == last.rung && s.last >= goal(band) + spare(band);
                 let under = |s: &Session| s.rung == last.rung && s.best < band.low;
-                let twice = |is: &dyn Fn(&Session) -> bool| sessions.len() > 1 && sessions.iter().take(2).all(is);
+                let twice =
+                    |is: &dyn Fn(&Session) -> bool| sessions.len() > 1 && sessions.iter().take(2).all(is);
                 i32::from(twice(&over)) - i32::from(twice(&under))
             }
         }

@@ -33,7 +33,10 @@ fn predictions(summary: &Summary) -> Vec<String> {
             said.push(format!("{words} {}.", names.join(", ")));
         }
     };
-    tell(better, "By the log score the service foretold these sets better, with the whole 99 % interval over athletes on its side, than");
+    tell(
+        better,
+        "By the log score the service foretold these sets better, with the whole 99 % interval over athletes on its side, than",
+    );
     tell(worse, "It foretold them worse, with the whole interval on the other side, than");
     tell(open, "The interval leaves it open which is better against");
     said

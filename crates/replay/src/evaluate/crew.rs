@@ -69,7 +69,8 @@ impl Crew {
                 .collect();
             drop(done_out);
             let told = foreman(jobs, (job_out, &done_in), self.threads * AHEAD, hand_in);
-            let bench = |hand: ScopedJoinHandle<'_, Bench>| hand.join().unwrap_or_else(|panic| resume_unwind(panic));
+            let bench =
+                |hand: ScopedJoinHandle<'_, Bench>| hand.join().unwrap_or_else(|panic| resume_unwind(panic));
             let benches = hands.into_iter().map(bench).collect();
             told.map(|()| benches)
         })

@@ -34,7 +34,12 @@ pub struct Entry {
 
 impl Entry {
     /// A set as the model and the rules see it; nothing when its rung is on no ladder or has changed its unit.
-    pub fn new(model: &Model, policy: &Policy, set: SetEntry, (sequence, arrived_at_ms): (u64, i64)) -> Option<Self> {
+    pub fn new(
+        model: &Model,
+        policy: &Policy,
+        set: SetEntry,
+        (sequence, arrived_at_ms): (u64, i64),
+    ) -> Option<Self> {
         let (task, done) = model.read(&set)?;
         let band = policy.working_band(model.catalog.rung(task.rung));
         let key = OrderKey { place: set.place(), first_sequence: sequence };

@@ -7,14 +7,19 @@ use serde::{Deserialize, Serialize};
 
 use crate::athlete_log::AthleteLog;
 use crate::evaluate::entry::Entry;
+use crate::evaluate::timeline::{Fold, Timeline};
 use crate::forecaster::lesson::Lessons;
-use crate::forecaster::regression::Regressions;
+use crate::forecaster::regression::{Known, MOST_ROWS, Regressions};
+use crate::hazard::HazardError;
+use crate::hazard::sample::{RowSample, SetName};
 
 /// What was learned from some athletes' logs; learned from parts of a roster, it joins to the whole.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Learned {
     /// What all athletes' pasts teach, block by block.
     pub lessons: Lessons,
+    /// Sets for the regressions, with what was known before each.
+    pub sample: Sample,
     /// Day of the first arrival, days since 1970-01-01; nothing without sets.
     pub first_day: Option<i64>,
     /// Athletes read.
@@ -27,6 +32,7 @@ impl Learned {
     /// Takes in what others learned.
     pub fn join(&mut self, others: Self) {
         self.lessons.join(others.lessons);
+        self.sample.0.merge(&others.sample.0);
         self.first_day = match (self.first_day, others.first_day) {
             (Some(ours), Some(theirs)) => Some(ours.min(theirs)),
             (ours, theirs) => ours.or(theirs),
@@ -37,7 +43,18 @@ impl Learned {
 
     /// The regressions, one for each block, fitted to what had arrived before it.
     pub fn regressions(&self) -> Regressions {
-        Regressions::default()
+        Regressions::fit(&self.sample.0)
+    }
+}
+
+/// A sample with the room of a regression.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Sample(pub RowSample);
+
+impl Default for Sample {
+    fn default() -> Self {
+        Self(RowSample::new(MOST_ROWS))
     }
 }
 
@@ -56,8 +73,13 @@ impl<'m> Learner<'m> {
     }
 
     /// Reads one athlete's log as it was first told, and returns how many sets there were.
-    pub fn read(&mut self, log: &AthleteLog) -> u64 {
+    ///
+    /// # Errors
+    ///
+    /// [`HazardError::NotFinite`] for a set that no regression can be given.
+    pub fn read(&mut self, log: &AthleteLog) -> Result<u64, HazardError> {
         let mut sets = 0;
+        let mut timeline = Timeline::new(Known::new(&self.model.catalog));
         for event in &log.events {
             let EventBody::Recorded { set } = &event.body else { continue };
             sets += 1;
@@ -66,10 +88,29 @@ impl<'m> Learner<'m> {
             let at = (event.sequence, event.arrived_at_ms);
             if let Some(entry) = Entry::new(self.model, self.policy, set.clone(), at) {
                 self.learned.lessons.add(&entry);
+                self.sample(&mut timeline, &log.athlete, entry)?;
             }
         }
         self.learned.athletes += 1;
         self.learned.sets += sets;
-        sets
+        Ok(sets)
+    }
+
+    fn sample(
+        &mut self,
+        timeline: &mut Timeline<Known>,
+        athlete: &str,
+        entry: Entry,
+    ) -> Result<(), HazardError> {
+        let id = entry.set.client_set_id.to_string();
+        let name = SetName { athlete, set: &id, block: u32::try_from(entry.block()).unwrap_or(0) };
+        let (done, stop, is_effort) = (entry.done.units, entry.done.stop, entry.done.is_effort());
+        timeline.insert(entry);
+        if let Some(entry) = timeline.next().filter(|_| is_effort) {
+            let features = timeline.fold().features(entry);
+            self.learned.sample.0.add(&name, features, (done, stop))?;
+        }
+        timeline.step(|known, entry| known.take(entry));
+        Ok(())
     }
 }

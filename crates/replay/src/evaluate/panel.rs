@@ -63,14 +63,22 @@ impl Who {
             Self::Service => "the model as the service uses it",
             Self::Without(Ablation::Day) => "the model without a form of the day",
             Self::Without(Ablation::Slope) => "the model without a trend of abilities",
-            Self::Without(Ablation::Offsets) => "the model with rungs exactly as the ladders say, for everybody",
-            Self::Without(Ablation::Smoothing) => "the model with each rung on its own, difficulties not smoothed over the ladder",
+            Self::Without(Ablation::Offsets) => {
+                "the model with rungs exactly as the ladders say, for everybody"
+            }
+            Self::Without(Ablation::Smoothing) => {
+                "the model with each rung on its own, difficulties not smoothed over the ladder"
+            }
             Self::Challenger => "the model with other parameters and difficulties",
             Self::Climatology => "how sets of the rung have gone so far, whoever did them",
             Self::LastSession => "the best of the last session on the rung comes again, give or take",
-            Self::RunningRate => "how often each unit of the rung failed for the athlete so far, shrunk to the climatology",
+            Self::RunningRate => {
+                "how often each unit of the rung failed for the athlete so far, shrunk to the climatology"
+            }
             Self::Rating => "a rating of abilities and rungs, moved by a fixed gain after every set",
-            Self::Regression => "a logistic regression of the hazard of each unit, fitted to past sets of all athletes",
+            Self::Regression => {
+                "a logistic regression of the hazard of each unit, fitted to past sets of all athletes"
+            }
             Self::Oracle => "knows the truth of simulated athletes, all but the luck of the set",
         }
     }
@@ -113,7 +121,10 @@ impl Bench {
             Who::LastSession => Box::new(LastSession::new(taught())),
             Who::RunningRate => Box::new(RunningRate::new(taught())),
             Who::Rating => Box::new(Rating::new(&self.model.catalog, taught())),
-            Who::Regression => Box::new(Regression::new(Arc::clone(&self.regressions), taught())),
+            Who::Regression => {
+                let fitted = Arc::clone(&self.regressions);
+                Box::new(Regression::new(&self.model.catalog, fitted, taught()))
+            }
             Who::Oracle => Box::new(Oracle::new(Arc::clone(truths))),
         }
     }
@@ -143,7 +154,12 @@ impl Panel {
     }
 
     /// Takes in a set that each forecaster first foretells; `said` is told each prediction by the forecaster's place.
-    pub fn foretell(&mut self, entry: &Entry, buffer: &mut Foretold, mut said: impl FnMut(usize, &mut Foretold)) {
+    pub fn foretell(
+        &mut self,
+        entry: &Entry,
+        buffer: &mut Foretold,
+        mut said: impl FnMut(usize, &mut Foretold),
+    ) {
         let service: &mut dyn Forecaster = &mut self.service;
         let others = self.others.iter_mut().map(|other| &mut **other as &mut dyn Forecaster);
         for (place, forecaster) in std::iter::once(service).chain(others).enumerate() {

@@ -36,7 +36,12 @@ impl Group {
         let unit = Unit::ALL.iter().position(|unit| *unit == entry.set.unit);
         let purpose = Purpose::ALL.iter().position(|purpose| *purpose == entry.set.purpose);
         let known = KNOWN.iter().rposition(|from| known >= *from);
-        [Self::Unit(place(unit)), Self::Purpose(place(purpose)), Self::Known(place(known)), Self::Ladder(place(Some(ladder)))]
+        [
+            Self::Unit(place(unit)),
+            Self::Purpose(place(purpose)),
+            Self::Known(place(known)),
+            Self::Ladder(place(Some(ladder))),
+        ]
     }
 }
 

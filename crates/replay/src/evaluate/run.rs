@@ -17,6 +17,7 @@ use crate::evaluate::row::Row;
 use crate::evaluate::selection::Selection;
 use crate::evaluate::source::{Source, SourceError, Traced};
 use crate::evaluate::walk::{Course, WalkError, walk};
+use crate::hazard::HazardError;
 
 /// What is replayed and how.
 #[derive(Debug, Clone)]
@@ -72,6 +73,13 @@ pub enum ReplayError {
         #[from]
         source: WalkError,
     },
+    /// A set cannot be given to the regressions.
+    #[error("a set cannot be learned from: {source}")]
+    Unlearnable {
+        /// Why.
+        #[from]
+        source: HazardError,
+    },
     /// Rows could not be kept.
     #[error("rows could not be written: {source}")]
     Unwritten {
@@ -126,7 +134,7 @@ impl Replay {
         let logs = source.logs().map_err(unreadable)?.map(|log| log.map_err(unreadable));
         let work = Work {
             new: || Learner::new(&self.model, &self.policy),
-            each: |learner: &mut Learner<'_>, traced: Traced| Ok(learner.read(&traced.log)),
+            each: |learner: &mut Learner<'_>, traced: Traced| Ok(learner.read(&traced.log)?),
         };
         let learners = self.crew.run(logs, &work, |sets| count.add(sets))?;
         let mut learned = Learned::default();

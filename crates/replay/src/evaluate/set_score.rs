@@ -42,7 +42,12 @@ pub struct WholeScore {
 /// # Errors
 ///
 /// [`ScoreError::Ending`] and [`ScoreError::Cause`] when the prediction does not speak of what happened.
-pub fn score(endings: &Endings<3>, entry: &Entry, outcome: &Outcome, lot: f64) -> Result<SetScore, ScoreError> {
+pub fn score(
+    endings: &Endings<3>,
+    entry: &Entry,
+    outcome: &Outcome,
+    lot: f64,
+) -> Result<SetScore, ScoreError> {
     let counts = endings.counts();
     let log_ending = log::of_ending(endings, outcome.ending)?.min(MOST_NATS);
     let count = outcome.count;

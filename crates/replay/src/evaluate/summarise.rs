@@ -13,8 +13,8 @@ use crate::evaluate::part::{AthletePart, Group, KNOWN, Note, Part};
 use crate::evaluate::run::{Replay, ReplayError};
 use crate::evaluate::set_score::LEVELS;
 use crate::evaluate::summary::{
-    AdviserFigures, CalibrationStep, Counts, DataHash, EdgeFigures, ForecasterFigures, GroupFigures, IntervalFigures,
-    Manifest, RankFigures, Summary,
+    AdviserFigures, CalibrationStep, Counts, DataHash, EdgeFigures, ForecasterFigures, GroupFigures,
+    IntervalFigures, Manifest, RankFigures, Summary,
 };
 use crate::evaluate::tally::{CHANCE_STEPS, EdgeTally, Sums, Tally};
 use crate::score::brier;
@@ -60,7 +60,13 @@ impl Replay {
             model_version: version(&self.model.parameters.version),
             challenger_version: self.challenger.as_ref().map(|model| version(&model.parameters.version)),
             policy_version: self.policy.version.clone(),
-            ladder_versions: self.model.catalog.ladders().iter().map(|l| (l.id.to_string(), l.version)).collect(),
+            ladder_versions: self
+                .model
+                .catalog
+                .ladders()
+                .iter()
+                .map(|l| (l.id.to_string(), l.version))
+                .collect(),
             data,
             selection: self.selection.clone(),
             forecasters: self.who.iter().map(|who| who.word().to_owned()).collect(),
@@ -206,7 +212,11 @@ fn why_empty(counts: &Counts) -> String {
         return "the logs hold no sets; record some, or name other logs".to_owned();
     }
     let excluded: Vec<String> = counts.excluded.iter().map(|(why, sets)| format!("{sets} {why}")).collect();
-    format!("of {} sets read, {}; ask for other dates, ladders or athletes, or for a shorter warm-up", counts.sets, excluded.join(", "))
+    format!(
+        "of {} sets read, {}; ask for other dates, ladders or athletes, or for a shorter warm-up",
+        counts.sets,
+        excluded.join(", ")
+    )
 }
 
 fn edges(tally: &Tally) -> Vec<EdgeFigures> {
@@ -221,7 +231,9 @@ fn edge_figures(name: &str, edge: &EdgeTally) -> Option<EdgeFigures> {
     let chance = |step: u16| f64::from(step) / f64::from(CHANCE_STEPS);
     let events: Vec<Event> = edge
         .cells()
-        .flat_map(|(step, [events, came])| [(came, true), (events - came, false)].map(|(n, came)| (step, n, came)))
+        .flat_map(|(step, [events, came])| {
+            [(came, true), (events - came, false)].map(|(n, came)| (step, n, came))
+        })
         .filter(|(_, n, _)| *n > 0)
         .map(|(step, n, came)| Event { chance: chance(step), came, weight: number(i128::from(n)) })
         .collect();
@@ -276,7 +288,10 @@ fn ranks(tally: &Tally) -> RankFigures {
         let upto = f64::from(at) / number(i128::try_from(bins).unwrap_or(1));
         distance = distance.max((number(i128::from(sum)) / total - upto).abs());
     }
-    RankFigures { counts: tally.ranks.chunks(bins.div_ceil(20).max(1)).map(|c| c.iter().sum()).collect(), distance }
+    RankFigures {
+        counts: tally.ranks.chunks(bins.div_ceil(20).max(1)).map(|c| c.iter().sum()).collect(),
+        distance,
+    }
 }
 
 fn groups(catalog: &Catalog, part: &Part) -> Vec<GroupFigures> {
@@ -292,16 +307,20 @@ fn groups(catalog: &Catalog, part: &Part) -> Vec<GroupFigures> {
 fn group_words(catalog: &Catalog, group: Group) -> (&'static str, String) {
     match group {
         Group::Unit(at) => ("unit", Unit::ALL.get(usize::from(at)).map_or("", |unit| unit.word()).to_owned()),
-        Group::Purpose(at) => ("purpose", Purpose::ALL.get(usize::from(at)).map_or("", |p| p.word()).to_owned()),
+        Group::Purpose(at) => {
+            ("purpose", Purpose::ALL.get(usize::from(at)).map_or("", |p| p.word()).to_owned())
+        }
         Group::Known(at) => {
             let at = usize::from(at);
             let from = KNOWN.get(at).copied().unwrap_or(0);
-            let words = KNOWN.get(at + 1).map_or(format!("{from} or more"), |next| format!("{from} to {}", next - 1));
+            let words =
+                KNOWN.get(at + 1).map_or(format!("{from} or more"), |next| format!("{from} to {}", next - 1));
             ("sets known before", words)
         }
-        Group::Ladder(at) => {
-            ("ladder", catalog.ladders().get(usize::from(at)).map_or(String::new(), |ladder| ladder.id.to_string()))
-        }
+        Group::Ladder(at) => (
+            "ladder",
+            catalog.ladders().get(usize::from(at)).map_or(String::new(), |ladder| ladder.id.to_string()),
+        ),
     }
 }
 
@@ -311,7 +330,9 @@ impl Note {
         match self {
             Self::Late => "sets arrived after a set trained later",
             Self::Corrected => "corrections of sets",
-            Self::ClockBack => "sets whose arrival lies before that of the set recorded before them; the log's order was kept",
+            Self::ClockBack => {
+                "sets whose arrival lies before that of the set recorded before them; the log's order was kept"
+            }
             Self::EarlyArrival => "sets that arrived before the day they are said to have been trained on",
             Self::StrangeCause => "failures for a cause the rung does not know, scored without it",
             Self::OpenEnd => "sets ended by choice, for pain or from outside: scored by the log score alone",

@@ -110,7 +110,8 @@ struct EdgeFile {
 
 impl Serialize for EdgeTally {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        EdgeFile { events: self.events, brier: self.brier, cells: self.cells().collect() }.serialize(serializer)
+        EdgeFile { events: self.events, brier: self.brier, cells: self.cells().collect() }
+            .serialize(serializer)
     }
 }
 
@@ -120,7 +121,9 @@ impl<'de> Deserialize<'de> for EdgeTally {
         let mut tally = Self { events: file.events, brier: file.brier, cells: Vec::new() };
         for (step, cell) in file.cells {
             if step > CHANCE_STEPS {
-                return Err(serde::de::Error::custom(format!("chance step {step}; expected at most {CHANCE_STEPS}")));
+                return Err(serde::de::Error::custom(format!(
+                    "chance step {step}; expected at most {CHANCE_STEPS}"
+                )));
             }
             tally.count(step, cell);
         }

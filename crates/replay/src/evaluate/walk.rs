@@ -256,7 +256,8 @@ impl<'c> Walk<'c, '_> {
             fault: None,
         };
         let (sums, keep, buffer) = (&mut self.sums, &mut *self.keep, &mut self.buffer);
-        let mut said = |place: usize, foretold: &mut Foretold| scoring.said(place, foretold, (sums, part, keep));
+        let mut said =
+            |place: usize, foretold: &mut Foretold| scoring.said(place, foretold, (sums, part, keep));
         let is_as_told = self.timeline.next().is_some_and(|told| told.set == last.set);
         if is_as_told {
             self.timeline.step(|panel, entry| panel.foretell(entry, buffer, &mut said));
@@ -270,7 +271,8 @@ impl<'c> Walk<'c, '_> {
     /// The advice of a day, when this is its first set: from what had arrived by now and was trained before it.
     fn advise(&mut self, date: CivilDate) {
         let advisers = &self.course.advisers;
-        let (Some(profile), false) = (self.profile, advisers.is_empty() || self.advised.contains_key(&date)) else {
+        let (Some(profile), false) = (self.profile, advisers.is_empty() || self.advised.contains_key(&date))
+        else {
             return;
         };
         let before = self.timeline.before(|entry| entry.set.date < date);

@@ -79,7 +79,11 @@ pub fn read(text: &str, catalog: &Catalog) -> Result<BTreeMap<String, Profile>, 
         match profile(entry, catalog) {
             Ok(profile) => {
                 if profiles.insert(id.clone(), profile).is_some() {
-                    problems.push(Problem::new(format!("{place}.id"), format!("`{id}` again"), "each athlete once"));
+                    problems.push(Problem::new(
+                        format!("{place}.id"),
+                        format!("`{id}` again"),
+                        "each athlete once",
+                    ));
                 }
             }
             Err(found) => problems.extend(found.into_iter().map(|p| p.under(&place))),
@@ -99,7 +103,11 @@ pub fn unknown(athlete: &str, catalog: &Catalog) -> Result<Profile, Vec<Problem>
 }
 
 fn unreadable(error: &toml::de::Error) -> Problem {
-    Problem::new("athletes file", error.message().to_owned(), "a [roster] and an [[athlete]] for each, as in data/demo")
+    Problem::new(
+        "athletes file",
+        error.message().to_owned(),
+        "a [roster] and an [[athlete]] for each, as in data/demo",
+    )
 }
 
 fn parts(date: CivilDate) -> DateParts {
@@ -113,7 +121,9 @@ fn profile(entry: AthleteEntry, catalog: &Catalog) -> Result<Profile, Vec<Proble
     for word in &entry.available_weekdays {
         match (0..).zip(WEEKDAYS).find(|(_, known)| *known == word.as_str()) {
             Some((day, _)) => weekdays.push(day),
-            None => problems.push(Problem::new("available_weekdays", format!("`{word}`"), WEEKDAYS.join(", "))),
+            None => {
+                problems.push(Problem::new("available_weekdays", format!("`{word}`"), WEEKDAYS.join(", ")))
+            }
         }
     }
     let clearance = |c: ClearanceEntry| ConfirmationDraft {

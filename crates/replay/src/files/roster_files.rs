@@ -62,7 +62,12 @@ pub struct RosterFiles {
 
 impl RosterFiles {
     /// From a sheet of sets and the profiles that go with it.
-    pub fn new(sets: PathBuf, profiles: BTreeMap<String, Profile>, catalog: Arc<Catalog>, bad_rows: BadRows) -> Self {
+    pub fn new(
+        sets: PathBuf,
+        profiles: BTreeMap<String, Profile>,
+        catalog: Arc<Catalog>,
+        bad_rows: BadRows,
+    ) -> Self {
         Self { sets, profiles, catalog, bad_rows, refused: Mutex::new(Refused::default()) }
     }
 
@@ -123,10 +128,12 @@ impl RosterFiles {
         let place = row.place();
         let setting = Setting { catalog: &self.catalog, profile, today: CivilDate::LAST };
         let set = row.draft.check(&setting);
-        let set = set.map_err(|problems| problems.into_iter().map(|p| p.under(&place)).collect::<Vec<_>>())?;
+        let set =
+            set.map_err(|problems| problems.into_iter().map(|p| p.under(&place)).collect::<Vec<_>>())?;
         if !keys.insert(row.draft.client_set_id.clone()) {
             let found = format!("`{}` again", row.draft.client_set_id);
-            let expected = "a key used once for each athlete; where it is derived, a set number used once in a session";
+            let expected =
+                "a key used once for each athlete; where it is derived, a set number used once in a session";
             return Err(vec![Problem::new(format!("{place}.client_set_id"), found, expected)]);
         }
         Ok(set)

@@ -117,7 +117,9 @@ impl AthleteRows {
 fn of_row(error: StreamError) -> Result<Vec<Problem>, SetFileError> {
     match error {
         StreamError::Unreadable(source) => Err(SetFileError::Unreadable { source }),
-        StreamError::Problems(problems) if problems.iter().all(|p| p.field.starts_with("row[")) => Ok(problems),
+        StreamError::Problems(problems) if problems.iter().all(|p| p.field.starts_with("row[")) => {
+            Ok(problems)
+        }
         StreamError::Problems(problems) => Err(SetFileError::NoSheet { problems }),
     }
 }

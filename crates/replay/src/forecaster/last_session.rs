@@ -96,7 +96,9 @@ impl Forecaster for LastSession {
         }
         if let Some(best) = self.last(set).filter(|_| set.done.is_effort()) {
             let rest = upto(usual, set.done.units.saturating_add(1));
-            let chance = |scale| chance_of(|k| blended(&rest, best, scale, k), set.done.units, set.done.stop.is_failure());
+            let chance = |scale| {
+                chance_of(|k| blended(&rest, best, scale, k), set.done.units, set.done.stop.is_failure())
+            };
             self.mixture.learn(SCALES.map(chance));
         }
         if set.done.is_effort() {

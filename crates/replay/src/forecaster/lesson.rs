@@ -148,7 +148,10 @@ impl Course {
     fn new(catalog: &Catalog, so_far: &BTreeMap<RungIx, Ends>) -> Self {
         let by_unit = Unit::ALL.map(|unit| {
             let mut all = Ends::default();
-            so_far.iter().filter(|(rung, _)| catalog.rung(**rung).unit == unit).for_each(|(_, e)| all.join(e));
+            so_far
+                .iter()
+                .filter(|(rung, _)| catalog.rung(**rung).unit == unit)
+                .for_each(|(_, e)| all.join(e));
             let first = first_hazard(unit);
             Usual { hazards: hazards(&all, FIRST_SETS, |_| first), beyond: first, causes: [0.0; 3] }
         });
@@ -157,7 +160,8 @@ impl Course {
             let about = catalog.rung(rung);
             let place = Unit::ALL.iter().position(|unit| *unit == about.unit).unwrap_or(0);
             let ends = so_far.get(&rung).cloned().unwrap_or_default();
-            let kinds = AbilityKind::ALL.map(|kind| about.demands.iter().any(|d| catalog.ability(d.ability).kind == kind));
+            let kinds = AbilityKind::ALL
+                .map(|kind| about.demands.iter().any(|d| catalog.ability(d.ability).kind == kind));
             let pool = &by_unit[place];
             Usual {
                 hazards: hazards(&ends, PRIOR_SETS, |unit| pool.hazard(unit)),
@@ -184,7 +188,9 @@ fn first_hazard(unit: Unit) -> f64 {
 }
 
 fn hazards(ends: &Ends, prior_sets: f64, prior: impl Fn(usize) -> f64) -> Vec<f64> {
-    let one = |(at, (tried, failed)): (usize, (f64, f64))| (failed + prior_sets * prior(at + 1)) / (tried + prior_sets);
+    let one = |(at, (tried, failed)): (usize, (f64, f64))| {
+        (failed + prior_sets * prior(at + 1)) / (tried + prior_sets)
+    };
     ends.by_unit().into_iter().enumerate().map(one).collect()
 }
 

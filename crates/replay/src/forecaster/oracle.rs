@@ -27,7 +27,8 @@ impl Oracle {
 
 impl Forecaster for Oracle {
     fn take(&mut self, set: &Entry, foretell: Option<&mut Foretold>) {
-        if let (Some(foretell), Some((failed, reached))) = (foretell, self.truths.get(&set.set.client_set_id)) {
+        if let (Some(foretell), Some((failed, reached))) = (foretell, self.truths.get(&set.set.client_set_id))
+        {
             for (units, by_kind) in failed.iter().enumerate() {
                 by_kind.iter().enumerate().for_each(|(kind, chance)| foretell.fail(units, kind, *chance));
             }

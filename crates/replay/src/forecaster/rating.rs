@@ -85,7 +85,8 @@ impl Standing<'_> {
         let chance = (done.all - more.all).max(1e-9);
         let blamed = kind_of(set.done.stop);
         std::array::from_fn(|at| {
-            let is_free = self.task.demands().get(at).is_some_and(|d| blamed.is_some_and(|kind| kind != d.kind));
+            let is_free =
+                self.task.demands().get(at).is_some_and(|d| blamed.is_some_and(|kind| kind != d.kind));
             if is_free {
                 1.0 - done.one[at]
             } else {
@@ -99,7 +100,13 @@ impl Rating {
     /// Ratings where the ladder files start.
     pub fn new(catalog: &Catalog, taught: Arc<Taught>) -> Self {
         let starts = catalog.abilities().iter().map(|ability| ability.start_level).collect();
-        Self { taught, starts, abilities: BTreeMap::new(), rungs: BTreeMap::new(), mixture: Mixture::default() }
+        Self {
+            taught,
+            starts,
+            abilities: BTreeMap::new(),
+            rungs: BTreeMap::new(),
+            mixture: Mixture::default(),
+        }
     }
 
     fn of_ability(&self, ability: AbilityIx, variant: usize) -> f64 {
@@ -127,7 +134,8 @@ impl Rating {
                 self.abilities.entry(demand.ability).or_insert([start; VARIANTS])[variant] += step * slope;
                 along += slope;
             }
-            self.rungs.entry(set.task.rung).or_insert([0.0; VARIANTS])[variant] += RUNG_STEP * step * along.clamp(-1.0, 1.0);
+            self.rungs.entry(set.task.rung).or_insert([0.0; VARIANTS])[variant] +=
+                RUNG_STEP * step * along.clamp(-1.0, 1.0);
         }
         self.mixture.learn(chances);
     }

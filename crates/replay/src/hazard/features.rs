@@ -2,6 +2,7 @@
 
 use nextrung_capacity::load::ln_threshold;
 use nextrung_domain::measure::Unit;
+use serde::{Deserialize, Serialize};
 
 use super::HazardError;
 use super::grid::Piece;
@@ -61,7 +62,7 @@ pub(super) fn ln_units(units: f64, mass_ratio: f64) -> f64 {
 }
 
 /// What the athlete did on the same rung before, ln units moved to the shadings of the set to come.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Before {
     /// What the last set showed.
     pub last: f64,
@@ -72,7 +73,7 @@ pub struct Before {
 }
 
 /// What is known before a set.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Features {
     /// What is counted.
     pub unit: Unit,

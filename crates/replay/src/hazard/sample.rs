@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 
 use nextrung_domain::stop::Stop;
+use serde::{Deserialize, Serialize};
 
 use super::HazardError;
 use super::features::Features;
@@ -51,7 +52,7 @@ fn mixed(value: u64) -> u64 {
 }
 
 /// A set that is kept.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct KeptSet {
     /// The block of days in which it arrived.
     pub block: u32,
@@ -70,7 +71,7 @@ impl KeptSet {
 }
 
 /// How many there were.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct Count {
     /// Sets with at least one row.
     pub sets: u64,
@@ -86,7 +87,7 @@ impl Count {
 }
 
 /// A bounded sample of sets with their rows.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RowSample {
     room: usize,
     kept: BTreeMap<u128, KeptSet>,

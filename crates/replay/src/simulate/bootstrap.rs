@@ -117,7 +117,11 @@ mod tests {
 
     #[test]
     fn figures_of_sums_have_the_intervals_of_their_means() {
-        let parts = [Part { sum: 30.0, weight: 10.0 }, Part { sum: -2.0, weight: 2.0 }, Part { sum: 7.0, weight: 9.0 }];
+        let parts = [
+            Part { sum: 30.0, weight: 10.0 },
+            Part { sum: -2.0, weight: 2.0 },
+            Part { sum: 7.0, weight: 9.0 },
+        ];
         let rows: Vec<Vec<f64>> = parts.iter().map(|p| vec![p.sum, p.weight, 0.0]).collect();
         let figures: [Statistic<'_>; 2] = [Box::new(|s| s[0] / s[1]), Box::new(|s| s[0] / s[2])];
         let found = intervals(&rows, &figures, &mut Dice::new(1, 0));
