@@ -110,7 +110,7 @@ pub const PAIN: Family = Family { name: "pain", ache: Some(Ache::USUAL), ..MATCH
 /// Reserve claimed about a third too low (ln -0.45 of capacity, spread 0.3) on most sets, in three words.
 pub const MISREPORTED: Family = Family {
     name: "misreported",
-    reserve: Some(ReserveParameters { bias_mean: -0.45, bias_sd: 0.3, error: 1.5, growth: 0.4 }),
+    reserve: Some(ReserveParameters { bias_mean: -0.45, bias_sd: 0.3, error: 0.8, growth: 0.25 }),
     telling: Telling { reserve: 0.8, is_coarse: true, ..TELLING },
     ..MATCHED
 };

@@ -8,14 +8,15 @@
 //!   working sets on that ladder count for nothing. Whoever may use neither shadings nor loads is held against those who may;
 //! - *weeks to the goal*: the goal is the easiest plain rung of the goal's ladder, in the goal's unit, on which one clean unit
 //!   is less likely than not on a usual day as training begins. It is reached in the first week in which a session begins
-//!   with a true median of a unit or more there, or in which a clean unit is shown on it in a set without shading or load. Who
-//!   does not reach it counts with one week more than there were; athletes for whom no such rung is left do not count;
+//!   with a true median of a unit or more there. A unit shown counts for nothing: who tries often is lucky sooner, not strong
+//!   sooner. Who does not reach it counts with one week more than there were; athletes for whom no such rung is left do not
+//!   count;
 //! - *failures* by strength, balance and line, and sets ended by *pain*, in 100 sets of any purpose.
 
 use std::sync::Arc;
 
 use nextrung_capacity::task::Task;
-use nextrung_domain::catalog::{Catalog, RungIx};
+use nextrung_domain::catalog::Catalog;
 use nextrung_domain::ids::LadderId;
 use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_prescribe::policy::Policy;
@@ -172,20 +173,10 @@ fn follow(
 struct Counter {
     outcome: Outcome,
     ladder: Option<LadderId>,
-    goal: Option<(RungIx, Task)>,
+    goal: Option<Task>,
     has_begun: bool,
     /// The truth as the session began and the best chance then, until the first working set on the goal's ladder.
     fresh: Option<(Truth, f64)>,
-}
-
-impl Counter {
-    fn reach(&mut self, trainee: &Trainee<'_>) {
-        if !self.outcome.is_reached {
-            let week = trainee.date.days_since(trainee.setup.start) / 7 + 1;
-            self.outcome.goal_week = u16::try_from(week).ok();
-            self.outcome.is_reached = true;
-        }
-    }
 }
 
 impl Watcher for Counter {
@@ -194,8 +185,11 @@ impl Watcher for Counter {
             self.goal = goal(trainee);
             self.has_begun = true;
         }
-        if self.goal.as_ref().is_some_and(|(_, task)| is_in_reach(&trainee.truth, task)) {
-            self.reach(trainee);
+        let is_there = self.goal.as_ref().is_some_and(|task| is_in_reach(&trainee.truth, task));
+        if is_there && !self.outcome.is_reached {
+            let week = trainee.date.days_since(trainee.setup.start) / 7 + 1;
+            self.outcome.goal_week = u16::try_from(week).ok();
+            self.outcome.is_reached = true;
         }
         let best = self.ladder.as_ref().and_then(|ladder| oracle::best(trainee, ladder, |_| true));
         self.fresh = best.map(|(chance, _)| (trainee.truth.clone(), chance));
@@ -210,13 +204,6 @@ impl Watcher for Counter {
             Stop::Line => outcome.failed[2] += 1,
             Stop::Pain => outcome.pain += 1,
             Stop::Target | Stop::Failed | Stop::Chosen | Stop::Interrupted | Stop::Other => {}
-        }
-        let is_plain = look.work.shadings.is_empty() && look.work.load_kg == 0.0;
-        if is_plain
-            && look.performed.units > 0
-            && self.goal.as_ref().is_some_and(|(rung, _)| *rung == look.work.rung)
-        {
-            self.reach(look.trainee);
         }
         if look.work.purpose == Purpose::Working {
             self.working(look);
@@ -242,14 +229,12 @@ impl Counter {
 }
 
 /// The easiest plain rung of the goal's ladder, in the goal's unit, that is out of reach today.
-fn goal(trainee: &Trainee<'_>) -> Option<(RungIx, Task)> {
+fn goal(trainee: &Trainee<'_>) -> Option<Task> {
     let catalog = &trainee.setup.model.catalog;
     let name = &trainee.setup.profile.goals.first()?.rung;
     let unit = catalog.rung(catalog.find(name)?).unit;
     let rungs = catalog.rungs_of(&name.ladder).filter(|rung| catalog.rung(*rung).unit == unit);
-    rungs
-        .map(|rung| (rung, Task::new(catalog, rung, &[], 1.0)))
-        .find(|(_, task)| !is_in_reach(&trainee.truth, task))
+    rungs.map(|rung| Task::new(catalog, rung, &[], 1.0)).find(|task| !is_in_reach(&trainee.truth, task))
 }
 
 /// True when one clean unit is likelier than not on a day of usual form: the median of every ability is a unit or more.

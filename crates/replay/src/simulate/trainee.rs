@@ -258,11 +258,11 @@ impl<'s> Trainee<'s> {
     }
 }
 
-/// A claim in one of three words: none, a couple, plenty.
+/// A claim in the nearest of three words: none, a couple, plenty.
 fn coarse(claimed: u16) -> u16 {
     match claimed {
-        0 => 0,
-        1..=3 => 2,
+        0..=1 => 0,
+        2..=3 => 2,
         _ => 5,
     }
 }
