@@ -34,4 +34,5 @@ pub mod standing;
 pub mod temper;
 pub mod trainee;
 pub mod truth;
+pub mod who;
 pub mod world;

@@ -10,7 +10,7 @@ use nextrung_domain::catalog::Catalog;
 use nextrung_replay::ladders;
 use nextrung_replay::simulate::crowd::{CrowdPlan, files, roster};
 use nextrung_replay::simulate::family::{self, Family};
-use nextrung_replay::simulate::policies::table::policies_table;
+use nextrung_replay::simulate::policies::table::{Wanted, policies_table};
 use nextrung_replay::simulate::report::{
     Size, coverage_table, forecast_table, heading, in_band_table, limiters_table,
 };
@@ -66,21 +66,30 @@ struct Study {
 struct Policies {
     #[command(flatten)]
     study: Study,
+    #[command(flatten)]
+    truths: Truths,
     /// Weeks of training.
     #[arg(long, default_value_t = 16)]
     weeks: u16,
 }
 
-/// A roster to be written.
+/// Kinds of truth and worlds.
 #[derive(Args)]
-struct Roster {
-    /// A kind of truth, or `all`; several are taken in turn, athlete by athlete.
+struct Truths {
+    /// A kind of truth, or `all`; several are taken in turn.
     #[arg(long = "family", default_value = "all")]
     families: Vec<String>,
     /// A world by its name: pull, front lever or press; all of them when not given.
     #[arg(long = "world")]
     worlds: Vec<String>,
-    /// Athletes.
+}
+
+/// A roster to be written.
+#[derive(Args)]
+struct Roster {
+    #[command(flatten)]
+    truths: Truths,
+    /// Athletes; kinds of truth are taken in turn, then worlds.
     #[arg(long, default_value_t = 100)]
     athletes: u64,
     /// Weeks of training of each.
@@ -102,8 +111,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         Which::InBand(study) => print(&study, |size| in_band_table(&catalog, size)),
         Which::Limiters(study) => print(&study, |size| limiters_table(&catalog, size)),
         Which::Forecast(study) => print(&study, |size| forecast_table(&catalog, size)),
-        Which::Policies(Policies { study, weeks }) => {
-            print(&study, |size| policies_table(&catalog, size, weeks))
+        Which::Policies(Policies { study, truths, weeks }) => {
+            let wanted = Wanted { families: truths.families()?, worlds: truths.worlds()?, weeks };
+            print(&study, |size| policies_table(&catalog, size, &wanted))
         }
         Which::Roster(roster) => write(&catalog, &roster),
     }
@@ -124,8 +134,8 @@ fn print<E: Error + 'static>(
 
 fn write(catalog: &Arc<Catalog>, wanted: &Roster) -> Result<(), Box<dyn Error>> {
     let plan = CrowdPlan {
-        families: families(&wanted.families)?,
-        worlds: worlds(&wanted.worlds)?,
+        families: wanted.truths.families()?,
+        worlds: wanted.truths.worlds()?,
         athletes: wanted.athletes,
         weeks: i32::from(wanted.weeks),
         seed: wanted.seed,
@@ -143,27 +153,29 @@ fn write(catalog: &Arc<Catalog>, wanted: &Roster) -> Result<(), Box<dyn Error>> 
     Ok(())
 }
 
-fn families(names: &[String]) -> Result<Vec<Family>, String> {
-    let mut found = Vec::new();
-    for name in names {
-        let words: Vec<&str> = family::all().iter().map(|family| family.name).collect();
-        match family::named(name) {
-            Some(family) => found.push(family),
-            None if name == "all" => found.extend(family::all()),
-            None => return Err(format!("found {name}; expected all or one of {}", words.join(", "))),
+impl Truths {
+    fn families(&self) -> Result<Vec<Family>, String> {
+        let mut found = Vec::new();
+        for name in &self.families {
+            let words: Vec<&str> = family::all().iter().map(|family| family.name).collect();
+            match family::named(name) {
+                Some(family) => found.push(family),
+                None if name == "all" => found.extend(family::all()),
+                None => return Err(format!("found {name}; expected all or one of {}", words.join(", "))),
+            }
         }
+        Ok(found)
     }
-    Ok(found)
-}
 
-fn worlds(names: &[String]) -> Result<Vec<World>, String> {
-    if names.is_empty() {
-        return Ok(world::ALL.to_vec());
+    fn worlds(&self) -> Result<Vec<World>, String> {
+        if self.worlds.is_empty() {
+            return Ok(world::ALL.to_vec());
+        }
+        let one = |name: &String| {
+            let words: Vec<&str> = world::ALL.iter().map(|world| world.name).collect();
+            let found = world::ALL.into_iter().find(|world| world.name == *name);
+            found.ok_or_else(|| format!("found {name}; expected one of {}", words.join(", ")))
+        };
+        self.worlds.iter().map(one).collect()
     }
-    let one = |name: &String| {
-        let words: Vec<&str> = world::ALL.iter().map(|world| world.name).collect();
-        let found = world::ALL.into_iter().find(|world| world.name == *name);
-        found.ok_or_else(|| format!("found {name}; expected one of {}", words.join(", ")))
-    };
-    names.iter().map(one).collect()
 }

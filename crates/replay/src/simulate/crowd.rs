@@ -18,7 +18,7 @@ use crate::simulate::scene::SimulationError;
 use crate::simulate::season::{Season, Watcher};
 use crate::simulate::standing::Standing;
 use crate::simulate::trainee::{Setup, Trainee};
-use crate::simulate::truth::{Side, Who};
+use crate::simulate::who::{Side, Who};
 use crate::simulate::world::World;
 
 pub mod files;

@@ -30,7 +30,8 @@ use crate::simulate::rule::RuleKind;
 use crate::simulate::scene::SimulationError;
 use crate::simulate::season::{Season, Watcher};
 use crate::simulate::trainee::{Setup, Trainee};
-use crate::simulate::truth::{Truth, Who};
+use crate::simulate::truth::Truth;
+use crate::simulate::who::Who;
 use crate::simulate::world::World;
 
 pub mod table;

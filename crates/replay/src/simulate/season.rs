@@ -5,7 +5,7 @@ use nextrung_domain::problem::Problem;
 use crate::simulate::attendance::{Attendance, Habit};
 use crate::simulate::chooser::{Chooser, Course, Look};
 use crate::simulate::trainee::{Setup, Trainee};
-use crate::simulate::truth::{Side, Who};
+use crate::simulate::who::{Side, Who};
 
 /// A course and the athlete's days.
 pub struct Season<'s> {

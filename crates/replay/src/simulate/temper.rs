@@ -14,7 +14,7 @@ use crate::dice::Dice;
 use crate::simulate::chooser::{Look, Watch, ended};
 use crate::simulate::growth::heaviness;
 use crate::simulate::trainee::{Setup, Trainee, Work};
-use crate::simulate::truth::{Side, Who};
+use crate::simulate::who::{Side, Who};
 
 /// What somebody is like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -23,7 +23,8 @@ use crate::dice::Dice;
 use crate::simulate::ache::Ache;
 use crate::simulate::growth::Growth;
 use crate::simulate::noise::Noise;
-use crate::simulate::truth::{Performed, Side, Truth, Who};
+use crate::simulate::truth::{Performed, Truth};
+use crate::simulate::who::{Side, Who};
 
 /// Everything a simulated athlete is coached with.
 #[derive(Debug, Clone)]

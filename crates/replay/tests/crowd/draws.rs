@@ -81,7 +81,7 @@ fn draw(truth: &Truth, task: &Task, target: u16) -> (Standing, BTreeMap<(u16, Op
             Stop::Strength => Some(0),
             Stop::Balance => Some(1),
             Stop::Line => Some(2),
-            _ => None,
+            Stop::Target | Stop::Failed | Stop::Chosen | Stop::Pain | Stop::Interrupted | Stop::Other => None,
         };
         *drawn.entry((done.units, cause)).or_insert(0) += 1;
         assert_eq!(*standing.get_or_insert(done.standing), done.standing, "luck moves nothing else");

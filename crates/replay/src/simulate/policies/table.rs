@@ -7,26 +7,47 @@ use nextrung_domain::catalog::Catalog;
 
 use crate::simulate::bootstrap::Estimate;
 use crate::simulate::chooser::Chooser;
-use crate::simulate::family;
+use crate::simulate::family::Family;
 use crate::simulate::policies::{Arm, Comparison, Experiment, arms, run};
 use crate::simulate::report::Size;
 use crate::simulate::scene::SimulationError;
-use crate::simulate::world;
+use crate::simulate::world::World;
 
 const HEAD: &str = "\
 | truth | world | chosen by | in band, % | more than the service's | regret, points | weeks to the goal | less the service's | reached, % | \
 strength, in 100 sets | balance | line | pain |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|\n";
 
-/// Every kind of truth in which the service could choose, in every world, under every way of choosing.
+/// What a table is of.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wanted {
+    /// Kinds of truth; those in which athletes choose for themselves are passed over, since that is one of the ways compared.
+    pub families: Vec<Family>,
+    /// Worlds.
+    pub worlds: Vec<World>,
+    /// Weeks of training.
+    pub weeks: u16,
+}
+
+/// Every kind of truth in every world under every way of choosing.
 ///
 /// # Errors
 ///
 /// As [`run`].
-pub fn policies_table(catalog: &Arc<Catalog>, size: Size, weeks: u16) -> Result<String, SimulationError> {
-    let mut text = HEAD.to_owned();
-    for family in family::all().into_iter().filter(|family| family.chooser == Chooser::Service) {
-        for world in world::ALL {
-            let experiment = Experiment { family, world, athletes: size.athletes, weeks, seed: size.seed };
+pub fn policies_table(
+    catalog: &Arc<Catalog>,
+    size: Size,
+    wanted: &Wanted,
+) -> Result<String, SimulationError> {
+    let mut text = format!("{} weeks.\n\n{HEAD}", wanted.weeks);
+    for family in wanted.families.iter().filter(|family| family.chooser == Chooser::Service) {
+        for world in &wanted.worlds {
+            let experiment = Experiment {
+                family: *family,
+                world: *world,
+                athletes: size.athletes,
+                weeks: wanted.weeks,
+                seed: size.seed,
+            };
             rows(&mut text, &experiment, &run(catalog, &experiment, &arms())?);
         }
     }
