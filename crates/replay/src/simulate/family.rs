@@ -17,9 +17,10 @@
 //! In every family a fifth of the causes is not said, a quarter of the sets of reps at their target come with reps in reserve,
 //! and one set in twelve is stopped by choice at a count fixed before the set. What is missing and where sets are stopped
 //! never depends on the luck of the set, so that nobody can expect to foretell sets better than the truth does; in life it
-//! may depend on it. Sizes: common practice, no source.
+//! may depend on it. The service that chooses hears at once of what is told and never of the rest; only the log is late.
+//! Sizes: common practice, no source.
 //!
-//! A family goes with any [`World`](crate::simulate::world::World), and [`Family::and`] joins two.
+//! A family goes with any [`World`], and [`Family::and`] joins two.
 
 use std::sync::Arc;
 
