@@ -9,18 +9,41 @@ use nextrung_domain::stop::{Purpose, Stop};
 
 use crate::column::Column;
 
-/// Writes a sheet that [`crate::read_sets`] reads back: a header of every column, then a row for each athlete and set,
-/// separated by commas, lines ended by a line feed. A draft's values are written as they are, sound or not. Fails when
-/// `out` does. Texts that a spreadsheet would take for a formula are not guarded against yet.
+/// Writes a sheet row by row, so that it need not be held; [`crate::read_sets`] reads back what is written. Separated by
+/// commas, lines ended by a line feed. Texts that a spreadsheet would take for a formula are not guarded against yet.
+#[derive(Debug)]
+pub struct SetWriter<W: Write> {
+    out: W,
+}
+
+impl<W: Write> SetWriter<W> {
+    /// Begins a sheet with its header of every column. Fails when `out` does.
+    pub fn new(mut out: W) -> io::Result<Self> {
+        write_row(&mut out, &Column::ALL.map(|column| Cow::Borrowed(column.name())))?;
+        Ok(Self { out })
+    }
+
+    /// One row; the draft's values are written as they are, sound or not. Fails when the writer under it does.
+    pub fn write(&mut self, athlete: &str, draft: &SetDraft) -> io::Result<()> {
+        write_row(&mut self.out, &Column::ALL.map(|column| cell(column, athlete, draft)))
+    }
+
+    /// Ends the sheet. Fails when what is still held back cannot be written.
+    pub fn finish(mut self) -> io::Result<()> {
+        self.out.flush()
+    }
+}
+
+/// A whole sheet by a [`SetWriter`]: the header, then a row for each athlete and set. Fails when `out` does.
 pub fn write_sets<'a>(
-    mut out: impl Write,
+    out: impl Write,
     sets: impl IntoIterator<Item = (&'a str, &'a SetDraft)>,
 ) -> io::Result<()> {
-    write_row(&mut out, &Column::ALL.map(|column| Cow::Borrowed(column.name())))?;
+    let mut writer = SetWriter::new(out)?;
     for (athlete, draft) in sets {
-        write_row(&mut out, &Column::ALL.map(|column| cell(column, athlete, draft)))?;
+        writer.write(athlete, draft)?;
     }
-    out.flush()
+    writer.finish()
 }
 
 fn cell<'a>(column: Column, athlete: &'a str, draft: &'a SetDraft) -> Cow<'a, str> {

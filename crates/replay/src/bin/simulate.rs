@@ -1,65 +1,181 @@
-//! Simulates athletes with a known truth: `simulate coverage`, `in-band`, `limiters` and `forecast` print tables in Markdown.
+//! Simulates athletes with a known truth: tables of studies in Markdown, and rosters as files.
 
 use std::error::Error;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use clap::{Parser, ValueEnum};
+use clap::{Args, Parser, Subcommand};
+use nextrung_domain::catalog::Catalog;
 use nextrung_replay::ladders;
+use nextrung_replay::simulate::crowd::{CrowdPlan, files, roster};
+use nextrung_replay::simulate::family::{self, Family};
+use nextrung_replay::simulate::policies::table::{Wanted, policies_table};
 use nextrung_replay::simulate::report::{
     Size, coverage_table, forecast_table, heading, in_band_table, limiters_table,
 };
+use nextrung_replay::simulate::world::{self, World};
 
-/// Which experiments to run.
-#[derive(Clone, Copy, ValueEnum)]
+/// What to do.
+#[derive(Subcommand)]
 enum Which {
     /// How often the model's intervals hold the truth.
-    Coverage,
+    Coverage(Study),
     /// How often a working set is of the size wanted, by who chose it.
-    InBand,
+    InBand(Study),
     /// How often the review finds what holds an athlete back.
-    Limiters,
+    Limiters(Study),
     /// How often what is forecast comes true.
-    Forecast,
+    Forecast(Study),
+    /// Several ways of choosing side by side, on every kind of truth.
+    Policies(Policies),
+    /// Writes a roster as sets.csv, athletes.toml and oracle.csv.
+    Roster(Roster),
 }
 
-/// Simulates athletes with a known truth and prints a table in Markdown.
+/// Simulates athletes with a known truth.
 #[derive(Parser)]
 #[command(
-    after_help = "Examples:\n  simulate coverage --athletes 4000\n  simulate in-band --athletes 2000 --out in-band.md"
+    after_help = "Examples:\n  simulate coverage --athletes 4000\n  simulate in-band --athletes 2000 --out in-band.md\n  \
+                  simulate roster --family matched --family gaps --athletes 300 --out /tmp/roster"
 )]
-struct Args {
-    /// Which experiments.
+struct Command {
+    #[command(subcommand)]
     which: Which,
+    /// The folder with abilities.toml and ladders/.
+    #[arg(long, global = true, default_value = "data")]
+    data: PathBuf,
+}
+
+/// A study and where its table goes.
+#[derive(Args)]
+struct Study {
     /// Athletes in each experiment.
     #[arg(long, default_value_t = 2000)]
     athletes: u64,
     /// The master seed.
     #[arg(long, default_value_t = 20_260_105)]
     seed: u64,
-    /// The folder with abilities.toml and ladders/.
-    #[arg(long, default_value = "data")]
-    data: PathBuf,
     /// Write to this file instead of standard output.
     #[arg(long)]
     out: Option<PathBuf>,
 }
 
+/// The study of policies.
+#[derive(Args)]
+struct Policies {
+    #[command(flatten)]
+    study: Study,
+    #[command(flatten)]
+    truths: Truths,
+    /// Weeks of training.
+    #[arg(long, default_value_t = 16)]
+    weeks: u16,
+}
+
+/// Kinds of truth and worlds.
+#[derive(Args)]
+struct Truths {
+    /// A kind of truth, or `all`; several are taken in turn.
+    #[arg(long = "family", default_value = "all")]
+    families: Vec<String>,
+    /// A world by its name: pull, front lever or press; all of them when not given.
+    #[arg(long = "world")]
+    worlds: Vec<String>,
+}
+
+/// A roster to be written.
+#[derive(Args)]
+struct Roster {
+    #[command(flatten)]
+    truths: Truths,
+    /// Athletes; kinds of truth are taken in turn, then worlds.
+    #[arg(long, default_value_t = 100)]
+    athletes: u64,
+    /// Weeks of training of each.
+    #[arg(long, default_value_t = 26)]
+    weeks: u16,
+    /// The master seed.
+    #[arg(long, default_value_t = 20_260_105)]
+    seed: u64,
+    /// The folder to write into.
+    #[arg(long)]
+    out: PathBuf,
+}
+
 fn main() -> Result<(), Box<dyn Error>> {
-    let args = Args::parse();
-    let catalog = Arc::new(ladders::read(&args.data)?);
-    let size = Size { athletes: args.athletes, seed: args.seed };
-    let table = match args.which {
-        Which::Coverage => coverage_table(&catalog, size)?,
-        Which::InBand => in_band_table(&catalog, size)?,
-        Which::Limiters => limiters_table(&catalog, size)?,
-        Which::Forecast => forecast_table(&catalog, size)?,
-    };
-    let text = format!("{}\n{table}", heading(size));
-    match args.out {
+    let command = Command::parse();
+    let catalog = Arc::new(ladders::read(&command.data)?);
+    match command.which {
+        Which::Coverage(study) => print(&study, |size| coverage_table(&catalog, size)),
+        Which::InBand(study) => print(&study, |size| in_band_table(&catalog, size)),
+        Which::Limiters(study) => print(&study, |size| limiters_table(&catalog, size)),
+        Which::Forecast(study) => print(&study, |size| forecast_table(&catalog, size)),
+        Which::Policies(Policies { study, truths, weeks }) => {
+            let wanted = Wanted { families: truths.families()?, worlds: truths.worlds()?, weeks };
+            print(&study, |size| policies_table(&catalog, size, &wanted))
+        }
+        Which::Roster(roster) => write(&catalog, &roster),
+    }
+}
+
+fn print<E: Error + 'static>(
+    study: &Study,
+    table: impl FnOnce(Size) -> Result<String, E>,
+) -> Result<(), Box<dyn Error>> {
+    let size = Size { athletes: study.athletes, seed: study.seed };
+    let text = format!("{}\n{}", heading(size), table(size)?);
+    match &study.out {
         Some(path) => std::fs::write(path, text)?,
         None => std::io::stdout().lock().write_all(text.as_bytes())?,
     }
     Ok(())
+}
+
+fn write(catalog: &Arc<Catalog>, wanted: &Roster) -> Result<(), Box<dyn Error>> {
+    let plan = CrowdPlan {
+        families: wanted.truths.families()?,
+        worlds: wanted.truths.worlds()?,
+        athletes: wanted.athletes,
+        weeks: i32::from(wanted.weeks),
+        seed: wanted.seed,
+    };
+    let written = files::write(&roster(catalog, plan)?, Path::new(&wanted.out))?;
+    let mut out = std::io::stdout().lock();
+    writeln!(
+        out,
+        "{} athletes, {} sets of {} truly done, in {}",
+        written.athletes,
+        written.sets,
+        written.performed,
+        wanted.out.display()
+    )?;
+    Ok(())
+}
+
+impl Truths {
+    fn families(&self) -> Result<Vec<Family>, String> {
+        let mut found = Vec::new();
+        for name in &self.families {
+            let words: Vec<&str> = family::all().iter().map(|family| family.name).collect();
+            match family::named(name) {
+                Some(family) => found.push(family),
+                None if name == "all" => found.extend(family::all()),
+                None => return Err(format!("found {name}; expected all or one of {}", words.join(", "))),
+            }
+        }
+        Ok(found)
+    }
+
+    fn worlds(&self) -> Result<Vec<World>, String> {
+        if self.worlds.is_empty() {
+            return Ok(world::ALL.to_vec());
+        }
+        let one = |name: &String| {
+            let words: Vec<&str> = world::ALL.iter().map(|world| world.name).collect();
+            let found = world::ALL.into_iter().find(|world| world.name == *name);
+            found.ok_or_else(|| format!("found {name}; expected one of {}", words.join(", ")))
+        };
+        self.worlds.iter().map(one).collect()
+    }
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use crate::athlete_log::AthleteLog;
 use crate::forecaster::oracle::Truths;
+use crate::simulate::crowd::{Roster, SimulatedAthlete};
 
 /// One athlete's log, with the truth behind it where that is known.
 #[derive(Debug, Clone)]
@@ -48,5 +49,18 @@ impl Source for [Traced] {
 impl Source for Vec<Traced> {
     fn logs(&self) -> Result<Logs<'_>, SourceError> {
         self.as_slice().logs()
+    }
+}
+
+impl Source for Roster {
+    fn logs(&self) -> Result<Logs<'_>, SourceError> {
+        Ok(Box::new(self.athletes().map(|athlete| Ok(athlete?.into()))))
+    }
+}
+
+impl From<SimulatedAthlete> for Traced {
+    fn from(athlete: SimulatedAthlete) -> Self {
+        let truths = athlete.oracle.into_iter().map(|set| (set.client_set_id, set.standing));
+        Self { truths: Arc::new(truths.collect()), ..athlete.log.into() }
     }
 }

@@ -15,6 +15,7 @@ use nextrung_sheet::{MAX_PROBLEMS, SheetRow};
 use crate::athlete_log::AthleteLog;
 use crate::evaluate::source::{Logs, Source, SourceError, Traced};
 use crate::files::athletes_file;
+use crate::files::oracle_file::OracleFile;
 use crate::files::set_file::{self, AthleteRows};
 use crate::forecaster::oracle::Truths;
 
@@ -57,6 +58,8 @@ pub struct RosterFiles {
     pub catalog: Arc<Catalog>,
     /// What becomes of bad rows.
     pub bad_rows: BadRows,
+    /// The truth of simulated athletes, if it is known.
+    pub oracle: Option<PathBuf>,
     refused: Mutex<Refused>,
 }
 
@@ -68,7 +71,7 @@ impl RosterFiles {
         catalog: Arc<Catalog>,
         bad_rows: BadRows,
     ) -> Self {
-        Self { sets, profiles, catalog, bad_rows, refused: Mutex::new(Refused::default()) }
+        Self { sets, profiles, catalog, bad_rows, oracle: None, refused: Mutex::new(Refused::default()) }
     }
 
     /// What was found wrong in the last reading, as far as it went.
@@ -151,7 +154,13 @@ impl Source for RosterFiles {
     fn logs(&self) -> Result<Logs<'_>, SourceError> {
         *self.refused.lock().unwrap_or_else(PoisonError::into_inner) = Refused::default();
         let athletes = set_file::open(&self.sets)?;
-        let logs = athletes.map(|rows| self.log(rows.map_err(SourceError::from)?));
+        let mut oracle = self.oracle.as_deref().map(OracleFile::open).transpose()?;
+        let logs = athletes.map(move |rows| {
+            let rows = rows?;
+            let truths = oracle.as_mut().map(|oracle| oracle.next(&rows.athlete)).transpose()?;
+            let traced = self.log(rows)?;
+            Ok(Traced { truths: truths.map_or(traced.truths, Arc::new), ..traced })
+        });
         let end = std::iter::once_with(|| self.close().map(Err)).flatten();
         Ok(Box::new(logs.chain(end)))
     }

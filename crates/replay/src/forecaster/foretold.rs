@@ -54,8 +54,8 @@ impl Foretold {
         Endings::new(std::mem::take(&mut self.failed), self.reached)
     }
 
-    /// Takes the buffer back.
+    /// Takes what is scored for its own, the buffer with it.
     pub fn take_back(&mut self, endings: Endings<3>) {
-        self.failed = endings.into_failed();
+        (self.failed, self.reached) = endings.into_parts();
     }
 }

@@ -8,9 +8,10 @@ use nextrung_domain::ids::ClientSetId;
 use crate::evaluate::entry::Entry;
 use crate::forecaster::Forecaster;
 use crate::forecaster::foretold::Foretold;
+use crate::simulate::standing::Standing;
 
-/// What is true of one athlete's sets: chances of failure by units done and cause, and of the top.
-pub type Truths = BTreeMap<ClientSetId, (Vec<[f64; 3]>, f64)>;
+/// What was true of one athlete as each set began.
+pub type Truths = BTreeMap<ClientSetId, Standing>;
 
 /// The truth of one athlete.
 #[derive(Debug, Clone)]
@@ -26,13 +27,12 @@ impl Oracle {
 }
 
 impl Forecaster for Oracle {
+    /// A set of which no truth is known is foretold to reach its top for sure, so that the fault shows.
     fn take(&mut self, set: &Entry, foretell: Option<&mut Foretold>) {
-        if let (Some(foretell), Some((failed, reached))) = (foretell, self.truths.get(&set.set.client_set_id))
+        let Some(foretell) = foretell else { return };
+        if let Some(endings) = self.truths.get(&set.set.client_set_id).and_then(|s| s.endings(set.top()).ok())
         {
-            for (units, by_kind) in failed.iter().enumerate() {
-                by_kind.iter().enumerate().for_each(|(kind, chance)| foretell.fail(units, kind, *chance));
-            }
-            foretell.reach(*reached);
+            foretell.take_back(endings);
         }
     }
 

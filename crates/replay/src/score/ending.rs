@@ -43,9 +43,9 @@ impl<const CAUSES: usize> Endings<CAUSES> {
         Ok(Self { failed, reached })
     }
 
-    /// The chances of failure, to be used again for another set.
-    pub fn into_failed(self) -> Vec<[f64; CAUSES]> {
-        self.failed
+    /// The chances of failure and of the target, as they went in.
+    pub fn into_parts(self) -> (Vec<[f64; CAUSES]>, f64) {
+        (self.failed, self.reached)
     }
 
     /// The target of the set.

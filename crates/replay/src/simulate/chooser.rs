@@ -12,6 +12,7 @@ use nextrung_capacity::task::Task;
 
 use crate::simulate::oracle;
 use crate::simulate::rule::{Rule, RuleKind};
+use crate::simulate::temper::Own;
 use crate::simulate::trainee::{Trainee, Work};
 use crate::simulate::truth::Performed;
 
@@ -26,10 +27,12 @@ pub enum Chooser {
     Oracle,
     /// Somebody who knows the truth and stays with plain rungs in the goal's unit, as the rules do.
     PlainOracle,
+    /// The athlete, by temper.
+    Own,
 }
 
 impl Chooser {
-    /// Every chooser, the service first.
+    /// Every chooser with an aim, the service first.
     pub const ALL: [Self; 5] = [
         Self::Service,
         Self::Thumb(RuleKind::TwoForTwo),
@@ -46,6 +49,7 @@ impl Chooser {
             Self::Thumb(RuleKind::RepBand) => "rep-band rule",
             Self::Oracle => "oracle",
             Self::PlainOracle => "oracle, plain rungs only",
+            Self::Own => "own choice",
         }
     }
 }
@@ -79,17 +83,19 @@ pub struct Course<'s> {
     trainee: Trainee<'s>,
     chooser: Chooser,
     rule: Option<Rule>,
+    own: Option<Own>,
     all_sets: bool,
 }
 
 impl<'s> Course<'s> {
-    /// Before the first day. Nothing for a rule of thumb whose goal is on no ladder.
+    /// Before the first day. Nothing for a rule of thumb, or a choice of one's own, whose goal is on no ladder.
     pub fn new(trainee: Trainee<'s>, chooser: Chooser) -> Option<Self> {
-        let rule = match chooser {
-            Chooser::Thumb(kind) => Some(Rule::new(trainee.setup, kind)?),
-            Chooser::Service | Chooser::Oracle | Chooser::PlainOracle => None,
+        let (rule, own) = match chooser {
+            Chooser::Thumb(kind) => (Some(Rule::new(trainee.setup, kind)?), None),
+            Chooser::Own => (None, Some(Own::new(trainee.setup, trainee.who)?)),
+            Chooser::Service | Chooser::Oracle | Chooser::PlainOracle => (None, None),
         };
-        Some(Self { trainee, chooser, rule, all_sets: false })
+        Some(Self { trainee, chooser, rule, own, all_sets: false })
     }
 
     /// Every prescribed working set is done, also after misses, so that each counts alike whoever prescribed it.
@@ -102,6 +108,11 @@ impl<'s> Course<'s> {
     /// The athlete.
     pub fn trainee(&self) -> &Trainee<'s> {
         &self.trainee
+    }
+
+    /// The athlete, when the course is over.
+    pub fn into_trainee(self) -> Trainee<'s> {
+        self.trainee
     }
 
     /// Trains for `weeks` weeks; `watch` may end a session early. Fails when a set as told was not sound.
@@ -124,6 +135,10 @@ impl<'s> Course<'s> {
             rule.session(&mut self.trainee, watch)?;
             return Ok(());
         }
+        if let Some(own) = &mut self.own {
+            own.session(&mut self.trainee, watch)?;
+            return Ok(());
+        }
         let given = self.trainee.ask(prescribe);
         let goal = self.trainee.setup.profile.goals.first().map(|g| g.rung.ladder.clone());
         let is_oracle = matches!(self.chooser, Chooser::Oracle | Chooser::PlainOracle);
@@ -141,7 +156,7 @@ impl<'s> Course<'s> {
                     let unit = self.goal_unit();
                     oracle::replace(&self.trainee, item, |c| c.is_plain && Some(c.unit) == unit)
                 }
-                Chooser::Service | Chooser::Thumb(_) => None,
+                Chooser::Service | Chooser::Thumb(_) | Chooser::Own => None,
             };
             let Some(mut plan) = plan.or_else(|| plan_of(&self.trainee, item)) else { continue };
             if self.all_sets && plan.work.purpose == Purpose::Working {
@@ -194,14 +209,19 @@ pub fn plan_of(trainee: &Trainee<'_>, item: &Item) -> Option<Plan> {
     Some(Plan { work, sets: item.sets, misses: item.stop_rule.misses_in_a_row })
 }
 
-/// Does the sets of an item, keeping to its stop rule. False when `watch` has seen enough.
+/// True for a set after which the athlete goes home: pain ended it.
+pub fn ended(performed: &Performed) -> bool {
+    performed.pain.is_some()
+}
+
+/// Does the sets of an item, keeping to its stop rule. False when `watch` has seen enough or pain ended a set.
 pub fn do_item(trainee: &mut Trainee<'_>, plan: &Plan, watch: &mut Watch<'_>) -> Result<bool, Vec<Problem>> {
     let band = trainee.setup.policy.working_band(trainee.setup.model.catalog.rung(plan.work.rung));
     let mut missed = 0;
     for _ in 0..plan.sets {
         let (task, performed) = trainee.perform(&plan.work)?;
         let look = Look { trainee, work: &plan.work, task: &task, performed, band };
-        if !watch(&look) {
+        if !watch(&look) || ended(&performed) {
             return Ok(false);
         }
         missed = if performed.stop == Stop::Target { 0 } else { missed + 1 };

@@ -17,7 +17,7 @@ use crate::simulate::chooser::{Chooser, Course, Look};
 use crate::simulate::noise::Noise;
 use crate::simulate::scene::SimulationError;
 use crate::simulate::trainee::{Setup, Telling, Trainee};
-use crate::simulate::truth::Who;
+use crate::simulate::who::Who;
 use crate::simulate::world::World;
 
 /// Sets after which the intervals are looked at.

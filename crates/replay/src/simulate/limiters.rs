@@ -18,7 +18,7 @@ use crate::simulate::limiters::athlete::Athlete;
 use crate::simulate::noise::Noise;
 use crate::simulate::scene::SimulationError;
 use crate::simulate::trainee::{Setup, Telling};
-use crate::simulate::truth::Who;
+use crate::simulate::who::Who;
 use crate::simulate::world::PRESS;
 
 /// Weeks of log.

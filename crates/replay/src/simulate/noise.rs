@@ -31,6 +31,20 @@ impl Noise {
         }
     }
 
+    /// The word used in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Logistic => "logistic",
+            Self::Normal => "normal",
+            Self::StudentThree => "student-3",
+        }
+    }
+
+    /// Reads a [`word`](Self::word).
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|noise| noise.word() == word)
+    }
+
     /// Standard deviation of the logistic of scale 1 over that of this family's standard form.
     fn stretch(self) -> f64 {
         let logistic_sd = PI / 3.0_f64.sqrt();

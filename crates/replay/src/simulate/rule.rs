@@ -5,7 +5,7 @@ use nextrung_domain::catalog::RungIx;
 use nextrung_domain::problem::Problem;
 use nextrung_domain::stop::Purpose;
 
-use crate::simulate::chooser::{Look, Watch};
+use crate::simulate::chooser::{Look, Watch, ended};
 use crate::simulate::trainee::{Setup, Trainee, Work};
 
 /// Working sets a session, and rest between them in seconds: as the service on a usual day.
@@ -128,7 +128,7 @@ impl Rule {
         (self.over, self.under) = (0, 0);
     }
 
-    /// One set: the units done, the working band of its rung, and whether to go on.
+    /// One set: the units done, the working band of its rung, and whether to go on: not after pain.
     fn set(
         &self,
         trainee: &mut Trainee<'_>,
@@ -141,7 +141,7 @@ impl Rule {
         let work = Work { purpose, rung, shadings: Vec::new(), load_kg: 0.0, target, rest_seconds };
         let (task, performed) = trainee.perform(&work)?;
         let look = Look { trainee, work: &work, task: &task, performed, band };
-        Ok((performed.units, band, watch(&look)))
+        Ok((performed.units, band, watch(&look) && !ended(&performed)))
     }
 }
 

@@ -9,6 +9,7 @@ use nextrung_domain::date::{BadDate, CivilDate};
 use nextrung_domain::problem::Problem;
 use nextrung_prescribe::policy::Policy;
 
+use crate::simulate::growth::Growth;
 use crate::simulate::noise::Noise;
 use crate::simulate::trainee::{Setup, Telling};
 use crate::simulate::world::World;
@@ -57,6 +58,8 @@ impl Setup {
             start,
             noise,
             truth: parameters,
+            growth: Growth::Trend,
+            ache: None,
             telling,
         })
     }

@@ -20,8 +20,11 @@ use nextrung_prescribe::policy::Policy;
 use nextrung_prescribe::situation::Situation;
 
 use crate::dice::Dice;
+use crate::simulate::ache::Ache;
+use crate::simulate::growth::Growth;
 use crate::simulate::noise::Noise;
-use crate::simulate::truth::{Performed, Truth, Who};
+use crate::simulate::truth::{Performed, Truth};
+use crate::simulate::who::{Side, Who};
 
 /// Everything a simulated athlete is coached with.
 #[derive(Debug, Clone)]
@@ -38,6 +41,10 @@ pub struct Setup {
     pub noise: Noise,
     /// Parameters of the truth; the model's own unless the model is meant to be wrong.
     pub truth: Parameters,
+    /// How the truth moves from day to day.
+    pub growth: Growth,
+    /// How prone to pain athletes are; nothing where no set ends so.
+    pub ache: Option<Ache>,
     /// What athletes tell.
     pub telling: Telling,
 }
@@ -49,15 +56,23 @@ pub struct Telling {
     pub unsaid: f64,
     /// Share of sets of reps at the target with reps in reserve.
     pub reserve: f64,
-    /// Share of sets stopped by choice below the target, half of them near the limit.
+    /// Share of sets stopped by choice below the target, where there is room for it.
     pub chosen: f64,
+    /// Share of those stopped near the limit. The others are stopped at a count that was fixed before the set, so that it
+    /// tells nothing of what was there.
+    pub near: f64,
+    /// Reserve is claimed in three words only: none, a couple (2), plenty (5).
+    pub is_coarse: bool,
+    /// Share of sessions, and share of the sets of other sessions, of which nobody ever hears.
+    pub lost: (f64, f64),
 }
 
 impl Telling {
     /// Targets and failures with their cause, nothing else.
-    pub const PLAIN: Self = Self { unsaid: 0.0, reserve: 0.0, chosen: 0.0 };
+    pub const PLAIN: Self =
+        Self { unsaid: 0.0, reserve: 0.0, chosen: 0.0, near: 0.5, is_coarse: false, lost: (0.0, 0.0) };
     /// A third of the causes unsaid, reserve on half the sets that reach their target, a sixth stopped by choice.
-    pub const MIXED: Self = Self { unsaid: 1.0 / 3.0, reserve: 0.5, chosen: 1.0 / 6.0 };
+    pub const MIXED: Self = Self { unsaid: 1.0 / 3.0, reserve: 0.5, chosen: 1.0 / 6.0, ..Self::PLAIN };
 }
 
 /// A set to be done.
@@ -81,6 +96,8 @@ pub struct Work {
 pub struct Trainee<'s> {
     /// What they are coached with.
     pub setup: &'s Setup,
+    /// Seed and number.
+    pub who: Who,
     /// What is true.
     pub truth: Truth,
     /// What the service believes.
@@ -96,6 +113,8 @@ pub struct Trainee<'s> {
     number: i64,
     scratch: Scratch,
     telling: Dice,
+    silence: Dice,
+    is_untold: bool,
 }
 
 impl<'s> Trainee<'s> {
@@ -103,6 +122,7 @@ impl<'s> Trainee<'s> {
     pub fn new(setup: &'s Setup, who: Who) -> Self {
         Self {
             setup,
+            who,
             truth: Truth::new(setup, who),
             state: AthleteState::new(&setup.model.parameters),
             history: History::default(),
@@ -112,6 +132,8 @@ impl<'s> Trainee<'s> {
             number: 0,
             scratch: Scratch::default(),
             telling: who.dice(4),
+            silence: who.side_dice(Side::Silence),
+            is_untold: false,
         }
     }
 
@@ -119,6 +141,7 @@ impl<'s> Trainee<'s> {
     pub fn enter(&mut self, date: CivilDate) {
         self.date = date;
         self.number = 0;
+        self.is_untold = self.silence.chance(self.setup.telling.lost.0);
         self.truth.enter(date.day_number());
     }
 
@@ -144,14 +167,15 @@ impl<'s> Trainee<'s> {
         Task::new(catalog, work.rung, &work.shadings, mass_ratio(share, self.setup.profile.body_mass, load))
     }
 
-    /// Does a set and tells the service. Fails when the set as told is not a sound one: a fault of the simulation.
+    /// Does a set and tells the service, unless nobody ever hears of it. Fails when the set as told is not a sound one: a fault of the simulation.
     pub fn perform(&mut self, work: &Work) -> Result<(Task, Performed), Vec<Problem>> {
         let catalog = &self.setup.model.catalog;
         let unit = catalog.rung(work.rung).unit;
         let task = self.task(work);
         let done = self.truth.perform(&task, work.target, work.rest_seconds);
-        self.number += 1;
         self.sets += 1;
+        let is_lost = self.silence.chance(self.setup.telling.lost.1) || self.is_untold;
+        self.number += i64::from(!is_lost);
         let (y, m, d) = self.date.parts();
         let mut draft = SetDraft {
             client_set_id: format!("s{}", self.sets),
@@ -166,9 +190,13 @@ impl<'s> Trainee<'s> {
             stop: Choice::Known(done.stop),
             rest_seconds: Some(i64::from(work.rest_seconds)),
             load_kg: (work.load_kg != 0.0).then_some(work.load_kg),
+            pain: done.pain.map(i64::from),
             ..SetDraft::default()
         };
         self.tell(&mut draft, &done, unit);
+        if is_lost {
+            return Ok((task, done));
+        }
         let entry = draft.check(&Setting { catalog, profile: &self.setup.profile, today: self.date })?;
         if let Some((task, told)) = self.setup.model.read(&entry) {
             self.hear(&task, &told);
@@ -191,7 +219,7 @@ impl<'s> Trainee<'s> {
         if done.stop.is_failure() && luck[0] < telling.unsaid {
             draft.stop = Choice::Known(Stop::Failed);
         }
-        if luck[1] < telling.chosen {
+        if luck[1] < telling.chosen && done.pain.is_none() {
             self.choose_to_stop(draft, done, (luck[2], luck[3]));
         } else if done.stop == Stop::Target && unit == Unit::Reps && luck[2] < telling.reserve {
             draft.reps_in_reserve = self.reserve(done, error);
@@ -209,7 +237,8 @@ impl<'s> Trainee<'s> {
             drawn
         };
         let Some(target) = draft.planned_target else { return };
-        let units = if kind < 0.5 { there - among(i64::from(window)) } else { among(target) };
+        let units =
+            if kind < self.setup.telling.near { there - among(i64::from(window)) } else { among(target) };
         if units <= there && (0..target).contains(&units) {
             draft.done = draft.done.map(|(unit, _)| (unit, units));
             draft.stop = Choice::Known(Stop::Chosen);
@@ -224,6 +253,17 @@ impl<'s> Trainee<'s> {
         let left = (capacity - f64::from(done.units)).max(0.0);
         let sd = (reserve.error + reserve.growth * left) / capacity;
         let claimed = libm::exp(ln_capacity + self.truth.bias(ability) + sd * error);
-        Some(i64::from(crate::simulate::truth::whole((claimed - f64::from(done.units)).clamp(0.0, 10.0))))
+        let whole = crate::simulate::truth::whole((claimed - f64::from(done.units)).clamp(0.0, 10.0));
+        let is_coarse = self.setup.telling.is_coarse;
+        Some(i64::from(if is_coarse { coarse(whole) } else { whole }))
+    }
+}
+
+/// A claim in the nearest of three words: none, a couple, plenty.
+fn coarse(claimed: u16) -> u16 {
+    match claimed {
+        0..=1 => 0,
+        2..=3 => 2,
+        _ => 5,
     }
 }

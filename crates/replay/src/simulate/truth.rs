@@ -3,6 +3,7 @@
 //! Written from the design's formulas and stepped day by day, not from the filter's code, so that a fault there shows.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use nextrung_capacity::load::loaded_units;
 use nextrung_capacity::params::{KindParameters, Parameters};
@@ -12,8 +13,12 @@ use nextrung_domain::catalog::{Catalog, RungIx};
 use nextrung_domain::stop::Stop;
 
 use crate::dice::Dice;
+use crate::simulate::ache::Ache;
+use crate::simulate::growth::Growth;
 use crate::simulate::noise::Noise;
+use crate::simulate::standing::{Demanded, Standing};
 use crate::simulate::trainee::Setup;
+use crate::simulate::who::{Side, Who};
 
 /// Days without work that cost nothing (F-03).
 const GRACE: f64 = 14.0;
@@ -29,22 +34,9 @@ struct Ability {
     first_day: Option<i32>,
     last_work: i32,
     work: f64,
-}
-
-/// Seed and number of a simulated athlete.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Who {
-    /// The master seed.
-    pub seed: u64,
-    /// The athlete's number.
-    pub number: u64,
-}
-
-impl Who {
-    /// One of the athlete's streams of random numbers.
-    pub fn dice(self, purpose: u64) -> Dice {
-        Dice::new(self.seed, self.number * 8 + purpose)
-    }
+    /// What the day's sets were worth so far, in full sets, and what was gained by such work in all, ln units.
+    worth: f64,
+    gained: f64,
 }
 
 /// An athlete whose every number is known.
@@ -54,9 +46,15 @@ pub struct Truth {
     noise: Noise,
     abilities: Vec<Ability>,
     offsets: BTreeMap<(AbilityIx, OffsetKey), f64>,
+    catalog: Arc<Catalog>,
+    growth: Growth,
+    ache: Option<Ache>,
+    /// How fast the athlete gains and how prone to pain they are, times the usual.
+    own: (f64, f64),
     day: i32,
     days: Dice,
     sets: Dice,
+    aches: Dice,
 }
 
 /// One set as it truly went.
@@ -70,6 +68,10 @@ pub struct Performed {
     pub stop: Stop,
     /// ln units of the strength that gives out first, without load; nothing on a rung without strength.
     pub strength: Option<(AbilityIx, f64)>,
+    /// What was true as the set began.
+    pub standing: Standing,
+    /// Pain of 10, of a set that it ended.
+    pub pain: Option<u8>,
 }
 
 impl Truth {
@@ -92,11 +94,32 @@ impl Truth {
                     first_day: None,
                     last_work: day,
                     work: 0.0,
+                    worth: 0.0,
+                    gained: 0.0,
                 }
             })
             .collect();
         let offsets = draw_offsets(catalog, &parameters, &mut who.dice(1));
-        Self { parameters, noise: setup.noise, abilities, offsets, day, days: who.dice(2), sets: who.dice(3) }
+        Self {
+            parameters,
+            noise: setup.noise,
+            abilities,
+            offsets,
+            catalog: Arc::clone(&setup.model.catalog),
+            growth: setup.growth,
+            ache: setup.ache,
+            own: own_nature(setup, &mut who.side_dice(Side::Nature)),
+            day,
+            days: who.dice(2),
+            sets: who.dice(3),
+            aches: who.side_dice(Side::Ache),
+        }
+    }
+
+    /// The same athlete at the same moment, with other luck in the sets to come.
+    #[must_use]
+    pub fn with_luck(&self, sets: Dice) -> Self {
+        Self { sets, ..self.clone() }
     }
 
     /// Moves to the session of a later (or the same) day: the days in between, then the day's form.
@@ -106,8 +129,20 @@ impl Truth {
                 let draws = [self.days.normal(), self.days.normal()];
                 let p = self.parameters.of(ability.kind);
                 if let Some(first) = ability.first_day {
-                    pass_day(ability, p, (self.day - first, self.day - ability.last_work), draws);
+                    let (known, idle) = (self.day - first, self.day - ability.last_work);
+                    match self.growth {
+                        Growth::Trend => pass_day(ability, p, (known, idle), draws),
+                        Growth::Dose(dose) => {
+                            let gain = dose.gain(ability.worth, self.own.0, ability.gained);
+                            move_level(ability, gain, loss_of_day(p, idle));
+                        }
+                        Growth::Jumps(jumps) => {
+                            let gain = if idle == 0 { jumps.after_work(draws) } else { 0.0 };
+                            move_level(ability, gain, loss_of_day(p, idle));
+                        }
+                    }
                 }
+                ability.worth = 0.0;
             }
             self.day += 1;
         }
@@ -172,11 +207,13 @@ impl Truth {
         let mut least = (f64::INFINITY, AbilityKind::Strength, AbilityIx(0));
         let mut strength: Option<(AbilityIx, f64)> = None;
         let mut etas = Vec::with_capacity(task.demands().len());
+        let mut standing = Standing::new(self.noise, task.mass_ratio);
         for demand in task.demands() {
             let p = self.parameters.of(demand.kind);
             let eta = self.eta(demand) - p.fatigue * self.abilities[demand.ability.at()].work;
             let ln_capacity = eta + self.noise.draw(p.scale, &mut self.sets);
             etas.push((demand.ability, eta));
+            standing.push(Demanded { kind: demand.kind, eta, scale: p.scale });
             if ln_capacity < least.0 {
                 least = (ln_capacity, demand.kind, demand.ability);
             }
@@ -186,29 +223,69 @@ impl Truth {
         }
         let capacity = loaded_units(libm::exp(least.0), task.mass_ratio).max(0.0);
         let there = whole(capacity);
-        let units = target.map_or(there, |t| t.min(there));
-        let stop = match (target.is_some_and(|t| there >= t), least.1) {
+        let mut units = target.map_or(there, |t| t.min(there));
+        let mut stop = match (target.is_some_and(|t| there >= t), least.1) {
             (true, _) => Stop::Target,
             (false, AbilityKind::Strength) => Stop::Strength,
             (false, AbilityKind::Balance) => Stop::Balance,
             (false, AbilityKind::Line) => Stop::Line,
         };
-        let failed = (stop != Stop::Target).then_some(least.2);
-        self.tire(&etas, f64::from(units), (task.mass_ratio, failed));
-        Performed { capacity, units, stop, strength }
+        let hurt =
+            self.onset(task, &standing).filter(|(at, _)| *at < units || *at == units && stop != Stop::Target);
+        if let Some((at, _)) = hurt {
+            (units, stop) = (at, Stop::Pain);
+        }
+        let failed = stop.is_failure().then_some(least.2);
+        self.tire(task, &etas, (f64::from(units), failed));
+        Performed { capacity, units, stop, strength, standing, pain: hurt.map(|(_, strength)| strength) }
+    }
+
+    /// The unit after which pain would come in this set, and how strong; nothing for who knows none.
+    fn onset(&mut self, task: &Task, standing: &Standing) -> Option<(u16, u8)> {
+        let ache = self.ache?;
+        let expected = loaded_units(libm::exp(standing.least_eta()), task.mass_ratio).max(0.5);
+        let carried = task.demands().iter().map(|d| self.abilities[d.ability.at()].work).fold(0.0, f64::max);
+        let at = whole(ache.onset(self.own.1, (expected, carried), &mut self.aches));
+        Some((at, Ache::strength(&mut self.aches)))
     }
 
     /// Work done by a set (F-02): the square of how close it came to the limit, and 1 for what gave out.
-    fn tire(&mut self, etas: &[(AbilityIx, f64)], units: f64, (ratio, failed): (f64, Option<AbilityIx>)) {
-        let ln_done = nextrung_capacity::load::ln_threshold(units + 0.5, ratio);
+    fn tire(&mut self, task: &Task, etas: &[(AbilityIx, f64)], (units, failed): (f64, Option<AbilityIx>)) {
+        let ln_done = nextrung_capacity::load::ln_threshold(units + 0.5, task.mass_ratio);
+        let unit = self.catalog.rung(task.rung).unit;
         for (ability, eta) in etas {
             let close = if failed == Some(*ability) { 1.0 } else { libm::exp((ln_done - eta).min(0.0)) };
             let truth = &mut self.abilities[ability.at()];
             truth.work += close * close;
             truth.last_work = self.day;
             truth.first_day = truth.first_day.or(Some(self.day));
+            if let Growth::Dose(dose) = self.growth {
+                let there = loaded_units(libm::exp(*eta), task.mass_ratio).max(f64::MIN_POSITIVE);
+                truth.worth += dose.worth(unit, libm::log(there), close);
+            }
         }
     }
+}
+
+/// How fast somebody gains and how prone to pain they are, times the usual.
+fn own_nature(setup: &Setup, dice: &mut Dice) -> (f64, f64) {
+    let (gains, aches) = (dice.normal(), dice.normal());
+    let spread = |spread: f64, normal: f64| libm::exp(spread * normal);
+    let gain = if let Growth::Dose(dose) = setup.growth { spread(dose.spread, gains) } else { 1.0 };
+    (gain, setup.ache.map_or(1.0, |ache| spread(ache.spread, aches)))
+}
+
+/// A day on which the level moves by what is gained and what time off costs, without noise.
+fn move_level(ability: &mut Ability, gain: f64, loss: f64) {
+    ability.level += gain - loss;
+    ability.gained = (ability.gained + gain - loss).max(0.0);
+}
+
+/// What a day costs that ends `idle` days and one after the last work (F-03), ln units.
+fn loss_of_day(p: &KindParameters, idle: i32) -> f64 {
+    let past = |days: f64| (days - GRACE).max(0.0);
+    let lost = |off: f64| p.idle_loss * p.idle_days * (1.0 - libm::exp(-off / p.idle_days));
+    lost(past(f64::from(idle) + 1.0)) - lost(past(f64::from(idle)))
 }
 
 /// Own departures on every rung and shading of the catalog, in its order, so that they do not depend on what is trained.
@@ -246,7 +323,6 @@ fn pass_day(ability: &mut Ability, p: &KindParameters, (known, idle): (i32, i32)
         + q_slope * tau * tau * (1.0 - 2.0 * tau * (1.0 - a) + tau / 2.0 * (1.0 - a * a));
     let past = |days: f64| (days - GRACE).max(0.0);
     let (off_before, off_after) = (past(f64::from(idle)), past(f64::from(idle) + 1.0));
-    let lost = |off: f64| p.idle_loss * p.idle_days * (1.0 - libm::exp(-off / p.idle_days));
     let (t0, t1) = (f64::from(known) / p.familiar_days, (f64::from(known) + 1.0) / p.familiar_days);
     let strange = p.familiar_sd * p.familiar_sd * p.familiar_days * (libm::exp(-t0) - libm::exp(-t1));
     let doubt = strange + p.idle_sd * p.idle_sd * (off_after - off_before);
@@ -257,8 +333,7 @@ fn pass_day(ability: &mut Ability, p: &KindParameters, (known, idle): (i32, i32)
     } else {
         (0.0, 0.0, p.level_sd * p.level_sd)
     };
-    ability.level +=
-        from_slope + shared + (alone + doubt).sqrt() * draws[1] - (lost(off_after) - lost(off_before));
+    ability.level += from_slope + shared + (alone + doubt).sqrt() * draws[1] - loss_of_day(p, idle);
     ability.slope = a * ability.slope + slope_noise;
 }
 
@@ -285,6 +360,8 @@ mod tests {
             first_day: Some(0),
             last_work: 0,
             work: 0.0,
+            worth: 0.0,
+            gained: 0.0,
         }
     }
 

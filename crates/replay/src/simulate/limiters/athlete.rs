@@ -21,7 +21,8 @@ use crate::dice::Dice;
 use crate::simulate::chooser::{Look, Plan, do_item, plan_of};
 use crate::simulate::in_band::ratio;
 use crate::simulate::trainee::{Setup, Trainee, Work};
-use crate::simulate::truth::{Truth, Who};
+use crate::simulate::truth::Truth;
+use crate::simulate::who::Who;
 
 /// ln units at the goal of the abilities that do not limit, and how far below the lowest of them the limiting one starts.
 const ENOUGH: (f64, f64) = (0.9, 1.7);
