@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use clap::{Args, Parser, Subcommand};
 use nextrung_domain::catalog::Catalog;
+use nextrung_replay::evaluate::study as replays;
 use nextrung_replay::ladders;
 use nextrung_replay::simulate::crowd::{CrowdPlan, files, roster};
 use nextrung_replay::simulate::family::{self, Family};
@@ -29,6 +30,8 @@ enum Which {
     Forecast(Study),
     /// Several ways of choosing side by side, on every kind of truth.
     Policies(Policies),
+    /// Replays of rosters: who foretells sets best, and how near to an oracle.
+    Replay(Replays),
     /// Writes a roster as sets.csv, athletes.toml and oracle.csv.
     Roster(Roster),
 }
@@ -73,6 +76,21 @@ struct Policies {
     weeks: u16,
 }
 
+/// The study of replays.
+#[derive(Args)]
+struct Replays {
+    #[command(flatten)]
+    study: Study,
+    #[command(flatten)]
+    truths: Truths,
+    /// Weeks of training.
+    #[arg(long, default_value_t = 26)]
+    weeks: u16,
+    /// Days in which forecasters only learn.
+    #[arg(long, default_value_t = 28)]
+    warm_up_days: u16,
+}
+
 /// Kinds of truth and worlds.
 #[derive(Args)]
 struct Truths {
@@ -114,6 +132,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         Which::Policies(Policies { study, truths, weeks }) => {
             let wanted = Wanted { families: truths.families()?, worlds: truths.worlds()?, weeks };
             print(&study, |size| policies_table(&catalog, size, &wanted))
+        }
+        Which::Replay(Replays { study, truths, weeks, warm_up_days }) => {
+            let (families, worlds, weeks) = (truths.families()?, truths.worlds()?, i32::from(weeks));
+            print(&study, |Size { athletes, seed }| {
+                replays::Study { families, worlds, athletes, weeks, warm_up_days, seed }.table(&catalog)
+            })
         }
         Which::Roster(roster) => write(&catalog, &roster),
     }

@@ -54,7 +54,10 @@ fn a_selection_leaves_out_with_counts_and_changes_no_prediction() {
     }
     assert_eq!(part.athletes.keys().collect::<Vec<_>>(), names[..4]);
     // One athlete's figures do not hang on who else was asked for.
-    let (alone, _) = scored(&with(Selection { athletes: BTreeSet::from([names[1].clone()]), ..Selection::default() }), &logs);
+    let (alone, _) = scored(
+        &with(Selection { athletes: BTreeSet::from([names[1].clone()]), ..Selection::default() }),
+        &logs,
+    );
     assert_eq!(alone.athletes[names[1]], all.athletes[names[1]]);
 }
 
@@ -65,9 +68,14 @@ fn an_empty_selection_says_what_was_left_out() {
     let (part, athletes) = scored(&replay, &logs);
     let told = replay.summary(&part, athletes, Vec::new()).unwrap_err();
     let ReplayError::Empty { why } = &told else { panic!("{told}") };
-    assert!(why.contains(&format!("of {} sets read, {} of an athlete not asked for", part.sets, part.sets)), "{why}");
+    assert!(
+        why.contains(&format!("of {} sets read, {} of an athlete not asked for", part.sets, part.sets)),
+        "{why}"
+    );
     let (nothing, _) = scored(&replay, &[]);
-    assert!(replay.summary(&nothing, 0, Vec::new()).unwrap_err().to_string().contains("the logs hold no sets"));
+    assert!(
+        replay.summary(&nothing, 0, Vec::new()).unwrap_err().to_string().contains("the logs hold no sets")
+    );
 }
 
 #[test]
@@ -114,7 +122,10 @@ fn a_replay_ends_when_told() {
         seen.push((at.athletes, at.sets));
         at.athletes < 3
     });
-    assert!(matches!(told, Err(ReplayError::Ended { progress }) if progress.athletes == 3 && progress.reading == 2), "{told:?}");
+    assert!(
+        matches!(told, Err(ReplayError::Ended { progress }) if progress.athletes == 3 && progress.reading == 2),
+        "{told:?}"
+    );
     assert_eq!(seen.len(), 3);
     assert!(seen.is_sorted() && seen[0].1 > 0);
 }

@@ -32,7 +32,8 @@ fn parts_join_to_the_whole_in_any_order_and_through_files() {
     let through_file = |learned: Learned| -> Learned {
         serde_json::from_str(&serde_json::to_string(&learned).unwrap()).unwrap()
     };
-    let parts: Vec<Vec<Traced>> = [&logs[8..], &logs[..3], &logs[3..8]].iter().map(|part| part.to_vec()).collect();
+    let parts: Vec<Vec<Traced>> =
+        [&logs[8..], &logs[..3], &logs[3..8]].iter().map(|part| part.to_vec()).collect();
     let mut learned = Learned::default();
     for part in &parts {
         learned.join(through_file(replay.learn(part, &mut |_| true).unwrap()));
@@ -44,5 +45,8 @@ fn parts_join_to_the_whole_in_any_order_and_through_files() {
     }
     assert_eq!(joined, whole);
     assert_eq!(learned.athletes, athletes);
-    assert_eq!(replay.summary(&joined, athletes, Vec::new()).unwrap(), replay.summary(&whole, athletes, Vec::new()).unwrap());
+    assert_eq!(
+        replay.summary(&joined, athletes, Vec::new()).unwrap(),
+        replay.summary(&whole, athletes, Vec::new()).unwrap()
+    );
 }

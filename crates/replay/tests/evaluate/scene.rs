@@ -17,27 +17,27 @@ use nextrung_replay::simulate::crowd::{CrowdPlan, roster};
 use nextrung_replay::simulate::family::{self, Family};
 use nextrung_replay::simulate::world;
 
-pub fn data() -> std::path::PathBuf {
+pub(crate) fn data() -> std::path::PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data")
 }
 
-pub fn catalog() -> Arc<Catalog> {
+pub(crate) fn catalog() -> Arc<Catalog> {
     Arc::new(ladders::read(&data()).unwrap())
 }
 
 /// A roster of one kind of truth, or of several in turn.
-pub fn crowd(families: Vec<Family>, (athletes, weeks): (u64, i32), seed: u64) -> Vec<Traced> {
+pub(crate) fn crowd(families: Vec<Family>, (athletes, weeks): (u64, i32), seed: u64) -> Vec<Traced> {
     let plan = CrowdPlan { families, worlds: world::ALL.to_vec(), athletes, weeks, seed };
     let roster = roster(&catalog(), plan).unwrap();
     roster.logs().unwrap().map(Result::unwrap).collect()
 }
 
-pub fn named(name: &str) -> Family {
+pub(crate) fn named(name: &str) -> Family {
     family::named(name).unwrap_or_else(|| panic!("no family {name}"))
 }
 
 /// Everybody foretells, the service and both rules of thumb advise; nothing is left out.
-pub fn replay() -> Replay {
+pub(crate) fn replay() -> Replay {
     let (model, policy) = service_rules(catalog());
     let mut who = Who::usual();
     who.push(Who::Oracle);
@@ -54,7 +54,7 @@ pub fn replay() -> Replay {
 }
 
 /// The whole way to the sums.
-pub fn scored(replay: &Replay, logs: &[Traced]) -> (Part, u64) {
+pub(crate) fn scored(replay: &Replay, logs: &[Traced]) -> (Part, u64) {
     let logs = logs.to_vec();
     let learned = replay.learn(&logs, &mut |_| true).unwrap();
     let part = replay.score(&learned, &logs, None, &mut |_| true).unwrap();
@@ -62,7 +62,7 @@ pub fn scored(replay: &Replay, logs: &[Traced]) -> (Part, u64) {
 }
 
 /// The whole way to the figures.
-pub fn figures(replay: &Replay, logs: &[Traced]) -> Summary {
+pub(crate) fn figures(replay: &Replay, logs: &[Traced]) -> Summary {
     let (part, athletes) = scored(replay, logs);
     replay.summary(&part, athletes, Vec::new()).unwrap()
 }
