@@ -10,7 +10,7 @@ use crate::ticks;
 
 const WIDTH: u32 = 760;
 /// Pixels for the names.
-const NAMES: u32 = 132;
+const NAMES: u32 = 112;
 /// Pixels of one row.
 const ROW: u32 = 28;
 
@@ -84,7 +84,7 @@ impl Coverage {
         for (at, level) in self.levels.iter().enumerate() {
             let words = format!("{} intervals", share(*level));
             frame.text((x, top + 11), &words, Lettering::SMALL.bold());
-            self.level(frame, at, Area { x, y: top + 20, width: column - 16, height })?;
+            self.level(frame, at, Area { x, y: top + 20, width: column - 34, height })?;
             x += column;
         }
         let name = Lettering::SMALL.at(Anchor::End);
@@ -107,7 +107,9 @@ impl Coverage {
             ends = (ends.0.min(expected).min(found), ends.1.max(expected).max(found));
         }
         let (low, high) = (ends.0.min(ends.1) - 2.0, ends.1.max(ends.0) + 2.0);
-        let x = Axis { low, high, ticks: ticks::of_values(low, high.min(100.0), 4, " %"), room: 22 };
+        let mut ticks = ticks::fitting(low, high, area.width, " %");
+        ticks.retain(|tick| (0.0..=100.0).contains(&tick.at));
+        let x = Axis { low, high, ticks, room: 22 };
         let rows = u32::try_from(self.lines.len()).map_or(1.0, f64::from);
         let y = Axis { low: 0.0, high: rows, ticks: Vec::new(), room: 0 };
         Panel { area, x, y }.draw(frame, |plot| {

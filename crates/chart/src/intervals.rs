@@ -10,9 +10,9 @@ use crate::ticks;
 
 const WIDTH: u32 = 760;
 /// Pixels for the names.
-const NAMES: u32 = 132;
+const NAMES: u32 = 112;
 /// Pixels for a figure behind its whisker.
-const FIGURE: u32 = 74;
+const FIGURE: u32 = 62;
 /// Pixels of one row.
 const ROW: u32 = 30;
 /// Figures beyond it stand at it.
@@ -138,7 +138,7 @@ impl Intervals {
         let y =
             Axis { low: 0.0, high: u32::try_from(rows).map_or(1.0, f64::from), ticks: Vec::new(), room: 0 };
         let shown = || self.placed(at).filter_map(|(middle, figure)| Some((middle, figure?)));
-        let x = scale.axis(shown().map(|(_, figure)| figure));
+        let x = scale.axis(area.width, shown().map(|(_, figure)| figure));
         let zero = [(0.0, y.low), (0.0, y.high)];
         Panel { area, x, y }.draw(frame, |plot| {
             if scale == Scale::Difference {
@@ -164,17 +164,18 @@ impl Scale {
         }
     }
 
-    /// Places on the axis: shares in percent.
+    /// Places on the axis.
     fn place(self, value: f64) -> f64 {
         match self {
             Self::Difference => value.clamp(-MOST, MOST),
-            Self::Share => 100.0 * value.clamp(0.0, 1.0),
+            Self::Share => value.clamp(0.0, 1.0),
         }
     }
 
-    fn axis(self, figures: impl Iterator<Item = Figure>) -> Axis {
+    fn axis(self, pixels: u32, figures: impl Iterator<Item = Figure>) -> Axis {
         if self == Self::Share {
-            return Axis { low: -2.0, high: 102.0, ticks: ticks::of_values(0.0, 100.0, 5, " %"), room: 22 };
+            let ticks = ticks::of_shares(if pixels < 180 { 2 } else { 4 });
+            return Axis { low: -0.02, high: 1.02, ticks, room: 22 };
         }
         let mut ends = (0.0_f64, 0.0_f64);
         for figure in figures {
@@ -184,7 +185,7 @@ impl Scale {
         }
         let air = (0.06 * (ends.1 - ends.0)).max(1e-4);
         let (low, high) = (ends.0 - air, ends.1 + air);
-        Axis { low, high, ticks: ticks::of_values(low, high, 4, ""), room: 22 }
+        Axis { low, high, ticks: ticks::fitting(low, high, pixels, ""), room: 22 }
     }
 }
 

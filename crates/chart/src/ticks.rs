@@ -1,6 +1,7 @@
 //! Ticks: where an axis is marked, and with which words.
 
 use crate::day::Day;
+use crate::lettering::Lettering;
 
 /// A mark on an axis.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,6 +86,17 @@ pub(crate) fn of_values(low: f64, high: f64, most: u32, unit: &str) -> Vec<Tick>
     places.map(|at| Tick::new(at, format!("{}{unit}", signed(at)))).collect()
 }
 
+/// The same, as fine as its words allow on an axis of so many pixels.
+pub(crate) fn fitting(low: f64, high: f64, pixels: u32, unit: &str) -> Vec<Tick> {
+    let fits = |ticks: &[Tick]| {
+        let [first, second, ..] = ticks else { return false };
+        let apart = f64::from(pixels) * (second.at - first.at) / (high - low);
+        ticks.iter().all(|tick| f64::from(Lettering::SMALL.width(&tick.label) + 8) <= apart)
+    };
+    let found = (3..=7).rev().map(|most| of_values(low, high, most, unit)).find(|ticks| fits(ticks));
+    found.unwrap_or_else(|| of_values(low, high, 2, unit))
+}
+
 /// A number without digits it does not need, below zero with a true minus: `\u{2212}0.05`, `0`, `20`.
 fn signed(value: f64) -> String {
     let text = format!("{value:.6}");
@@ -126,6 +138,8 @@ mod tests {
         assert_eq!(labels(55.0, 81.0, 4), ["60", "70", "80"]);
         assert_eq!(labels(-1e6, 1e6, 5), ["\u{2212}1000000", "\u{2212}500000", "0", "500000", "1000000"]);
         assert_eq!(of_values(0.0, 10.0, 3, " %")[1].label, "5 %");
+        let fine = |pixels: u32| fitting(-0.75, 0.04, pixels, "").len();
+        assert_eq!([600, 150, 60, 20].map(fine), [4, 4, 2, 1]);
     }
 
     #[test]

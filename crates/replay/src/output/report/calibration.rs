@@ -76,7 +76,8 @@ fn steps(edge: &EdgeFigures) -> Table {
     let caption = format!("{}: the steps", words(&edge.edge));
     let mut table = Table::new(&caption, &["chance said", "share that came", "sets"]).long();
     for step in &edge.steps {
-        let said = format!("{} to {}", share(step.from), share(step.to));
+        let chance = |chance: f64| format!("{:.2}\u{a0}%", 100.0 * chance);
+        let said = format!("{} to {}", chance(step.from), chance(step.to));
         table.row(vec![said, share(step.came), count(step.sets)]);
     }
     table

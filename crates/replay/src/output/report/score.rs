@@ -5,10 +5,13 @@ use nextrung_chart::intervals::{Figure, Intervals, Line, Scale, Side};
 use crate::evaluate::summary::{ForecasterFigures, Summary};
 use crate::output::OutputError;
 use crate::output::report::figure::{NONE, change, change_range, count, estimate, score, share};
+use crate::output::report::first;
 use crate::output::report::page::Page;
 use crate::output::report::table::Table;
-use crate::output::report::first;
 use crate::simulate::bootstrap::Estimate;
+
+/// Below so many athletes it is said that intervals over them are too short (common practice, no source).
+const FEW_ATHLETES: u64 = 20;
 
 /// Adds the section.
 pub(crate) fn add(page: &mut Page, summary: &Summary) -> Result<(), OutputError> {
@@ -28,6 +31,7 @@ pub(crate) fn add(page: &mut Page, summary: &Summary) -> Result<(), OutputError>
         page.picture(&picture(service, &level, lines).draw()?);
     }
     page.table(&differences(summary, service, &level));
+    caution(page, summary);
     if let Some(closed) = summary.gap_closed {
         page.paragraph(&format!(
             "Share of the gap between the climatology and an oracle that is closed: {}.",
@@ -35,6 +39,22 @@ pub(crate) fn add(page: &mut Page, summary: &Summary) -> Result<(), OutputError>
         ));
     }
     Ok(())
+}
+
+/// What a row of intervals does not say.
+fn caution(page: &mut Page, summary: &Summary) {
+    let intervals = others(summary).filter(|one| one.difference.is_some()).count();
+    if intervals > 1 {
+        page.paragraph(&format!(
+            "Each interval speaks for itself alone: with {intervals} side by side it is likelier that some one misleads."
+        ));
+    }
+    let athletes = summary.counts.athletes_scored;
+    if intervals > 0 && athletes < FEW_ATHLETES {
+        page.paragraph(&format!(
+            "All rest on {athletes} athletes. With fewer than some {FEW_ATHLETES} such intervals tend to be too short."
+        ));
+    }
 }
 
 /// `99 %`.

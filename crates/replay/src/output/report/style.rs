@@ -23,6 +23,8 @@ caption { text-align: left; font-weight: bold; padding: 0.3rem 0; }
 summary { font-weight: bold; font-size: 0.86rem; padding: 0.3rem 0; }
 details .wide { margin-top: 0; }
 th, td { text-align: right; vertical-align: top; padding: 0.2rem 0.35rem 0.2rem 0.8rem; border-bottom: 1px solid #c6c6c6; }
+td:not(.w) { white-space: nowrap; }
+thead td { border: none; }
 thead th { vertical-align: bottom; border-bottom: 1.5px solid #141414; }
 thead th[scope=colgroup] { text-align: center; border-bottom: 1px solid #707070; border-left: 1px solid #fff; }
 tbody th, th.w, td.w { text-align: left; }
