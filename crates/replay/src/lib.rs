@@ -15,5 +15,6 @@ pub mod forecaster;
 pub mod hall;
 pub mod hazard;
 pub mod ladders;
+pub mod output;
 pub mod score;
 pub mod simulate;

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::dice::Dice;
 
 /// Draws of the bootstrap.
-const DRAWS: usize = 2000;
+pub const DRAWS: usize = 2000;
 
 /// A mean over athletes with its percentile interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
