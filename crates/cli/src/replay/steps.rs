@@ -159,7 +159,7 @@ pub(super) fn join(arguments: &JoinArguments, output: Output) -> Result<(), Fail
     let summary = replay
         .summary(&whole.part, whole.athletes, hashes)
         .map_err(|e| failed(&e, Path::new("the parts")))?;
-    files::write(&replay, &summary, &arguments.out)?;
+    files::write(&summary, &arguments.out)?;
     files::show(&summary, &arguments.out, output)
 }
 
