@@ -1,7 +1,7 @@
 //! Output: what is left of a replay, for tables, programs and readers.
 //!
 //! One row a prediction ([`row_file`]) as CSV ([`csv_file`]) and Parquet ([`parquet_file`]), both with the columns of
-//! [`column`]; the figures as JSON ([`json`]); and one page that stands alone ([`report`]). The same replay gives the same
+//! [`column`](mod@column); the figures as JSON ([`json`]); and one page that stands alone ([`report`]). The same replay gives the same
 //! bytes: nothing here asks for the time, the machine or chance.
 
 pub mod column;

@@ -38,13 +38,13 @@ impl<W: Write> RowFile for CsvFile<W> {
         for prediction in named(rows, &self.forecasters) {
             let prediction = prediction?;
             for column in &COLUMNS {
-                match (column.cell)(&prediction) {
-                    Cell::Text(text) => self.writer.write_field(text)?,
-                    cell => {
-                        self.field.clear();
-                        write_cell(&mut self.field, cell)?;
-                        self.writer.write_field(&self.field)?;
-                    }
+                let cell = (column.cell)(&prediction);
+                if let Cell::Text(text) = cell {
+                    self.writer.write_field(text)?;
+                } else {
+                    self.field.clear();
+                    write_cell(&mut self.field, cell)?;
+                    self.writer.write_field(&self.field)?;
                 }
             }
             self.writer.write_record(None::<&[u8]>)?;

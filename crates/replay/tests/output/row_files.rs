@@ -1,5 +1,8 @@
 //! Tables of predictions read back: both kinds hold the same, and the same rows give the same bytes.
 
+use std::fs::File;
+use std::io::{Seek, SeekFrom, Write};
+
 use parquet::basic::{ConvertedType, Type as Physical};
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::record::Field;
@@ -34,24 +37,16 @@ fn parquet(rows: &[Row], at_once: usize) -> Vec<u8> {
     bytes
 }
 
-fn reader(bytes: Vec<u8>) -> SerializedFileReader<bytes_of::Whole> {
-    SerializedFileReader::new(bytes_of::whole(bytes)).expect("a Parquet file")
-}
-
-/// The crate reads from its own type of bytes, which its arrays can be made into.
-mod bytes_of {
-    pub(crate) type Whole = std::fs::File;
-
-    pub(crate) fn whole(bytes: Vec<u8>) -> Whole {
-        use std::io::{Seek, SeekFrom, Write};
-        let mut file = tempfile::tempfile().expect("a file");
-        file.write_all(&bytes).expect("written");
-        file.seek(SeekFrom::Start(0)).expect("rewound");
-        file
-    }
+/// Reads from a file, since the crate reads from nothing else that is at hand.
+fn reader(bytes: &[u8]) -> SerializedFileReader<File> {
+    let mut file = tempfile::tempfile().expect("a file");
+    file.write_all(bytes).expect("written");
+    file.seek(SeekFrom::Start(0)).expect("rewound");
+    SerializedFileReader::new(file).expect("a Parquet file")
 }
 
 /// A cell as the CSV writes it.
+#[expect(clippy::wildcard_enum_match_arm, reason = "no other kind stands in a column")]
 fn words(field: &Field) -> String {
     match field {
         Field::Null => String::new(),
@@ -91,7 +86,7 @@ fn date(day: i64) -> String {
     format!("{year:04}-{month:02}-{:02}", left + 1)
 }
 
-fn table_of_parquet(bytes: Vec<u8>) -> Vec<Vec<String>> {
+fn table_of_parquet(bytes: &[u8]) -> Vec<Vec<String>> {
     let reader = reader(bytes);
     let rows = reader.get_row_iter(None).expect("rows");
     rows.map(|row| row.expect("a row").get_column_iter().map(|(_, field)| words(field)).collect()).collect()
@@ -107,7 +102,7 @@ fn table_of_csv(bytes: &[u8]) -> Vec<Vec<String>> {
 #[test]
 fn both_kinds_hold_the_same_cells() {
     let rows = rows(1000);
-    let (csv, parquet) = (table_of_csv(&csv(&rows, 7)), table_of_parquet(parquet(&rows, 11)));
+    let (csv, parquet) = (table_of_csv(&csv(&rows, 7)), table_of_parquet(&parquet(&rows, 11)));
     assert_eq!(csv.len(), rows.len());
     for (at, (one, other)) in csv.iter().zip(&parquet).enumerate() {
         assert_eq!(one, other, "row {at}");
@@ -167,7 +162,7 @@ fn cells_are_those_of_the_row() {
 
 #[test]
 fn the_schema_says_what_columns_hold() {
-    let reader = reader(parquet(&rows(3), 3));
+    let reader = reader(&parquet(&rows(3), 3));
     let schema = reader.metadata().file_metadata().schema_descr();
     assert_eq!(schema.num_columns(), COLUMNS.len());
     for (column, found) in COLUMNS.iter().zip(schema.columns()) {
@@ -199,7 +194,7 @@ fn the_same_rows_give_the_same_bytes_however_they_come() {
 #[test]
 fn rows_are_written_group_by_group() {
     let full = u32::try_from(GROUP_ROWS).expect("small");
-    let reader = reader(parquet(&rows(full + 10), 4096));
+    let reader = reader(&parquet(&rows(full + 10), 4096));
     let sizes: Vec<i64> = reader.metadata().row_groups().iter().map(|group| group.num_rows()).collect();
     assert_eq!(sizes, [i64::from(full), 10]);
     let last = reader.get_row_iter(None).expect("rows").last().expect("a row").expect("a row");
@@ -213,7 +208,7 @@ fn rows_are_written_group_by_group() {
 #[test]
 fn no_rows_are_a_table_without_rows() {
     assert_eq!(table_of_csv(&csv(&[], 1)), Vec::<Vec<String>>::new());
-    let reader = reader(parquet(&[], 1));
+    let reader = reader(&parquet(&[], 1));
     assert_eq!(reader.metadata().file_metadata().num_rows(), 0);
     assert_eq!(reader.metadata().file_metadata().schema_descr().num_columns(), COLUMNS.len());
 }
@@ -232,7 +227,7 @@ fn a_forecaster_without_a_name_is_refused() {
 #[test]
 fn a_full_disk_is_told() {
     struct Full;
-    impl std::io::Write for Full {
+    impl Write for Full {
         fn write(&mut self, _: &[u8]) -> std::io::Result<usize> {
             Err(std::io::Error::from(std::io::ErrorKind::StorageFull))
         }

@@ -138,3 +138,21 @@ fn picture(service: &ForecasterFigures, level: &str, lines: Vec<Line>) -> Interv
         notes: vec![format!("Disc: mean over sets. Whisker: {level} interval, athletes drawn anew.")],
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_interval_decides_not_the_mean() {
+        let said = |mean: f64, low: f64, high: f64| verdict(Some(Estimate { mean, low, high }));
+        assert_eq!([said(-0.2, -0.3, -0.1), said(0.2, 0.1, 0.3)], ["better", "worse"]);
+        assert_eq!([said(-0.2, -0.3, 0.1), said(0.2, -0.1, 0.3), said(0.0, 0.0, 0.0)], ["open"; 3]);
+        assert_eq!(verdict(None), NONE);
+    }
+
+    #[test]
+    fn levels_are_said_in_percent() {
+        assert_eq!([0.99, 0.999, 0.5].map(share_of), ["99\u{a0}%", "99.9\u{a0}%", "50\u{a0}%"]);
+    }
+}
