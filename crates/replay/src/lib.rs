@@ -9,5 +9,6 @@ pub use nextrung_prescribe::dice;
 pub mod athlete_log;
 pub mod hall;
 pub mod ladders;
+pub mod refit;
 pub mod score;
 pub mod simulate;

@@ -1,0 +1,208 @@
+//! Ground: the log posterior of a roster, and its slopes, at any point of a refit (F-09).
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use nextrung_capacity::done::Done;
+use nextrung_capacity::model::Model;
+use nextrung_capacity::params::Parameters;
+use nextrung_capacity::smooth::{Smoothed, SmoothedAbility, log_evidence, smooth};
+use nextrung_capacity::task::Task;
+use nextrung_domain::ability::{AbilityIx, AbilityKind};
+use nextrung_domain::catalog::{Catalog, RungIx};
+use rayon::prelude::*;
+
+use super::lean::{Lean, SPREAD, START, STEPS, Spread};
+use super::plan::Plan;
+use super::point::Point;
+use super::reach::{Demand, Reach};
+use super::{RefitError, Trained};
+
+/// What a refit climbs: sums run in the order of the roster, so that the bits do not depend on the number of threads.
+#[derive(Debug)]
+pub struct Ground<'a> {
+    base: &'a Catalog,
+    roster: &'a [Trained],
+    plan: &'a Plan,
+    /// Which difficulties may move.
+    pub reach: Reach,
+    parameters: &'a Parameters,
+    origin: Point,
+    kinds: Vec<[bool; 3]>,
+    doing: BTreeMap<AbilityIx, Vec<RungIx>>,
+}
+
+/// What was seen at one point.
+#[derive(Debug, Clone)]
+pub struct Look {
+    /// The point.
+    pub point: Point,
+    /// Log evidence of each athlete.
+    pub evidence: Vec<f64>,
+    /// The sum of these and of the log prior, up to a constant.
+    pub value: f64,
+    /// Gradient and information of the log posterior by ability.
+    pub leans: BTreeMap<AbilityIx, Lean>,
+}
+
+/// What one athlete's history says.
+type Pull = (f64, Vec<(AbilityIx, Lean)>);
+
+impl<'a> Ground<'a> {
+    /// A roster on the ladder files `base`, seen from the catalog and parameters of the parent.
+    pub fn new(
+        (base, parent): (&'a Catalog, &'a Model),
+        roster: &'a [Trained],
+        plan: &'a Plan,
+    ) -> Result<Self, RefitError> {
+        let reach = Reach::of(base, roster, plan);
+        let origin = Point::of(&parent.catalog, &reach.free, plan.dials.len());
+        let mut ground = Self {
+            base,
+            roster,
+            plan,
+            reach,
+            parameters: &parent.parameters,
+            origin,
+            kinds: Vec::new(),
+            doing: BTreeMap::new(),
+        };
+        ground.survey()?;
+        Ok(ground)
+    }
+
+    /// Notes the abilities that were trained at all, and the kinds that each athlete trained.
+    fn survey(&mut self) -> Result<(), RefitError> {
+        let model = self.model(&self.origin)?;
+        for athlete in self.roster {
+            let mut kinds = [false; 3];
+            for (task, _) in read(&model, athlete) {
+                for demand in task.demands() {
+                    kinds[demand.kind.index()] = true;
+                    self.doing.entry(demand.ability).or_default();
+                }
+            }
+            self.kinds.push(kinds);
+        }
+        for (ability, rung) in &self.reach.free {
+            self.doing.entry(*ability).or_default().push(*rung);
+        }
+        Ok(())
+    }
+
+    /// Where the climb begins: the numbers of the parent.
+    pub fn origin(&self) -> &Point {
+        &self.origin
+    }
+
+    /// Abilities that were trained.
+    pub fn abilities(&self) -> impl Iterator<Item = AbilityIx> + '_ {
+        self.doing.keys().copied()
+    }
+
+    /// True when a dial of this kind would change anything.
+    pub fn has(&self, kind: Option<AbilityKind>) -> bool {
+        kind.is_none_or(|kind| self.kinds.iter().any(|kinds| kinds[kind.index()]))
+    }
+
+    /// The parameters at a point.
+    pub fn parameters(&self, point: &Point) -> Parameters {
+        point.parameters(self.parameters, &self.plan.dials)
+    }
+
+    /// The model at a point. Difficulties that may move are taken as known: their doubt is common to all athletes and no
+    /// part of the departures of each.
+    pub fn model(&self, point: &Point) -> Result<Model, RefitError> {
+        let all = (0..self.base.abilities().len()).filter_map(|at| u8::try_from(at).ok()).map(AbilityIx);
+        let adjustment = point.adjustment(self.base, all, |_| 0.0);
+        let catalog = self.base.adjusted(&adjustment).map_err(|problems| RefitError::Parent { problems })?;
+        Ok(Model::new(Arc::new(catalog), self.parameters(point)))
+    }
+
+    /// Log evidence of every athlete, those that `concerns` leaves out as `known`.
+    pub fn evidence(&self, model: &Model, kind: Option<AbilityKind>, known: &[f64]) -> Vec<f64> {
+        let one = |at: usize| {
+            if kind.is_none_or(|kind| self.kinds[at][kind.index()]) {
+                log_evidence(model, &read(model, &self.roster[at]), self.plan.sweeps)
+            } else {
+                known[at]
+            }
+        };
+        (0..self.roster.len()).into_par_iter().map(one).collect()
+    }
+
+    /// The log prior of a point, up to a constant: difficulties near the ladder files, all else near the parent.
+    pub fn prior(&self, point: &Point) -> f64 {
+        let square = |off: f64, sd: f64| -0.5 * (off / sd) * (off / sd);
+        let steps = point.steps.iter().map(|(demand, difficulty)| {
+            let (file, sd) = self.file(*demand);
+            square(difficulty - file, sd)
+        });
+        let starts = self.doing.keys().map(|ability| {
+            let (now, then) = (point.starts[ability.at()], self.origin.starts[ability.at()]);
+            square(now.0 - then.0, self.plan.weak_sd) + square(libm::log(now.1 / then.1), self.plan.weak_sd)
+        });
+        let turns = point.turns.iter().map(|turn| square(*turn, self.plan.weak_sd));
+        steps.sum::<f64>() + starts.sum::<f64>() + turns.sum::<f64>()
+    }
+
+    fn file(&self, (ability, rung): Demand) -> (f64, f64) {
+        self.base.rung(rung).demand_on(ability).map_or((0.0, 1.0), |asked| (asked.difficulty, asked.sd))
+    }
+
+    /// Smooths the whole roster at a point.
+    pub fn look(&self, point: Point) -> Result<Look, RefitError> {
+        let model = self.model(&point)?;
+        let pulls: Vec<Pull> = self.roster.par_iter().map(|athlete| self.pull(&model, &point, athlete)).collect();
+        let none = |(ability, rungs): (&AbilityIx, &Vec<RungIx>)| (*ability, Lean::none(rungs.clone()));
+        let mut leans: BTreeMap<AbilityIx, Lean> = self.doing.iter().map(none).collect();
+        let mut evidence = Vec::with_capacity(pulls.len());
+        for (of_athlete, pulls) in pulls {
+            evidence.push(of_athlete);
+            for (ability, pull) in pulls {
+                if let Some(lean) = leans.get_mut(&ability) {
+                    lean.add(&pull);
+                }
+            }
+        }
+        for (ability, lean) in &mut leans {
+            self.hold(&point, *ability, lean);
+        }
+        let value = evidence.iter().sum::<f64>() + self.prior(&point);
+        if value.is_finite() { Ok(Look { point, evidence, value, leans }) } else { Err(RefitError::Evidence { value }) }
+    }
+
+    fn pull(&self, model: &Model, point: &Point, athlete: &Trained) -> Pull {
+        let Smoothed { abilities, log_evidence } = smooth(model, &read(model, athlete), self.plan.sweeps);
+        let lean = |smoothed: &SmoothedAbility| {
+            let ability = &smoothed.ability;
+            let (level, start_sd) = point.starts[ability.at()];
+            let offset_sd = model.parameters.of(model.catalog.ability(*ability).kind).offset_sd;
+            let free = self.doing.get(ability).map_or(&[][..], Vec::as_slice);
+            (*ability, Lean::of(smoothed, Spread { level, start_sd, offset_sd }, free))
+        };
+        (log_evidence, abilities.iter().map(lean).collect())
+    }
+
+    /// Adds the prior to what the roster says of one ability, and pins what the plan leaves.
+    fn hold(&self, point: &Point, ability: AbilityIx, lean: &mut Lean) {
+        for (at, rung) in lean.rungs.clone().into_iter().enumerate() {
+            let (file, sd) = self.file((ability, rung));
+            lean.hold(STEPS + at, point.steps[&(ability, rung)] - file, sd);
+        }
+        let (now, then) = (point.starts[ability.at()], self.origin.starts[ability.at()]);
+        lean.hold(START, now.0 - then.0, self.plan.weak_sd);
+        lean.hold(SPREAD, libm::log(now.1 / then.1), self.plan.weak_sd);
+        if !self.plan.starts {
+            lean.pin(START);
+        }
+        if !self.plan.spreads {
+            lean.pin(SPREAD);
+        }
+    }
+}
+
+/// Tasks and outcomes of one athlete; a set on a rung that is no longer in any ladder says nothing.
+pub fn read(model: &Model, athlete: &Trained) -> Vec<(Task, Done)> {
+    athlete.sets.iter().filter_map(|set| model.read(set)).collect()
+}

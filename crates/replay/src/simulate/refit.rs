@@ -1,0 +1,107 @@
+//! Refit: rosters whose ladder is wrong in known places, to see whether a refit mends it.
+//!
+//! The true ladder differs from the files in the steps named, by the same for everybody; athletes have their own departures
+//! beside. The service, which believes the files, trains them: rungs are chosen by what was done before.
+
+use std::sync::Arc;
+
+use nextrung_domain::adjustment::{Adjustment, Step};
+use nextrung_domain::catalog::Catalog;
+use nextrung_domain::ids::{AbilityId, RungRef};
+
+use crate::refit::Trained;
+use crate::simulate::chooser::{Chooser, Course};
+use crate::simulate::noise::Noise;
+use crate::simulate::scene::SimulationError;
+use crate::simulate::trainee::{Setup, Telling, Trainee};
+use crate::simulate::truth::Who;
+use crate::simulate::world::World;
+
+/// A step of a ladder that the files have wrong: from this rung on, all rungs are harder than they say.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wrong {
+    /// The first rung after the step.
+    pub rung: &'static str,
+    /// The ability.
+    pub ability: &'static str,
+    /// By how much the true step is larger, ln units.
+    pub by: f64,
+}
+
+/// Three steps of the pull ladder, larger, smaller and larger by a factor of 1.4 in reps.
+pub const WRONG: [Wrong; 3] = [
+    Wrong { rung: "pull/chest-to-bar", ability: "vertical-pull", by: 0.35 },
+    Wrong { rung: "pull/archer", ability: "vertical-pull", by: -0.35 },
+    Wrong { rung: "pull/one-arm-strap", ability: "vertical-pull", by: 0.35 },
+];
+
+/// A roster to be simulated.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cohort<'a> {
+    /// The world.
+    pub world: World,
+    /// What the files have wrong.
+    pub wrong: &'a [Wrong],
+    /// How many athletes.
+    pub athletes: u64,
+    /// Weeks of training, three sessions each.
+    pub weeks: i32,
+    /// The master seed.
+    pub seed: u64,
+}
+
+/// The true ladders: a wrong step moves its rung and all after it on the ladder. No difficulty is in doubt, so that people
+/// differ by their own departures alone.
+pub fn true_ladders(catalog: &Catalog, wrong: &[Wrong]) -> Result<Catalog, SimulationError> {
+    let mut steps = Vec::new();
+    for ladder in catalog.ladders() {
+        for rung in catalog.rungs_of(&ladder.id) {
+            for demand in &catalog.rung(rung).demands {
+                let ability = catalog.ability(demand.ability).id.clone();
+                let mut difficulty = demand.difficulty;
+                for Wrong { rung: first, ability: on, by } in wrong {
+                    let first_rung = place(catalog, first)?;
+                    let is_after = catalog.ladder_of(first_rung).id == ladder.id && first_rung <= rung;
+                    if is_after && AbilityId::new(on).is_ok_and(|on| on == ability) {
+                        difficulty += by;
+                    }
+                }
+                steps.push(Step { rung: catalog.name(rung), ability, difficulty, sd: 0.0 });
+            }
+        }
+    }
+    let adjusted = catalog.adjusted(&Adjustment { steps, starts: Vec::new() });
+    adjusted.map_err(|problems| SimulationError::Ladders { problems })
+}
+
+fn place(
+    catalog: &Catalog,
+    rung: &'static str,
+) -> Result<nextrung_domain::catalog::RungIx, SimulationError> {
+    let found = RungRef::parse(rung).ok().and_then(|name| catalog.find(&name));
+    found.ok_or(SimulationError::NoRung { rung })
+}
+
+/// Trains the roster, with the parameters of the model true.
+pub fn roster(catalog: &Arc<Catalog>, cohort: &Cohort<'_>) -> Result<Vec<Trained>, SimulationError> {
+    let mut setup = Setup::of_world(catalog, &cohort.world, Noise::Logistic, Telling::PLAIN)?;
+    setup.ladders = Arc::new(true_ladders(catalog, cohort.wrong)?);
+    roster_in(&setup, cohort)
+}
+
+/// The same in a setup of one's own.
+pub fn roster_in(setup: &Setup, cohort: &Cohort<'_>) -> Result<Vec<Trained>, SimulationError> {
+    let mut roster = Vec::new();
+    for number in 0..cohort.athletes {
+        let trainee = Trainee::new(setup, Who { seed: cohort.seed, number });
+        let Some(mut course) = Course::new(trainee, Chooser::Service) else { continue };
+        let refused = |problems| SimulationError::Refused { what: "a set", problems };
+        for date in setup.training_days(cohort.weeks) {
+            course.enter(date);
+            course.session(&mut |_| true).map_err(refused)?;
+        }
+        let sets = course.trainee().log.clone();
+        roster.push(Trained { athlete: format!("athlete-{number}"), sets, intake: Default::default() });
+    }
+    Ok(roster)
+}
