@@ -118,7 +118,8 @@ pub fn refit(
     let point = &ascent.look.point;
     let mut adjustment = parent.adjustment.clone();
     let moved = point.adjustment(catalog, ground.abilities(), |demand| account.doubt(demand));
-    let named: BTreeSet<_> = moved.steps.iter().map(|step| (step.rung.clone(), step.ability.clone())).collect();
+    let named: BTreeSet<_> =
+        moved.steps.iter().map(|step| (step.rung.clone(), step.ability.clone())).collect();
     adjustment.steps.retain(|step| !named.contains(&(step.rung.clone(), step.ability.clone())));
     adjustment.starts.retain(|start| moved.starts.iter().all(|other| other.ability != start.ability));
     adjustment.steps.extend(moved.steps);

@@ -25,7 +25,7 @@ pub enum Dial {
 }
 
 /// A standard deviation below this, ln units, is taken for this one, so that a logarithm and an inverse exist.
-pub(super) const LEAST_SD: f64 = 1e-3;
+pub(super) const LEAST_SD: f64 = 1e-4;
 /// What one ln unit of a turn stands for on the two dials that may be negative: ln units a day, and ln units. A weak prior
 /// of half a unit then lets the mean slope move by its default, and the bias by its default spread.
 const SLOPE_UNIT: f64 = 0.002;
@@ -33,15 +33,8 @@ const BIAS_UNIT: f64 = 0.25;
 
 impl Dial {
     /// Every dial that each kind of ability has its own of.
-    pub const OF_A_KIND: [fn(AbilityKind) -> Self; 7] = [
-        Self::Scale,
-        Self::Day,
-        Self::Offset,
-        Self::Level,
-        Self::Slope,
-        Self::SlopeMean,
-        Self::Fatigue,
-    ];
+    pub const OF_A_KIND: [fn(AbilityKind) -> Self; 7] =
+        [Self::Scale, Self::Day, Self::Offset, Self::Level, Self::Slope, Self::SlopeMean, Self::Fatigue];
 
     /// The kind of ability it is about; nothing when it is about all.
     pub fn kind(self) -> Option<AbilityKind> {

@@ -165,7 +165,8 @@ impl Fit {
         ids.sort();
         ids.dedup();
         let differs = |id: &&&LadderId| self.ladders.get(**id) != here.get(**id);
-        let told = |id: &LadderId| format!("{id} was {}, is {}", name(self.ladders.get(id)), name(here.get(id)));
+        let told =
+            |id: &LadderId| format!("{id} was {}, is {}", name(self.ladders.get(id)), name(here.get(id)));
         let differing: Vec<String> = ids.iter().filter(differs).map(|id| told(id)).collect();
         if !differing.is_empty() {
             return Err(FitError::Ladders { differing });

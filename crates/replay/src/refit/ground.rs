@@ -153,7 +153,8 @@ impl<'a> Ground<'a> {
     /// Smooths the whole roster at a point.
     pub fn look(&self, point: Point) -> Result<Look, RefitError> {
         let model = self.model(&point)?;
-        let pulls: Vec<Pull> = self.roster.par_iter().map(|athlete| self.pull(&model, &point, athlete)).collect();
+        let pulls: Vec<Pull> =
+            self.roster.par_iter().map(|athlete| self.pull(&model, &point, athlete)).collect();
         let none = |(ability, rungs): (&AbilityIx, &Vec<RungIx>)| (*ability, Lean::none(rungs.clone()));
         let mut leans: BTreeMap<AbilityIx, Lean> = self.doing.iter().map(none).collect();
         let mut evidence = Vec::with_capacity(pulls.len());
@@ -169,7 +170,11 @@ impl<'a> Ground<'a> {
             self.hold(&point, *ability, lean);
         }
         let value = evidence.iter().sum::<f64>() + self.prior(&point);
-        if value.is_finite() { Ok(Look { point, evidence, value, leans }) } else { Err(RefitError::Evidence { value }) }
+        if value.is_finite() {
+            Ok(Look { point, evidence, value, leans })
+        } else {
+            Err(RefitError::Evidence { value })
+        }
     }
 
     fn pull(&self, model: &Model, point: &Point, athlete: &Trained) -> Pull {

@@ -8,6 +8,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::fit::{BadVersion, Fit, Version};
+use super::trial::Trial;
 
 /// The file that names the fit in force.
 const CURRENT: &str = "current";
@@ -80,7 +81,8 @@ pub enum ShelfError {
     /// The fit was no improvement.
     #[error(
         "version {version} is no improvement on {champion}: it differs by {difference:+.4} nats a set (99 % interval {low:+.4} to \
-         {high:+.4}, {athletes} athletes held out), and all of the interval must lie below 0"
+         {high:+.4}, {athletes} athletes held out); all of the interval must lie below 0, over {} athletes at least",
+        Trial::LEAST_ATHLETES
     )]
     NoImprovement {
         /// The fit.
@@ -117,7 +119,8 @@ impl Shelf {
         for entry in fs::read_dir(&self.folder).map_err(unreachable(&self.folder))? {
             let path = entry.map_err(unreachable(&self.folder))?.path();
             if path.extension().is_some_and(|x| x == "json") {
-                let name = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+                let name =
+                    path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
                 let version = Version::new(&name);
                 versions.push(version.map_err(|source| ShelfError::Misnamed { path, source })?);
             }

@@ -1,7 +1,7 @@
 //! Trial: champion against challenger, on athletes whom the challenger never saw (F-09).
 //!
 //! Each set is foretold from those before it, by both; the log score is what happened (F-05). The difference is bootstrapped
-//! by athlete, and only a 99 % interval that lies wholly on the better side is an improvement.
+//! by athlete, and only a 99 % interval that lies wholly on the better side, over 20 athletes at least, is an improvement.
 
 use std::sync::Arc;
 
@@ -62,9 +62,13 @@ pub struct Trial {
 }
 
 impl Trial {
-    /// True when the whole interval lies on the better side.
+    /// Fewer athletes than this are no trial: the ends of a bootstrap over a handful are its best and its worst athlete.
+    /// Ours, no source.
+    pub const LEAST_ATHLETES: usize = 20;
+
+    /// True when the whole interval lies on the better side, over enough athletes.
     pub fn is_improvement(&self) -> bool {
-        self.interval.1 < 0.0
+        self.interval.1 < 0.0 && self.athletes >= Self::LEAST_ATHLETES
     }
 }
 

@@ -278,7 +278,8 @@ fn steps(
         for (ability, lean) in &ascent.look.leans {
             let place = |rung: RungIx| lean.rungs.iter().position(|own| *own == rung);
             let known = |rung: &RungIx| {
-                let anchors = is_anchor(catalog, (*ability, *rung)) && ground.reach.athletes((*ability, *rung)) > 0;
+                let anchors =
+                    is_anchor(catalog, (*ability, *rung)) && ground.reach.athletes((*ability, *rung)) > 0;
                 place(*rung).is_some() || anchors
             };
             let rungs: Vec<RungIx> = catalog.rungs_of(&ladder.id).filter(known).collect();
@@ -286,7 +287,8 @@ fn steps(
                 let found = |rung| ascent.look.point.steps.get(&(*ability, rung)).copied().unwrap_or(0.0);
                 let on_file =
                     |rung| catalog.rung(rung).demand_on(*ability).map_or(0.0, |asked| asked.difficulty);
-                let variance = covariances.get(ability).map_or(0.0, |c| variance(c, place(*one), place(*other)));
+                let variance =
+                    covariances.get(ability).map_or(0.0, |c| variance(c, place(*one), place(*other)));
                 let several = [one, other].iter().any(|rung| catalog.rung(**rung).demands.len() > 1);
                 steps.push(StepBetween {
                     ability: *ability,

@@ -3,13 +3,17 @@
 //! The true ladder differs from the files in the steps named, by the same for everybody; athletes have their own departures
 //! beside. The service, which believes the files, trains them: rungs are chosen by what was done before.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use nextrung_capacity::params::Parameters;
 use nextrung_domain::adjustment::{Adjustment, Step};
-use nextrung_domain::catalog::Catalog;
+use nextrung_domain::catalog::{Catalog, RungIx};
 use nextrung_domain::ids::{AbilityId, RungRef};
 
-use crate::refit::Trained;
+use crate::refit::fit::{BadVersion, Fit, Version};
+use crate::refit::plan::Plan;
+use crate::refit::{RefitError, Refitted, Trained, refit};
 use crate::simulate::chooser::{Chooser, Course};
 use crate::simulate::noise::Noise;
 use crate::simulate::scene::SimulationError;
@@ -60,8 +64,8 @@ pub fn true_ladders(catalog: &Catalog, wrong: &[Wrong]) -> Result<Catalog, Simul
                 let ability = catalog.ability(demand.ability).id.clone();
                 let mut difficulty = demand.difficulty;
                 for Wrong { rung: first, ability: on, by } in wrong {
-                    let first_rung = place(catalog, first)?;
-                    let is_after = catalog.ladder_of(first_rung).id == ladder.id && first_rung <= rung;
+                    let first = place(catalog, first)?;
+                    let is_after = catalog.ladder_of(first).id == ladder.id && first <= rung;
                     if is_after && AbilityId::new(on).is_ok_and(|on| on == ability) {
                         difficulty += by;
                     }
@@ -70,14 +74,11 @@ pub fn true_ladders(catalog: &Catalog, wrong: &[Wrong]) -> Result<Catalog, Simul
             }
         }
     }
-    let adjusted = catalog.adjusted(&Adjustment { steps, starts: Vec::new() });
+    let adjusted = catalog.adjusted(&Adjustment { steps, ..Adjustment::default() });
     adjusted.map_err(|problems| SimulationError::Ladders { problems })
 }
 
-fn place(
-    catalog: &Catalog,
-    rung: &'static str,
-) -> Result<nextrung_domain::catalog::RungIx, SimulationError> {
+fn place(catalog: &Catalog, rung: &'static str) -> Result<RungIx, SimulationError> {
     let found = RungRef::parse(rung).ok().and_then(|name| catalog.find(&name));
     found.ok_or(SimulationError::NoRung { rung })
 }
@@ -101,7 +102,82 @@ pub fn roster_in(setup: &Setup, cohort: &Cohort<'_>) -> Result<Vec<Trained>, Sim
             course.session(&mut |_| true).map_err(refused)?;
         }
         let sets = course.trainee().log.clone();
-        roster.push(Trained { athlete: format!("athlete-{number}"), sets, intake: Default::default() });
+        roster.push(Trained { athlete: format!("athlete-{number}"), sets, intake: BTreeMap::new() });
     }
     Ok(roster)
+}
+
+/// What a refit made of a step that was wrong, ln units.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mended {
+    /// The step.
+    pub wrong: Wrong,
+    /// Its size in the ladder files: from the rung before, the nearest that was refitted.
+    pub on_file: f64,
+    /// Its true size.
+    pub truth: f64,
+    /// Its size by the refit.
+    pub found: f64,
+    /// The refit's own doubt.
+    pub sd: f64,
+    /// Athletes who trained both rungs.
+    pub shared: usize,
+}
+
+/// Why the study could not be made.
+#[derive(Debug, thiserror::Error)]
+pub enum StudyError {
+    /// The roster could not be simulated.
+    #[error("the roster could not be simulated")]
+    Simulation {
+        /// Why.
+        #[from]
+        source: SimulationError,
+    },
+    /// The refit failed.
+    #[error("the refit failed")]
+    Refit {
+        /// Why.
+        #[from]
+        source: RefitError,
+    },
+    /// A name is no version.
+    #[error("a name is no version")]
+    Version {
+        /// Why.
+        #[from]
+        source: BadVersion,
+    },
+}
+
+/// Simulates a roster, refits from the ladder files and the first parameters, and holds the steps that were wrong and of
+/// which enough athletes trained both sides against the truth.
+pub fn study(
+    catalog: &Arc<Catalog>,
+    cohort: &Cohort<'_>,
+    plan: &Plan,
+) -> Result<(Refitted, Vec<Mended>), StudyError> {
+    let roster = roster(catalog, cohort)?;
+    let files = Fit::of_files(Version::new("files")?, catalog, Parameters::default());
+    let refitted = refit(catalog, &files, &roster, (Version::new("refitted")?, plan))?;
+    let truth = true_ladders(catalog, cohort.wrong)?;
+    let mut mended = Vec::new();
+    for wrong in cohort.wrong {
+        let first = place(catalog, wrong.rung)?;
+        let is_it = |name: &str| AbilityId::new(name).ok().and_then(|id| catalog.find_ability(&id));
+        let ability = is_it(wrong.ability);
+        let step = refitted.account.steps.iter().find(|s| s.to.rung == first && Some(s.ability) == ability);
+        let Some(step) = step else { continue };
+        let true_difficulty =
+            |rung: RungIx| truth.rung(rung).demand_on(step.ability).map_or(0.0, |asked| asked.difficulty);
+        mended.push(Mended {
+            wrong: *wrong,
+            on_file: step.on_file,
+            truth: true_difficulty(step.to.rung) - true_difficulty(step.from.rung),
+            found: step.found,
+            sd: step.sd,
+            shared: step.shared,
+        });
+    }
+    Ok((refitted, mended))
 }

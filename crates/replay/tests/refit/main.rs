@@ -3,6 +3,10 @@
 #![expect(clippy::panic, reason = "a test that cannot build its case must fail")]
 #![expect(clippy::print_stdout, reason = "the figures are part of what a run reports")]
 
+mod account;
 mod cohort;
+mod newcomers;
+mod promotion;
 mod recovery;
+mod reference;
 mod slopes;
