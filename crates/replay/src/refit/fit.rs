@@ -138,9 +138,10 @@ pub enum FitError {
 
 impl Fit {
     /// The ladder files as they are, with these parameters.
-    pub fn of_files(version: Version, catalog: &Catalog, parameters: Parameters) -> Self {
+    pub fn of_files(version: Version, catalog: &Catalog, mut parameters: Parameters) -> Self {
+        parameters.version = version.to_string();
         Self {
-            parameters: Parameters { version: version.to_string(), ..parameters },
+            parameters,
             version,
             parent: None,
             model_version: MODEL_VERSION.to_owned(),

@@ -4,7 +4,7 @@
 //! under another name first, so that a reader never sees half of one.
 
 use std::fs;
-use std::io::Write;
+use std::io::{Error, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 use super::fit::{BadVersion, Fit, Version};
@@ -29,7 +29,7 @@ pub enum ShelfError {
         path: PathBuf,
         /// Why.
         #[source]
-        source: std::io::Error,
+        source: Error,
     },
     /// A file holds no fit.
     #[error("{} holds no fit", path.display())]
@@ -132,10 +132,9 @@ impl Shelf {
     /// Reads a version.
     pub fn get(&self, version: &Version) -> Result<Fit, ShelfError> {
         let path = self.path(version);
-        let text = fs::read(&path).map_err(|source| match source.kind() {
-            std::io::ErrorKind::NotFound => ShelfError::Missing { version: version.clone() },
-            _ => ShelfError::Unreachable { path: path.clone(), source },
-        })?;
+        let missing = || ShelfError::Missing { version: version.clone() };
+        let text = fs::read(&path)
+            .map_err(|source| or_unreachable(&path, source, (ErrorKind::NotFound, missing)))?;
         serde_json::from_slice(&text).map_err(|source| ShelfError::Unreadable { path, source })
     }
 
@@ -148,19 +147,16 @@ impl Shelf {
         // A link is made only where there is nothing, unlike a renaming.
         let linked = fs::hard_link(&draft, &path);
         fs::remove_file(&draft).map_err(unreachable(&draft))?;
-        linked.map_err(|source| match source.kind() {
-            std::io::ErrorKind::AlreadyExists => ShelfError::Taken { version: fit.version.clone() },
-            _ => ShelfError::Unreachable { path, source },
-        })
+        let taken = || ShelfError::Taken { version: fit.version.clone() };
+        linked.map_err(|source| or_unreachable(&path, source, (ErrorKind::AlreadyExists, taken)))
     }
 
     /// The version in force.
     pub fn current(&self) -> Result<Version, ShelfError> {
         let path = self.folder.join(CURRENT);
-        let text = fs::read_to_string(&path).map_err(|source| match source.kind() {
-            std::io::ErrorKind::NotFound => ShelfError::NoneInForce,
-            _ => ShelfError::Unreachable { path: path.clone(), source },
-        })?;
+        let none = || ShelfError::NoneInForce;
+        let text = fs::read_to_string(&path);
+        let text = text.map_err(|source| or_unreachable(&path, source, (ErrorKind::NotFound, none)))?;
         Version::new(text.trim_end()).map_err(|source| ShelfError::Misnamed { path, source })
     }
 
@@ -231,6 +227,15 @@ impl Shelf {
     }
 }
 
-fn unreachable(path: &Path) -> impl Fn(std::io::Error) -> ShelfError + '_ {
+fn unreachable(path: &Path) -> impl Fn(Error) -> ShelfError + '_ {
     |source| ShelfError::Unreachable { path: path.to_owned(), source }
+}
+
+/// What a failure of one kind means here; any other is a file that cannot be reached.
+fn or_unreachable(
+    path: &Path,
+    source: Error,
+    (kind, meant): (ErrorKind, impl FnOnce() -> ShelfError),
+) -> ShelfError {
+    if source.kind() == kind { meant() } else { ShelfError::Unreachable { path: path.to_owned(), source } }
 }

@@ -10,6 +10,7 @@ use nextrung_capacity::params::Parameters;
 use nextrung_domain::adjustment::{Adjustment, Step};
 use nextrung_domain::catalog::{Catalog, RungIx};
 use nextrung_domain::ids::{AbilityId, RungRef};
+use rayon::prelude::*;
 
 use crate::refit::fit::{BadVersion, Fit, Version};
 use crate::refit::plan::Plan;
@@ -20,6 +21,9 @@ use crate::simulate::scene::SimulationError;
 use crate::simulate::trainee::{Setup, Telling, Trainee};
 use crate::simulate::truth::Who;
 use crate::simulate::world::World;
+
+/// Weeks of training in the study: half a year.
+pub const WEEKS: i32 = 26;
 
 /// A step of a ladder that the files have wrong: from this rung on, all rungs are harder than they say.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,6 +41,18 @@ pub const WRONG: [Wrong; 3] = [
     Wrong { rung: "pull/chest-to-bar", ability: "vertical-pull", by: 0.35 },
     Wrong { rung: "pull/archer", ability: "vertical-pull", by: -0.35 },
     Wrong { rung: "pull/one-arm-strap", ability: "vertical-pull", by: 0.35 },
+];
+
+/// Two steps on the way to the front lever, which mostly counts seconds.
+pub const WRONG_LEVER: [Wrong; 2] = [
+    Wrong { rung: "front-lever/advanced-tuck", ability: "straight-arm-pull", by: 0.35 },
+    Wrong { rung: "front-lever/one-leg", ability: "straight-arm-pull", by: -0.35 },
+];
+
+/// Two steps on the way to the free press, on which strength, balance and line may all end a set.
+pub const WRONG_PRESS: [Wrong; 2] = [
+    Wrong { rung: "press/feet-raised-pike-high", ability: "vertical-push", by: -0.35 },
+    Wrong { rung: "hand-balance/free-tuck", ability: "hand-balance", by: 0.35 },
 ];
 
 /// A roster to be simulated.
@@ -92,19 +108,20 @@ pub fn roster(catalog: &Arc<Catalog>, cohort: &Cohort<'_>) -> Result<Vec<Trained
 
 /// The same in a setup of one's own.
 pub fn roster_in(setup: &Setup, cohort: &Cohort<'_>) -> Result<Vec<Trained>, SimulationError> {
-    let mut roster = Vec::new();
-    for number in 0..cohort.athletes {
+    let one = |number: u64| {
         let trainee = Trainee::new(setup, Who { seed: cohort.seed, number });
-        let Some(mut course) = Course::new(trainee, Chooser::Service) else { continue };
         let refused = |problems| SimulationError::Refused { what: "a set", problems };
-        for date in setup.training_days(cohort.weeks) {
-            course.enter(date);
-            course.session(&mut |_| true).map_err(refused)?;
+        let mut sets = Vec::new();
+        if let Some(mut course) = Course::new(trainee, Chooser::Service) {
+            for date in setup.training_days(cohort.weeks) {
+                course.enter(date);
+                course.session(&mut |_| true).map_err(refused)?;
+            }
+            sets.clone_from(&course.trainee().log);
         }
-        let sets = course.trainee().log.clone();
-        roster.push(Trained { athlete: format!("athlete-{number}"), sets, intake: BTreeMap::new() });
-    }
-    Ok(roster)
+        Ok(Trained { athlete: format!("athlete-{number}"), sets, intake: BTreeMap::new() })
+    };
+    (0..cohort.athletes).into_par_iter().map(one).collect()
 }
 
 /// What a refit made of a step that was wrong, ln units.
