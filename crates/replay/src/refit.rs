@@ -30,6 +30,7 @@ pub mod words;
 
 use fit::{Data, Evidence, Fit, FitError, Version};
 use ground::Ground;
+use intake::{IntakeError, Verdict};
 use plan::Plan;
 use words::Account;
 
@@ -80,6 +81,13 @@ pub enum RefitError {
     Evidence {
         /// What it came to.
         value: f64,
+    },
+    /// What athletes told at intake could not be learned from.
+    #[error("intake could not be learned from")]
+    Intake {
+        /// Why.
+        #[from]
+        source: IntakeError,
     },
     /// The second derivatives hold a number that is none.
     #[error("the information about difficulties and starts has no inverse")]
@@ -136,7 +144,11 @@ pub fn refit(
         trial: None,
         ..parent.clone()
     };
-    Ok(Refitted { fit, account })
+    let mut refitted = Refitted { fit, account };
+    refitted.account.intake = intake::learn(&refitted.fit.model(catalog)?, roster, plan.sweeps)?;
+    let kept = refitted.account.intake.iter().filter_map(Verdict::kept);
+    refitted.fit.intake = kept.cloned().collect();
+    Ok(refitted)
 }
 
 /// Checks the roster and says what it holds.

@@ -128,7 +128,7 @@ fn turn(
     let model = |point: &Point| Model::new(Arc::clone(&catalog), ground.parameters(point));
     let mut point = look.point.clone();
     let (mut evidence, mut best) = (look.evidence.clone(), look.value);
-    for (at, dial) in plan.dials.iter().enumerate().filter(|(_, dial)| ground.has(dial.kind())) {
+    for (at, dial) in plan.dials.iter().enumerate().filter(|(_, dial)| ground.hangs_on(**dial)) {
         let turned = |by: f64| {
             let mut there = point.clone();
             there.turns[at] += by;

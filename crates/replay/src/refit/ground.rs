@@ -12,6 +12,7 @@ use nextrung_domain::ability::{AbilityIx, AbilityKind};
 use nextrung_domain::catalog::{Catalog, RungIx};
 use rayon::prelude::*;
 
+use super::dial::Dial;
 use super::lean::{Lean, SPREAD, START, STEPS, Spread};
 use super::plan::Plan;
 use super::point::Point;
@@ -29,6 +30,7 @@ pub struct Ground<'a> {
     parameters: &'a Parameters,
     origin: Point,
     kinds: Vec<[bool; 3]>,
+    has_reports: bool,
     doing: BTreeMap<AbilityIx, Vec<RungIx>>,
 }
 
@@ -65,6 +67,7 @@ impl<'a> Ground<'a> {
             parameters: &parent.parameters,
             origin,
             kinds: Vec::new(),
+            has_reports: roster.iter().flat_map(|athlete| &athlete.sets).any(|set| set.reserve.is_some()),
             doing: BTreeMap::new(),
         };
         ground.survey()?;
@@ -100,9 +103,12 @@ impl<'a> Ground<'a> {
         self.doing.keys().copied()
     }
 
-    /// True when a dial of this kind would change anything.
-    pub fn has(&self, kind: Option<AbilityKind>) -> bool {
-        kind.is_none_or(|kind| self.kinds.iter().any(|kinds| kinds[kind.index()]))
+    /// True when turning the dial would change anything.
+    pub fn hangs_on(&self, dial: Dial) -> bool {
+        match dial.kind() {
+            Some(kind) => self.kinds.iter().any(|kinds| kinds[kind.index()]),
+            None => self.has_reports,
+        }
     }
 
     /// The parameters at a point.
@@ -119,7 +125,7 @@ impl<'a> Ground<'a> {
         Ok(Model::new(Arc::new(catalog), self.parameters(point)))
     }
 
-    /// Log evidence of every athlete, those that `concerns` leaves out as `known`.
+    /// Log evidence of every athlete; that of those who never trained the kind is as `known`.
     pub fn evidence(&self, model: &Model, kind: Option<AbilityKind>, known: &[f64]) -> Vec<f64> {
         let one = |at: usize| {
             if kind.is_none_or(|kind| self.kinds[at][kind.index()]) {

@@ -99,6 +99,14 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    /// The prior, when it was kept.
+    pub fn kept(&self) -> Option<&IntakePrior> {
+        match self {
+            Self::Kept(prior) => Some(prior),
+            Self::Dropped { .. } | Self::Few { .. } => None,
+        }
+    }
+
     /// What a coach reads.
     pub fn sentence(&self) -> String {
         match self {

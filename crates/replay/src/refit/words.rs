@@ -13,6 +13,7 @@ use super::RefitError;
 use super::ascent::Ascent;
 use super::cholesky::Cholesky;
 use super::ground::Ground;
+use super::intake::Verdict;
 use super::lean::STEPS;
 use super::plan::Plan;
 use super::reach::{Demand, Held, is_anchor};
@@ -95,6 +96,8 @@ pub struct Account {
     pub stayed: Vec<Stayed>,
     /// Parameters.
     pub dials: Vec<Turned>,
+    /// What intake says, where athletes have any.
+    pub intake: Vec<Verdict>,
     doubts: BTreeMap<Demand, f64>,
 }
 
@@ -126,7 +129,7 @@ impl Account {
                 .map_or_else(String::new, |rung| catalog.rung(rung).name.clone()),
         };
         let (now, before) = (ground.parameters(&ascent.look.point), ground.parameters(ground.origin()));
-        let searched = plan.dials.iter().zip(&ascent.bends).filter(|(dial, _)| ground.has(dial.kind()));
+        let searched = plan.dials.iter().zip(&ascent.bends).filter(|(dial, _)| ground.hangs_on(**dial));
         let dials = searched.map(|(dial, bend)| Turned {
             name: dial.name(),
             kind: dial.kind(),
@@ -138,6 +141,7 @@ impl Account {
             steps: steps(catalog, ground, ascent, &covariances),
             stayed: ground.reach.held.iter().map(stayed).collect(),
             dials: dials.collect(),
+            intake: Vec::new(),
             doubts,
         })
     }
@@ -157,7 +161,7 @@ impl Account {
         self.steps.iter().filter(|step| step.is_turned_round())
     }
 
-    /// One sentence for each step that moved beyond its doubt, each order turned round, and what stayed.
+    /// One sentence for each step that moved beyond its doubt, each order turned round, what stayed, and what intake says.
     pub fn sentences(&self) -> Vec<String> {
         let mut told: Vec<String> = self.moved().map(ToString::to_string).collect();
         told.extend(self.turned_round().map(StepBetween::order));
@@ -168,6 +172,7 @@ impl Account {
             _ => told.push(format!("{within} other steps are, within their doubt, what the ladder says.")),
         }
         told.extend(self.stayed.iter().map(ToString::to_string));
+        told.extend(self.intake.iter().map(Verdict::sentence));
         told
     }
 }

@@ -4,12 +4,14 @@ use std::collections::BTreeMap;
 
 use nextrung_capacity::smooth::Sweeps;
 use nextrung_replay::dice::Dice;
-use nextrung_replay::refit::Trained;
+use nextrung_replay::refit::fit::Fit;
 use nextrung_replay::refit::intake::{IntakePrior, Verdict, learn};
+use nextrung_replay::refit::plan::Plan;
+use nextrung_replay::refit::{Trained, refit};
 use nextrung_replay::simulate::refit::Cohort;
 use nextrung_replay::simulate::world::PULL;
 
-use crate::cohort::{catalog, files, trained};
+use crate::cohort::{catalog, files, trained, version};
 
 const COHORT: Cohort<'_> = Cohort { world: PULL, wrong: &[], athletes: 60, weeks: 8, seed: 5 };
 
@@ -67,6 +69,23 @@ fn a_measure_that_tells_narrows_the_start() {
     let level = |months: f64| prior.start(&newcomer(months)).map_or(f64::NAN, |start| start.level);
     assert!((level(44.0) - level(24.0) - 1.0).abs() < 0.35, "{}", level(44.0) - level(24.0));
     assert_eq!(prior.start(&BTreeMap::from([("months".to_owned(), 30.0)])), None);
+}
+
+/// The refit learns it on its own numbers, keeps it with them, and says so.
+#[test]
+fn a_refit_keeps_what_intake_tells() {
+    let catalog = catalog();
+    let roster = with_intake(trained(&catalog, &COHORT), |level, dice| {
+        vec![("months", 24.0 + 20.0 * (level - 1.4) + 9.0 * dice.normal())]
+    });
+    let found = refit(&catalog, &files(&catalog), &roster, (version("a"), &Plan::of_steps()));
+    let found = found.unwrap_or_else(|e| panic!("{e}"));
+    let [prior] = found.fit.intake.as_slice() else { panic!("{:?}", found.account.intake) };
+    assert_eq!(prior, kept(&found.account.intake));
+    let last = found.account.sentences().pop().unwrap_or_default();
+    assert!(last.starts_with("What is known at intake places newcomers in vertical-pull to "), "{last}");
+    let text = serde_json::to_string(&found.fit).unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(serde_json::from_str::<Fit>(&text).unwrap_or_else(|e| panic!("{e}")), found.fit);
 }
 
 #[test]
