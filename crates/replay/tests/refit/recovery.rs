@@ -47,7 +47,7 @@ fn steps_wrong_by_a_third_are_found() {
 }
 
 /// The truth scatters more and differs more than the model thinks: by half in the noise of a set and the form of the day, by a
-/// third in departures, and work tires twice as much.
+/// third in departures; levels wander and work tires twice as much.
 #[test]
 fn parameters_that_were_wrong_are_found() {
     let catalog = catalog();
@@ -57,9 +57,10 @@ fn parameters_that_were_wrong_are_found() {
     let strength = &mut setup.truth.kinds[AbilityKind::Strength.index()];
     (strength.scale, strength.day_sd) = (1.5 * strength.scale, 1.5 * strength.day_sd);
     (strength.offset_sd, strength.fatigue) = (1.33 * strength.offset_sd, 2.0 * strength.fatigue);
+    strength.level_sd *= 2.0;
     let roster = roster_in(&setup, &Cohort { wrong: &[], athletes: 40, weeks: 20, ..COHORT })
         .unwrap_or_else(|e| panic!("{e}"));
-    let dials = [Dial::Scale, Dial::Day, Dial::Offset, Dial::Fatigue].map(|of| of(AbilityKind::Strength));
+    let dials = [Dial::Scale, Dial::Day, Dial::Offset, Dial::Level, Dial::Fatigue].map(|of| of(AbilityKind::Strength));
     let plan = Plan { dials: dials.to_vec(), ..Plan::default() };
     let found = refit(&catalog, &files(&catalog), &roster, (version("a"), &plan));
     let Refitted { fit, account } = found.unwrap_or_else(|e| panic!("{e}"));
