@@ -1,10 +1,8 @@
 //! Ascent: Newton's steps over difficulties and starts, and parabolas over the dials, in turn (F-09).
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 use nextrung_capacity::linear::Sym;
-use nextrung_capacity::model::Model;
 use nextrung_domain::ability::AbilityIx;
 
 use super::RefitError;
@@ -46,10 +44,9 @@ pub fn ascend(ground: &Ground<'_>, plan: &Plan) -> Result<Ascent, RefitError> {
         if plan.dials.is_empty() {
             break;
         }
-        let before = look.value;
-        let point = turn(ground, plan, &look, (width, &mut bends))?;
-        look = settle(ground, ground.look(point)?, plan.still)?;
-        if look.value - before < plan.gain {
+        let before = look.merit;
+        look = settle(ground, turn(ground, plan, look, (width, &mut bends))?, plan.still)?;
+        if look.merit - before < plan.gain {
             break;
         }
         width *= 0.25;
@@ -121,44 +118,36 @@ fn moved(here: &Look, step: &BTreeMap<AbilityIx, Vec<f64>>, share: f64) -> Point
 fn turn(
     ground: &Ground<'_>,
     plan: &Plan,
-    look: &Look,
+    here: Look,
     (width, bends): (f64, &mut [f64]),
-) -> Result<Point, RefitError> {
-    let catalog = ground.model(&look.point)?.catalog;
-    let model = |point: &Point| Model::new(Arc::clone(&catalog), ground.parameters(point));
-    let mut point = look.point.clone();
-    let (mut evidence, mut best) = (look.evidence.clone(), look.value);
-    for (at, dial) in plan.dials.iter().enumerate().filter(|(_, dial)| ground.hangs_on(**dial)) {
-        let turned = |by: f64| {
-            let mut there = point.clone();
-            there.turns[at] += by;
-            there
-        };
-        let mut seen = Vec::new();
-        let top = climb(best, width, |by| {
-            let there = turned(by);
-            let evidence = ground.evidence(&model(&there), dial.kind(), &evidence);
-            let value = evidence.iter().sum::<f64>() + ground.prior(&there);
-            seen.push((by, there, evidence));
-            value
-        });
-        bends[at] = top.bend;
-        if let Some((_, there, of_athletes)) = seen.into_iter().find(|(by, ..)| *by == top.at) {
-            (point, evidence, best) = (there, of_athletes, top.value);
-        }
+) -> Result<Look, RefitError> {
+    let began = here.point.turns.clone();
+    let mut here = here;
+    for (at, _) in plan.dials.iter().enumerate().filter(|(_, dial)| ground.hangs_on(**dial)) {
+        let mut way = vec![0.0; began.len()];
+        way[at] = 1.0;
+        (here, bends[at]) = along(ground, here, (&way, width))?;
     }
-    let way: Vec<f64> = point.turns.iter().zip(&look.point.turns).map(|(to, from)| to - from).collect();
+    let way: Vec<f64> = here.point.turns.iter().zip(&began).map(|(to, from)| to - from).collect();
     if way.iter().filter(|by| **by != 0.0).count() > 1 {
-        let further = |share: f64| {
-            let mut there = point.clone();
-            there.turns.iter_mut().zip(&way).for_each(|(turn, by)| *turn += share * by);
-            there
-        };
-        let value = |share: f64| {
-            let there = further(share);
-            ground.evidence(&model(&there), None, &evidence).iter().sum::<f64>() + ground.prior(&there)
-        };
-        point = further(climb(best, 0.5, value).at);
+        (here, _) = along(ground, here, (&way, 0.5))?;
     }
-    Ok(point)
+    Ok(here)
+}
+
+/// To the top along one way of turning the dials, and minus the second derivative there.
+fn along(ground: &Ground<'_>, here: Look, (way, width): (&[f64], f64)) -> Result<(Look, f64), RefitError> {
+    let (start, point) = (here.merit, here.point.clone());
+    let mut seen = vec![(0.0, here)];
+    let top = climb(start, width, |by| {
+        let mut there = point.clone();
+        there.turns.iter_mut().zip(way).for_each(|(turn, share)| *turn += by * share);
+        // Where the evidence is no number there is no top.
+        let Ok(look) = ground.look(there) else { return f64::NEG_INFINITY };
+        let merit = look.merit;
+        seen.push((by, look));
+        merit
+    });
+    let best = seen.into_iter().find(|(by, _)| *by == top.at);
+    best.map(|(_, look)| (look, top.bend)).ok_or(RefitError::Information)
 }

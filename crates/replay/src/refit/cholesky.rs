@@ -42,6 +42,12 @@ impl Cholesky {
         x
     }
 
+    /// ln of the determinant of the matrix.
+    #[must_use]
+    pub fn ln_determinant(&self) -> f64 {
+        (0..self.root.dim()).map(|at| 2.0 * libm::log(self.root.get(at, at))).sum()
+    }
+
     /// The inverse matrix.
     #[must_use]
     pub fn inverse(&self) -> Sym {
@@ -74,6 +80,7 @@ mod tests {
         for (i, j, value) in [(0, 0, 0.375), (1, 0, -0.25), (1, 1, 0.5)] {
             assert!((inverse.get(i, j) - value).abs() < 1e-15);
         }
+        assert!((root.ln_determinant() - libm::log(8.0)).abs() < 1e-15);
     }
 
     #[test]

@@ -6,12 +6,14 @@ use std::sync::Arc;
 use nextrung_capacity::done::Done;
 use nextrung_capacity::model::Model;
 use nextrung_capacity::params::Parameters;
-use nextrung_capacity::smooth::{Smoothed, SmoothedAbility, log_evidence, smooth};
+use nextrung_capacity::smooth::{Smoothed, SmoothedAbility, smooth};
 use nextrung_capacity::task::Task;
-use nextrung_domain::ability::{AbilityIx, AbilityKind};
+use nextrung_domain::ability::AbilityIx;
+use nextrung_domain::adjustment::{Adjustment, Step};
 use nextrung_domain::catalog::{Catalog, RungIx};
 use rayon::prelude::*;
 
+use super::cholesky::Cholesky;
 use super::dial::Dial;
 use super::lean::{Lean, SPREAD, START, STEPS, Spread};
 use super::plan::Plan;
@@ -23,13 +25,14 @@ use super::{RefitError, Trained};
 #[derive(Debug)]
 pub struct Ground<'a> {
     base: &'a Catalog,
+    plain: Catalog,
     roster: &'a [Trained],
     plan: &'a Plan,
     /// Which difficulties may move.
     pub reach: Reach,
     parameters: &'a Parameters,
     origin: Point,
-    kinds: Vec<[bool; 3]>,
+    kinds: [bool; 3],
     has_reports: bool,
     doing: BTreeMap<AbilityIx, Vec<RungIx>>,
 }
@@ -43,6 +46,10 @@ pub struct Look {
     pub evidence: Vec<f64>,
     /// The sum of these and of the log prior, up to a constant.
     pub value: f64,
+    /// What the dials are turned by: `value`, less half the ln determinant of the information when the plan counts the doubt
+    /// of difficulties and starts. That is the log posterior with these integrated out, and keeps spreads from being taken
+    /// too small because each difficulty was fitted to few athletes.
+    pub merit: f64,
     /// Gradient and information of the log posterior by ability.
     pub leans: BTreeMap<AbilityIx, Lean>,
 }
@@ -61,12 +68,13 @@ impl<'a> Ground<'a> {
         let origin = Point::of(&parent.catalog, &reach.free, plan.dials.len());
         let mut ground = Self {
             base,
+            plain: without_doubt(&parent.catalog)?,
             roster,
             plan,
             reach,
             parameters: &parent.parameters,
             origin,
-            kinds: Vec::new(),
+            kinds: [false; 3],
             has_reports: roster.iter().flat_map(|athlete| &athlete.sets).any(|set| set.reserve.is_some()),
             doing: BTreeMap::new(),
         };
@@ -74,18 +82,16 @@ impl<'a> Ground<'a> {
         Ok(ground)
     }
 
-    /// Notes the abilities that were trained at all, and the kinds that each athlete trained.
+    /// Notes the abilities and the kinds that were trained at all.
     fn survey(&mut self) -> Result<(), RefitError> {
         let model = self.model(&self.origin)?;
         for athlete in self.roster {
-            let mut kinds = [false; 3];
             for (task, _) in read(&model, athlete) {
                 for demand in task.demands() {
-                    kinds[demand.kind.index()] = true;
+                    self.kinds[demand.kind.index()] = true;
                     self.doing.entry(demand.ability).or_default();
                 }
             }
-            self.kinds.push(kinds);
         }
         for (ability, rung) in &self.reach.free {
             self.doing.entry(*ability).or_default().push(*rung);
@@ -106,7 +112,7 @@ impl<'a> Ground<'a> {
     /// True when turning the dial would change anything.
     pub fn hangs_on(&self, dial: Dial) -> bool {
         match dial.kind() {
-            Some(kind) => self.kinds.iter().any(|kinds| kinds[kind.index()]),
+            Some(kind) => self.kinds[kind.index()],
             None => self.has_reports,
         }
     }
@@ -116,25 +122,13 @@ impl<'a> Ground<'a> {
         point.parameters(self.parameters, &self.plan.dials)
     }
 
-    /// The model at a point. Difficulties that may move are taken as known: their doubt is common to all athletes and no
-    /// part of the departures of each.
+    /// The model at a point. Difficulties are taken as known, also those that do not move: their doubt is common to all
+    /// athletes and no part of the departures of each.
     pub fn model(&self, point: &Point) -> Result<Model, RefitError> {
         let all = (0..self.base.abilities().len()).filter_map(|at| u8::try_from(at).ok()).map(AbilityIx);
         let adjustment = point.adjustment(self.base, all, |_| 0.0);
-        let catalog = self.base.adjusted(&adjustment).map_err(|problems| RefitError::Parent { problems })?;
+        let catalog = self.plain.adjusted(&adjustment).map_err(|problems| RefitError::Parent { problems })?;
         Ok(Model::new(Arc::new(catalog), self.parameters(point)))
-    }
-
-    /// Log evidence of every athlete; that of those who never trained the kind is as `known`.
-    pub fn evidence(&self, model: &Model, kind: Option<AbilityKind>, known: &[f64]) -> Vec<f64> {
-        let one = |at: usize| {
-            if kind.is_none_or(|kind| self.kinds[at][kind.index()]) {
-                log_evidence(model, &read(model, &self.roster[at]), self.plan.sweeps)
-            } else {
-                known[at]
-            }
-        };
-        (0..self.roster.len()).into_par_iter().map(one).collect()
     }
 
     /// The log prior of a point, up to a constant: difficulties near the ladder files, all else near the parent.
@@ -176,11 +170,11 @@ impl<'a> Ground<'a> {
             self.hold(&point, *ability, lean);
         }
         let value = evidence.iter().sum::<f64>() + self.prior(&point);
-        if value.is_finite() {
-            Ok(Look { point, evidence, value, leans })
-        } else {
-            Err(RefitError::Evidence { value })
+        if !value.is_finite() {
+            return Err(RefitError::Evidence { value });
         }
+        let merit = if self.plan.counts_doubt { value - 0.5 * ln_determinant(&leans) } else { value };
+        Ok(Look { point, evidence, value, merit, leans })
     }
 
     fn pull(&self, model: &Model, point: &Point, athlete: &Trained) -> Pull {
@@ -211,6 +205,28 @@ impl<'a> Ground<'a> {
             lean.pin(SPREAD);
         }
     }
+}
+
+/// The same catalog with every difficulty known.
+fn without_doubt(catalog: &Catalog) -> Result<Catalog, RefitError> {
+    let rungs = (0..catalog.rung_count()).filter_map(|number| u16::try_from(number).ok()).map(RungIx);
+    let known = |rung: RungIx| {
+        catalog.rung(rung).demands.iter().map(move |demand| Step {
+            rung: catalog.name(rung),
+            ability: catalog.ability(demand.ability).id.clone(),
+            difficulty: demand.difficulty,
+            sd: 0.0,
+        })
+    };
+    let adjustment = Adjustment { steps: rungs.flat_map(known).collect(), starts: Vec::new() };
+    catalog.adjusted(&adjustment).map_err(|problems| RefitError::Parent { problems })
+}
+
+/// Of all abilities; infinite where an information is not positive definite, as it may be away from the top.
+fn ln_determinant(leans: &BTreeMap<AbilityIx, Lean>) -> f64 {
+    let of =
+        |lean: &Lean| Cholesky::of(&lean.information).map_or(f64::INFINITY, |root| root.ln_determinant());
+    leans.values().map(of).sum()
 }
 
 /// Tasks and outcomes of one athlete; a set on a rung that is no longer in any ladder says nothing.

@@ -21,6 +21,9 @@ pub struct Plan {
     pub spreads: bool,
     /// Parameters that may move, each for itself.
     pub dials: Vec<Dial>,
+    /// True to turn the dials by the log posterior with difficulties and starts integrated out, false to turn them by its top
+    /// alone, as maximum likelihood does.
+    pub counts_doubt: bool,
     /// Standard deviation, ln units, of the normal prior that holds each dial, starting level and spread (its logarithm)
     /// near where it was. Half an ln unit is a factor of 1.6 either way: weak against a roster. Ours, no source.
     pub weak_sd: f64,
@@ -46,6 +49,7 @@ impl Default for Plan {
             starts: true,
             spreads: true,
             dials: AbilityKind::ALL.into_iter().flat_map(of).chain([Dial::ReserveBias]).collect(),
+            counts_doubt: true,
             weak_sd: 0.5,
             width: 0.2,
             cycles: 2,

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use nextrung_capacity::params::Parameters;
+use nextrung_domain::ability::AbilityIx;
 use nextrung_domain::adjustment::{Adjustment, Step};
 use nextrung_domain::catalog::{Catalog, RungIx};
 use nextrung_domain::ids::{AbilityId, RungRef};
@@ -46,13 +47,13 @@ pub const WRONG: [Wrong; 3] = [
 /// Two steps on the way to the front lever, which mostly counts seconds.
 pub const WRONG_LEVER: [Wrong; 2] = [
     Wrong { rung: "front-lever/advanced-tuck", ability: "straight-arm-pull", by: 0.35 },
-    Wrong { rung: "front-lever/one-leg", ability: "straight-arm-pull", by: -0.35 },
+    Wrong { rung: "front-lever/tuck", ability: "straight-arm-pull", by: -0.35 },
 ];
 
 /// Two steps on the way to the free press, on which strength, balance and line may all end a set.
 pub const WRONG_PRESS: [Wrong; 2] = [
     Wrong { rung: "press/feet-raised-pike-high", ability: "vertical-push", by: -0.35 },
-    Wrong { rung: "hand-balance/free-tuck", ability: "hand-balance", by: 0.35 },
+    Wrong { rung: "hand-balance/free-straight", ability: "hand-balance", by: 0.35 },
 ];
 
 /// A roster to be simulated.
@@ -70,28 +71,39 @@ pub struct Cohort<'a> {
     pub seed: u64,
 }
 
-/// The true ladders: a wrong step moves its rung and all after it on the ladder. No difficulty is in doubt, so that people
-/// differ by their own departures alone.
+/// The true ladders: a wrong step moves its rung and all after it on the ladder, or, where the anchor is among these, all before
+/// it the other way. No difficulty is in doubt, so that people differ by their own departures alone.
 pub fn true_ladders(catalog: &Catalog, wrong: &[Wrong]) -> Result<Catalog, SimulationError> {
     let mut steps = Vec::new();
-    for ladder in catalog.ladders() {
-        for rung in catalog.rungs_of(&ladder.id) {
-            for demand in &catalog.rung(rung).demands {
-                let ability = catalog.ability(demand.ability).id.clone();
-                let mut difficulty = demand.difficulty;
-                for Wrong { rung: first, ability: on, by } in wrong {
-                    let first = place(catalog, first)?;
-                    let is_after = catalog.ladder_of(first).id == ladder.id && first <= rung;
-                    if is_after && AbilityId::new(on).is_ok_and(|on| on == ability) {
-                        difficulty += by;
-                    }
-                }
-                steps.push(Step { rung: catalog.name(rung), ability, difficulty, sd: 0.0 });
+    for number in 0..catalog.rung_count() {
+        let rung = RungIx(u16::try_from(number).unwrap_or(u16::MAX));
+        for demand in &catalog.rung(rung).demands {
+            let mut difficulty = demand.difficulty;
+            for wrong in wrong {
+                difficulty += shift(catalog, wrong, (demand.ability, rung))?;
             }
+            let ability = catalog.ability(demand.ability).id.clone();
+            steps.push(Step { rung: catalog.name(rung), ability, difficulty, sd: 0.0 });
         }
     }
     let adjusted = catalog.adjusted(&Adjustment { steps, ..Adjustment::default() });
     adjusted.map_err(|problems| SimulationError::Ladders { problems })
+}
+
+/// What one wrong step adds to a difficulty, which counts from the anchor.
+fn shift(
+    catalog: &Catalog,
+    wrong: &Wrong,
+    (ability, rung): (AbilityIx, RungIx),
+) -> Result<f64, SimulationError> {
+    let first = place(catalog, wrong.rung)?;
+    let about = catalog.ability(ability);
+    let on_it = |rung: RungIx| catalog.ladder_number(rung) == catalog.ladder_number(first);
+    if about.id.as_str() != wrong.ability || !on_it(rung) {
+        return Ok(0.0);
+    }
+    let after = |rung: RungIx| if on_it(rung) && rung >= first { wrong.by } else { 0.0 };
+    Ok(after(rung) - catalog.find(&about.anchor).map_or(0.0, after))
 }
 
 fn place(catalog: &Catalog, rung: &'static str) -> Result<RungIx, SimulationError> {

@@ -60,7 +60,8 @@ fn parameters_that_were_wrong_are_found() {
     strength.level_sd *= 2.0;
     let roster = roster_in(&setup, &Cohort { wrong: &[], athletes: 40, weeks: 20, ..COHORT })
         .unwrap_or_else(|e| panic!("{e}"));
-    let dials = [Dial::Scale, Dial::Day, Dial::Offset, Dial::Level, Dial::Fatigue].map(|of| of(AbilityKind::Strength));
+    let dials = [Dial::Scale, Dial::Day, Dial::Offset, Dial::Level, Dial::Fatigue]
+        .map(|of| of(AbilityKind::Strength));
     let plan = Plan { dials: dials.to_vec(), ..Plan::default() };
     let found = refit(&catalog, &files(&catalog), &roster, (version("a"), &plan));
     let Refitted { fit, account } = found.unwrap_or_else(|e| panic!("{e}"));

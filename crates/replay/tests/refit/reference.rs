@@ -104,7 +104,7 @@ fn with_steps(catalog: &Catalog, steps: &[f64], sd: f64) -> Arc<Catalog> {
     Arc::new(catalog.adjusted(&adjustment).unwrap_or_else(|e| panic!("{e:?}")))
 }
 
-/// A plan that stops only where nothing moves.
+/// A plan that stops only where nothing moves, at the top of the likelihood as the other programs do.
 fn thorough(dials: Vec<Dial>, spreads: bool) -> Plan {
     Plan {
         sweeps: Sweeps { most: 100, tolerance: 1e-12 },
@@ -112,6 +112,7 @@ fn thorough(dials: Vec<Dial>, spreads: bool) -> Plan {
         least_athletes: 0,
         spreads,
         dials,
+        counts_doubt: false,
         weak_sd: FLAT,
         cycles: 8,
         gain: 1e-10,
