@@ -16,5 +16,6 @@ pub mod hall;
 pub mod hazard;
 pub mod ladders;
 pub mod output;
+pub mod refit;
 pub mod score;
 pub mod simulate;
