@@ -10,6 +10,7 @@ use crate::gates::GatesArguments;
 use crate::ladders::LaddersVerb;
 use crate::prescribe::{PrescribeArguments, PrescriptionsVerb};
 use crate::record::RecordArguments;
+use crate::refit::RefitVerb;
 use crate::replay::ReplayVerb;
 use crate::review::ReviewArguments;
 use crate::roster::RosterVerb;
@@ -128,6 +129,9 @@ pub(crate) enum Command {
     /// Measure predictions and advice on histories
     #[command(subcommand)]
     Replay(ReplayVerb),
+    /// Learn the ladders anew from logs, try it, keep it
+    #[command(subcommand)]
+    Refit(RefitVerb),
 }
 
 /// The request id of a write.

@@ -21,6 +21,7 @@ mod prescribe;
 mod profile;
 mod progress;
 mod record;
+mod refit;
 mod refusal;
 mod replay;
 mod request_id;

@@ -1,6 +1,6 @@
 //! Replay verbs: how good predictions and advice were on histories, from files and without a service.
 
-mod choice;
+pub(crate) mod choice;
 mod files;
 mod page;
 mod steps;

@@ -4,6 +4,7 @@
 //! athletes; together they are a [`roster_files::RosterFiles`].
 
 pub mod athletes_file;
+pub mod intake_file;
 pub mod oracle_file;
 pub mod roster_files;
 pub mod set_file;

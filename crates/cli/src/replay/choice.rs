@@ -16,6 +16,7 @@ use nextrung_replay::evaluate::crew::Crew;
 use nextrung_replay::evaluate::panel::Who;
 use nextrung_replay::evaluate::run::{Replay, ReplayError, service_rules};
 use nextrung_replay::evaluate::selection::Selection;
+use nextrung_replay::evaluate::source::SourceError;
 use nextrung_replay::evaluate::summary::DataHash;
 use nextrung_replay::files::athletes_file;
 use nextrung_replay::files::roster_files::{BadRows, BadSheet, RosterFiles};
@@ -32,10 +33,10 @@ const WARM_UP_DAYS: u16 = 28;
 /// The sheet of sets and what goes with it.
 #[derive(Debug, Args)]
 #[command(next_help_heading = "What is replayed")]
-pub(super) struct SheetFlags {
+pub(crate) struct SheetFlags {
     /// The sheet of sets, the rows of each athlete in the order in which they arrived; `-` reads standard input
     #[arg(long, value_name = "FILE")]
-    pub(super) sets: PathBuf,
+    pub(crate) sets: PathBuf,
     /// The profiles of the athletes (TOML); without them the advice knows no goals and no equipment
     #[arg(long, value_name = "FILE")]
     athletes: Option<PathBuf>,
@@ -83,11 +84,16 @@ pub(super) struct ScoreFlags {
     threads: Option<usize>,
 }
 
+/// The ladders of a folder, or those of this program.
+pub(crate) fn ladders(folder: Option<&Path>) -> Result<Arc<Catalog>, Failure> {
+    let catalog = folder.map_or_else(ladders::embedded, ladders::from_folder);
+    catalog.map(Arc::new).map_err(|error| Failure::usage(error.to_string(), "Mend the ladder files."))
+}
+
 impl ScoreFlags {
     /// The ladders in use.
     pub(super) fn catalog(&self) -> Result<Arc<Catalog>, Failure> {
-        let catalog = self.data.as_deref().map_or_else(ladders::embedded, ladders::from_folder);
-        catalog.map(Arc::new).map_err(|error| Failure::usage(error.to_string(), "Mend the ladder files."))
+        ladders(self.data.as_deref())
     }
 
     /// The replay that the flags describe.
@@ -153,7 +159,7 @@ impl SheetFlags {
     }
 
     /// The files, ready to be read.
-    pub(super) fn files(&self, catalog: &Arc<Catalog>) -> Result<RosterFiles, Failure> {
+    pub(crate) fn files(&self, catalog: &Arc<Catalog>) -> Result<RosterFiles, Failure> {
         let bad_rows = if self.leave_out_bad_rows { BadRows::LeaveOut } else { BadRows::Refuse };
         let mut files =
             RosterFiles::new(self.sets.clone(), self.profiles(catalog)?, Arc::clone(catalog), bad_rows);
@@ -200,20 +206,25 @@ pub(super) fn hash_of(path: &Path) -> Result<DataHash, Failure> {
 
 /// What a replay that came to no end means for the command line.
 pub(super) fn failed(error: &ReplayError, label: &Path) -> Failure {
-    if let ReplayError::Unreadable { source } = error
-        && let Some(BadSheet { refused }) = source.downcast_ref::<BadSheet>()
-    {
-        let rows = usize::try_from(refused.rows).unwrap_or(usize::MAX);
-        return bad_file(&label.display().to_string(), rows, &refused.problems);
-    }
     match error {
-        ReplayError::Unreadable { source } => {
-            Failure::usage(format!("{}: {source}", label.display()), "Nothing was written. Mend the file.")
-        }
+        ReplayError::Unreadable { source } => unreadable(source, label),
         ReplayError::Empty { .. } => Failure::usage(error.to_string(), "Nothing was written."),
         ReplayError::Unwritten { .. } => Failure::usage(error.to_string(), "Name a folder with room."),
         ReplayError::Wrong { .. } | ReplayError::Unlearnable { .. } | ReplayError::Ended { .. } => {
             Failure::internal(error)
+        }
+    }
+}
+
+/// What it means that files cannot be read, with every bad row.
+pub(crate) fn unreadable(source: &SourceError, label: &Path) -> Failure {
+    match source.downcast_ref::<BadSheet>() {
+        Some(BadSheet { refused }) => {
+            let rows = usize::try_from(refused.rows).unwrap_or(usize::MAX);
+            bad_file(&label.display().to_string(), rows, &refused.problems)
+        }
+        None => {
+            Failure::usage(format!("{}: {source}", label.display()), "Nothing was written. Mend the file.")
         }
     }
 }

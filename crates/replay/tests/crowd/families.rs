@@ -8,9 +8,9 @@ use nextrung_domain::event::EventBody;
 use nextrung_domain::ids::RungRef;
 use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::{Purpose, Stop};
+use nextrung_replay::athlete_log::standing;
 use nextrung_replay::simulate::chooser::{Chooser, Look};
 use nextrung_replay::simulate::crowd::SimulatedAthlete;
-use nextrung_replay::simulate::crowd::mail::standing;
 use nextrung_replay::simulate::family::{
     Family, GAPS, GROWTH, MATCHED, MISREPORTED, OWN_CHOICE, PAIN, PLATEAUS, REGULAR, SCATTERED, TIME_OFF,
 };

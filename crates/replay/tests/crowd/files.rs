@@ -3,9 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use nextrung_domain::ability::AbilityKind;
+use nextrung_replay::athlete_log::standing;
 use nextrung_replay::simulate::crowd::files::{draft, write};
 use nextrung_replay::simulate::crowd::foretold::ending;
-use nextrung_replay::simulate::crowd::mail::standing;
 use nextrung_replay::simulate::crowd::{CrowdPlan, SimulatedAthlete, roster};
 use nextrung_replay::simulate::family::{GAPS, HEAVY_TAILS, OWN_CHOICE};
 use nextrung_replay::simulate::noise::Noise;

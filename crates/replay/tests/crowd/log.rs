@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use nextrung_domain::draft::Setting;
 use nextrung_domain::event::EventBody;
+use nextrung_replay::athlete_log::standing;
 use nextrung_replay::simulate::crowd::files::draft;
-use nextrung_replay::simulate::crowd::mail::standing;
 use nextrung_replay::simulate::crowd::{CrowdPlan, SimulatedAthlete, roster};
 use nextrung_replay::simulate::family::{GAPS, MATCHED, all};
 use nextrung_replay::simulate::world::{ALL, PULL};

@@ -29,8 +29,9 @@ use nextrung_domain::draft::{Choice, SetDraft};
 use nextrung_domain::set::SetEntry;
 use nextrung_sheet::SetWriter;
 
+use crate::athlete_log;
 use crate::simulate::crowd::foretold::OracleSet;
-use crate::simulate::crowd::{CrowdError, Roster, SimulatedAthlete, mail};
+use crate::simulate::crowd::{CrowdError, Roster, SimulatedAthlete};
 
 mod people;
 
@@ -122,7 +123,7 @@ impl<W: Write> Files<W> {
         let mut by_id: Vec<&OracleSet> = athlete.oracle.iter().collect();
         by_id.sort_by(|a, b| a.client_set_id.cmp(&b.client_set_id));
         let mut sets = 0;
-        for set in mail::standing(&athlete.log.events) {
+        for set in athlete_log::standing(&athlete.log.events) {
             self.sets.write(name, &draft(set)).map_err(unwritable)?;
             let found = by_id.binary_search_by(|o| o.client_set_id.cmp(&set.client_set_id));
             let row = found.ok().and_then(|at| oracle_row(athlete, by_id[at]));

@@ -1,8 +1,6 @@
 //! Mail: how the sets that were told reach the log, by batches that come late, slips put right and sets sent twice. Every
 //! size: common practice, no source.
 
-use std::collections::BTreeMap;
-
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::event::{EventBody, StoredEvent};
 use nextrung_domain::ids::{BadId, ClientSetId};
@@ -77,26 +75,6 @@ pub fn deliver(
     let store =
         |(sequence, Letter { arrives_ms, body })| StoredEvent { sequence, arrived_at_ms: arrives_ms, body };
     Ok((1..).zip(letters).map(store).collect())
-}
-
-/// The sets that stand at the end of a log, in order of their first arrival, each as last corrected.
-pub fn standing(events: &[StoredEvent]) -> Vec<&SetEntry> {
-    let mut last: BTreeMap<&ClientSetId, &EventBody> = BTreeMap::new();
-    for event in events {
-        if let Some(id) = event.body.client_set_id() {
-            last.insert(id, &event.body);
-        }
-    }
-    let first = events.iter().filter_map(|event| match &event.body {
-        EventBody::Recorded { set } => last.get(&set.client_set_id),
-        EventBody::Corrected { .. } | EventBody::Withdrawn { .. } | EventBody::Profiled { .. } => None,
-    });
-    first
-        .filter_map(|body| match body {
-            EventBody::Recorded { set } | EventBody::Corrected { set, .. } => Some(set),
-            EventBody::Withdrawn { .. } | EventBody::Profiled { .. } => None,
-        })
-        .collect()
 }
 
 /// Days by which a session's sets come late; 0 when they come in the evening.
