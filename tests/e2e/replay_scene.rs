@@ -152,7 +152,7 @@ pub(crate) async fn read(mut telling: Telling) -> Result<Told, Status> {
             Piece::Progress(progress) => told.progress.push(progress),
             Piece::Rows(rows) => told.rows.extend(rows.rows),
             Piece::Summary(summary) => {
-                told.summary = summary;
+                told.summary = *summary;
                 ends += 1;
             }
         }

@@ -132,14 +132,13 @@ async fn who_is_not_there_is_named() {
     assert!(refusal.message.starts_with("2 athletes"), "{refusal:?}");
 }
 
+fn variant(name: &str) -> v1::PolicyVariant {
+    v1::PolicyVariant { name: name.to_owned(), keep_margin: Some(0.2), ..v1::PolicyVariant::default() }
+}
+
 #[tokio::test]
 async fn every_bad_field_is_named() {
     let service = Service::start().await;
-    let variant = |name: &str| v1::PolicyVariant {
-        name: name.to_owned(),
-        keep_margin: Some(0.2),
-        ..v1::PolicyVariant::default()
-    };
     let asked = v1::ReplayRosterRequest {
         name: "hall".to_owned(),
         selection: Some(v1::ReplaySelection {
@@ -166,31 +165,33 @@ async fn every_bad_field_is_named() {
         with_rows: false,
         seed: Some(-1),
     };
-    let found = refused(begin(&service, asked.clone()).await);
-    assert_eq!(
-        found.fields(),
-        [
-            "name",
-            "selection.start_date",
-            "selection.ladders[1]",
-            "selection.ladders[2]",
-            "selection.ladders[3]",
-            "selection.athletes[0]",
-            "selection.warm_up_days",
-            "policy_variants[0].name",
-            "policy_variants[1].name",
-            "policy_variants[2].keep_margin",
-            "policy_variants[2].tie_margin",
-            "policy_variants[2].step_rungs",
-            "policy_variants[2].attempt_floor",
-            "policy_variants[2].test_doubt",
-            "policy_variants[3]",
-            "seed",
-        ]
-    );
+    let wanted = [
+        "name",
+        "selection.start_date",
+        "selection.ladders[1]",
+        "selection.ladders[2]",
+        "selection.ladders[3]",
+        "selection.athletes[0]",
+        "selection.warm_up_days",
+        "policy_variants[0].name",
+        "policy_variants[1].name",
+        "policy_variants[2].keep_margin",
+        "policy_variants[2].tie_margin",
+        "policy_variants[2].step_rungs",
+        "policy_variants[2].attempt_floor",
+        "policy_variants[2].test_doubt",
+        "policy_variants[3]",
+        "seed",
+    ];
+    let found = refused(begin(&service, asked).await);
+    assert_eq!(found.fields(), wanted);
     assert!(found.about("selection.ladders[1]").contains("did you mean `pull`"), "{found:?}");
-    let without_advice =
-        v1::ReplayRosterRequest { with_advice: false, policy_variants: vec![variant("a")], ..request() };
+}
+
+#[tokio::test]
+async fn what_does_not_go_together_is_refused() {
+    let service = Service::start().await;
+    let without_advice = v1::ReplayRosterRequest { policy_variants: vec![variant("a")], ..request() };
     assert_eq!(bad_fields(begin(&service, without_advice).await), ["policy_variants"]);
     let policy_variants = (0..9).map(|n| variant(&format!("v{n}"))).collect();
     let many = v1::ReplayRosterRequest { with_advice: true, policy_variants, ..request() };

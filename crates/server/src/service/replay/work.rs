@@ -59,7 +59,7 @@ impl Work {
         }
         let summary = replay.summary(&part, learned.athletes, vec![scored]).map_err(of_replay)?;
         let summary = of_summary(&self.asked, &replay.policy.bands, &summary);
-        Ok(v1::ReplayRosterResponse { piece: Some(Piece::Summary(summary)) })
+        Ok(v1::ReplayRosterResponse { piece: Some(Piece::Summary(Box::new(summary))) })
     }
 
     fn replay(&self) -> Replay {
