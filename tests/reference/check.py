@@ -75,6 +75,7 @@ RUNS = (
     Run("r12_tests_meta"),
     Run("r13_failure_slope", tolerance=Tolerance(1e-7, 1e-9)),  # where two searches stop
     Run("r14_score_parts"),
+    Run("r16_refit", tolerance=Tolerance(1e-6, 1e-7)),  # where searches stop
     Run("capacity_filter_run"),
     Run("censored_update", tolerance=Tolerance(1e-6, 1e-8)),  # searches over 60 sets in a row
     Run("ep_random_walk_run", tolerance=Tolerance(1e-5, 1e-7)),  # four sweeps of updates of updates
@@ -85,6 +86,7 @@ RUNS = (
 # script that is run are compared: (output of R, output of Python, places in the latter, tolerance).
 SHARED_WITH_R = (
     ("r01_nile.R.out", "r01_nile.py.out", "/mle_exact_diffuse/params_eps_eta", Tolerance(1e-4, 0.0)),  # two searches
+    ("r04_irt.R.out", "r16_refit.py.out", "/rasch/", Tolerance(2e-5, 1e-5)),  # 25 nodes and a search of theirs
     ("r08_competing.R.out", "r08_competing.py.out", "/AJ_hand/", Tolerance(1e-8, 0.0)),
     ("r02_aft.R.out", "r02_aft.py.out", "/synthetic_own_lognormal/loglik", Tolerance(1e-10, 0.0)),
     ("r02_aft.R.out", "r02_aft.py.out", "/synthetic_own_loglogistic/loglik", Tolerance(1e-10, 0.0)),

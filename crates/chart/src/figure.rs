@@ -49,6 +49,18 @@ pub(crate) fn share_range((low, high): Ends) -> String {
     format!("{:.0} to {:.0} %", 100.0 * low.clamp(0.0, 1.0), 100.0 * high.clamp(0.0, 1.0))
 }
 
+/// A difference with its sign, in four digits after the point at most: `\u{2212}0.0123`, `+1.25`.
+pub fn difference(value: f64) -> String {
+    let text = if value.abs() < 0.9995 {
+        format!("{value:+.4}")
+    } else if value.abs() < 9999.5 {
+        format!("{value:+.2}")
+    } else {
+        format!("{}9999 or more", if value < 0.0 { '-' } else { '+' })
+    };
+    text.replace('-', "\u{2212}")
+}
+
 /// What a slope of log odds does to the odds in a week: `-7 %`.
 pub(crate) fn odds_change(slope: f64) -> String {
     let percent = 100.0 * libm::expm1(slope);
@@ -91,6 +103,10 @@ mod tests {
         assert_eq!([0.001, 0.716, 1.0].map(chance), ["<1 %", "72 %", ">99 %"]);
         assert_eq!([0.0, 0.716, 1.0].map(share), ["0 %", "72 %", "100 %"]);
         assert_eq!(units_range((3.2, 5.34)), "3.2 to 5.3");
+        assert_eq!(
+            [-0.01234, 0.0, 1.246, -1e9].map(difference),
+            ["\u{2212}0.0123", "+0.0000", "+1.25", "\u{2212}9999 or more"]
+        );
         assert_eq!(odds_change(0.0), "+0 %");
         assert_eq!([-0.1, 0.1, 50.0].map(odds_change), ["\u{2212}10 %", "+11 %", "+999 % or more"]);
     }

@@ -2,6 +2,7 @@
 
 use crate::ink::Ink;
 use crate::lettering::Lettering;
+use crate::page::escaped;
 
 /// Pixels of paper around everything.
 pub(crate) const MARGIN: u32 = 24;
@@ -62,9 +63,18 @@ pub(crate) struct Frame {
 impl Frame {
     /// An empty picture with its title on it, and below it a line that says what it is of.
     pub(crate) fn new(width: u32, title: &str, subtitle: &str) -> Self {
+        Self::titled(width, (title, Lettering::TITLE), subtitle)
+    }
+
+    /// The same with a title of less weight, for a page that has headings of its own.
+    pub(crate) fn of_page(width: u32, title: &str, subtitle: &str) -> Self {
+        Self::titled(width, (title, Lettering::HEADING), subtitle)
+    }
+
+    fn titled(width: u32, (title, lettering): (&str, Lettering), subtitle: &str) -> Self {
         let mut frame = Self { width, bottom: MARGIN, body: String::new() };
         let inner = frame.inner();
-        let y = frame.paragraph((MARGIN, MARGIN), inner, title, Lettering::TITLE);
+        let y = frame.paragraph((MARGIN, MARGIN), inner, title, lettering);
         frame.paragraph((MARGIN, y + 2), inner, subtitle, Lettering::PLAIN);
         frame
     }
@@ -193,35 +203,9 @@ impl Frame {
     }
 }
 
-/// Text as XML holds it: marks escaped, and what would end a line, turn it round or is no character of XML made a space.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for letter in text.chars() {
-        match letter {
-            '<' => out += "&lt;",
-            '>' => out += "&gt;",
-            '&' => out += "&amp;",
-            '"' => out += "&quot;",
-            '\'' => out += "&apos;",
-            '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => out.push(' '),
-            '\u{fffe}' | '\u{ffff}' => out.push(' '),
-            _ if letter.is_control() => out.push(' '),
-            _ => out.push(letter),
-        }
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn text_cannot_leave_its_element() {
-        assert_eq!(escaped("<b a=\"1\">&'"), "&lt;b a=&quot;1&quot;&gt;&amp;&apos;");
-        assert_eq!(escaped("a\u{0}b\u{1b}c\nd\u{202e}e\u{ffff}"), "a b c d e ");
-        assert_eq!(escaped("Größe 5 – ok"), "Größe 5 – ok");
-    }
 
     #[test]
     fn a_picture_grows_with_what_is_in_it() {

@@ -1,6 +1,7 @@
 //! Ticks: where an axis is marked, and with which words.
 
 use crate::day::Day;
+use crate::lettering::Lettering;
 
 /// A mark on an axis.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,6 +75,35 @@ pub(crate) fn of_shares(parts: u32) -> Vec<Tick> {
     (0..=parts).map(|part| Tick::new(at(part), format!("{:.0} %", 100.0 * at(part)))).collect()
 }
 
+/// Ticks of an axis of any numbers at round ones, at most so many, each with its unit behind it.
+pub(crate) fn of_values(low: f64, high: f64, most: u32, unit: &str) -> Vec<Tick> {
+    let least = (high - low) / f64::from(most.max(2) - 1);
+    let ten = libm::pow(10.0, libm::floor(libm::log10(least)));
+    let step = [1.0, 2.0, 5.0, 10.0].map(|of| of * ten).into_iter().find(|step| *step >= least);
+    let step = step.unwrap_or(10.0 * ten);
+    let first = libm::ceil(low / step);
+    let places = (0..most).map(|at| (first + f64::from(at)) * step).take_while(|at| *at <= high);
+    places.map(|at| Tick::new(at, format!("{}{unit}", signed(at)))).collect()
+}
+
+/// The same, as fine as its words allow on an axis of so many pixels.
+pub(crate) fn fitting(low: f64, high: f64, pixels: u32, unit: &str) -> Vec<Tick> {
+    let fits = |ticks: &[Tick]| {
+        let [first, second, ..] = ticks else { return false };
+        let apart = f64::from(pixels) * (second.at - first.at) / (high - low);
+        ticks.iter().all(|tick| f64::from(Lettering::SMALL.width(&tick.label) + 8) <= apart)
+    };
+    let found = (3..=7).rev().map(|most| of_values(low, high, most, unit)).find(|ticks| fits(ticks));
+    found.unwrap_or_else(|| of_values(low, high, 2, unit))
+}
+
+/// A number without digits it does not need, below zero with a true minus: `\u{2212}0.05`, `0`, `20`.
+fn signed(value: f64) -> String {
+    let text = format!("{value:.6}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".to_owned() } else { text.replace('-', "\u{2212}") }
+}
+
 /// Ticks without words at the edges of so many cells.
 pub(crate) fn of_edges(cells: u32) -> Vec<Tick> {
     (0..=cells).map(|at| Tick::new(f64::from(at), "")).collect()
@@ -93,6 +123,23 @@ mod tests {
         assert_eq!(labels(4.5, 9.5), ["5", "6", "7", "8", "9"]);
         assert_eq!(labels(0.9, 22.0), ["1", "2", "3", "5", "10", "20"]);
         assert_eq!(labels(0.05, 9999.0), ["0.1", "1", "10", "100", "1000"]);
+    }
+
+    #[test]
+    fn any_numbers_are_marked_at_round_ones() {
+        let labels = |low: f64, high: f64, most: u32| -> Vec<String> {
+            of_values(low, high, most, "").into_iter().map(|tick| tick.label).collect()
+        };
+        assert_eq!(labels(-0.52, 0.13, 5), ["\u{2212}0.4", "\u{2212}0.2", "0"]);
+        assert_eq!(
+            labels(-0.004, 0.001, 6),
+            ["\u{2212}0.004", "\u{2212}0.003", "\u{2212}0.002", "\u{2212}0.001", "0", "0.001"]
+        );
+        assert_eq!(labels(55.0, 81.0, 4), ["60", "70", "80"]);
+        assert_eq!(labels(-1e6, 1e6, 5), ["\u{2212}1000000", "\u{2212}500000", "0", "500000", "1000000"]);
+        assert_eq!(of_values(0.0, 10.0, 3, " %")[1].label, "5 %");
+        let fine = |pixels: u32| fitting(-0.75, 0.04, pixels, "").len();
+        assert_eq!([600, 150, 60, 20].map(fine), [4, 4, 2, 1]);
     }
 
     #[test]

@@ -10,6 +10,7 @@ use crate::gates::GatesArguments;
 use crate::ladders::LaddersVerb;
 use crate::prescribe::{PrescribeArguments, PrescriptionsVerb};
 use crate::record::RecordArguments;
+use crate::replay::ReplayVerb;
 use crate::review::ReviewArguments;
 use crate::roster::RosterVerb;
 use crate::serve::ServeArguments;
@@ -124,6 +125,9 @@ pub(crate) enum Command {
     Trend(TrendArguments),
     /// Say when the first clean unit on a goal rung is likely
     Forecast(ForecastArguments),
+    /// Measure predictions and advice on histories
+    #[command(subcommand)]
+    Replay(ReplayVerb),
 }
 
 /// The request id of a write.

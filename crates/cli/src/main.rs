@@ -22,6 +22,7 @@ mod profile;
 mod progress;
 mod record;
 mod refusal;
+mod replay;
 mod request_id;
 mod review;
 mod roster;

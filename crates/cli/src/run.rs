@@ -11,8 +11,8 @@ use crate::connection::Connection;
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::{
-    athlete, capacity, demo, forecast, gates, ladders, prescribe, record, review, roster, serve, sets,
-    suppose, trend, watch, week, why,
+    athlete, capacity, demo, forecast, gates, ladders, prescribe, record, replay, review, roster, serve,
+    sets, suppose, trend, watch, week, why,
 };
 
 /// What a verb of a client works with.
@@ -71,6 +71,7 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
         Command::Week(week) => week::run(&week, desk(shared).await?).await,
         Command::Trend(trend) => trend::run(&trend, desk(shared).await?).await,
         Command::Forecast(forecast) => forecast::run(&forecast, desk(shared).await?).await,
+        Command::Replay(verb) => replay::run(&verb, Output::standard(shared.json)),
     }
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::ability::{Ability, AbilityIx};
-use crate::ids::{LadderId, RungRef};
+use crate::ids::{AbilityId, LadderId, RungRef};
 use crate::ladder::{Ladder, Rung};
 
 /// Dense number of a rung within a catalog, in ladder and rung order.
@@ -55,6 +55,16 @@ impl Catalog {
         &self.abilities[ix.at()]
     }
 
+    pub(crate) fn ability_mut(&mut self, ix: AbilityIx) -> &mut Ability {
+        &mut self.abilities[ix.at()]
+    }
+
+    /// The number of an ability by id.
+    pub fn find_ability(&self, id: &AbilityId) -> Option<AbilityIx> {
+        let at = self.abilities.iter().position(|ability| ability.id == *id)?;
+        u8::try_from(at).ok().map(AbilityIx)
+    }
+
     /// Ladders in id order.
     pub fn ladders(&self) -> &[Ladder] {
         &self.ladders
@@ -74,6 +84,11 @@ impl Catalog {
     pub fn rung(&self, ix: RungIx) -> &Rung {
         let (l, r) = self.places[ix.at()];
         &self.ladders[l].rungs[r]
+    }
+
+    pub(crate) fn rung_mut(&mut self, ix: RungIx) -> &mut Rung {
+        let (l, r) = self.places[ix.at()];
+        &mut self.ladders[l].rungs[r]
     }
 
     /// The ladder a rung stands on.

@@ -6,6 +6,7 @@
 
 pub mod ability;
 pub mod ability_file;
+pub mod adjustment;
 pub mod band;
 pub mod catalog;
 pub mod date;

@@ -19,6 +19,7 @@ pub mod run;
 pub mod selection;
 pub mod set_score;
 pub mod source;
+pub mod study;
 pub mod summarise;
 pub mod summary;
 pub mod tally;

@@ -15,5 +15,7 @@ pub mod forecaster;
 pub mod hall;
 pub mod hazard;
 pub mod ladders;
+pub mod output;
+pub mod refit;
 pub mod score;
 pub mod simulate;

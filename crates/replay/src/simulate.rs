@@ -4,7 +4,8 @@
 //! by day, with set noise of three kinds ([`noise`]). [`trainee`] lets somebody choose the work of each day ([`chooser`]):
 //! the service itself, a rule of thumb ([`rule`]) or an oracle that knows the truth ([`oracle`]). [`coverage`] holds the
 //! model's intervals against the truth; [`in_band`] counts how often a working set was of the size wanted; [`limiters`]
-//! how often the review finds what holds an athlete back; [`forecast`] how often what was forecast came true.
+//! how often the review finds what holds an athlete back; [`forecast`] how often what was forecast came true; [`refit`]
+//! whether a ladder that is wrong is mended.
 //!
 //! [`family`] departs from the model's truth in known ways: in [`growth`], by [`ache`], in [`attendance`], by [`temper`]. A
 //! [`season`] is a course on the days on which the athlete turns up, [`standing`] what was true as a set began. [`crowd`]
@@ -26,6 +27,7 @@ pub mod limiters;
 pub mod noise;
 pub mod oracle;
 pub mod policies;
+pub mod refit;
 pub mod report;
 pub mod rule;
 pub mod scene;

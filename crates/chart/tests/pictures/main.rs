@@ -2,9 +2,13 @@
 
 #![expect(clippy::expect_used, clippy::panic, reason = "a picture that cannot be read back must fail")]
 
+mod calibration;
 mod candidates;
+mod coverage;
 mod forecast;
+mod intervals;
 mod limiters;
+mod ranks;
 mod reading;
 mod sample;
 mod trend;

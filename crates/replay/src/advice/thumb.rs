@@ -88,12 +88,9 @@ fn sessions(catalog: &Catalog, past: &[Entry], day: i32) -> BTreeMap<usize, Vec<
         let of_ladder = found.entry(catalog.ladder_number(entry.task.rung)).or_default();
         let (rung, units, has_room) = (entry.task.rung, entry.done.units, of_ladder.len() < 2);
         match of_ladder.last_mut() {
-            Some(session) if session.day == entry.done.day => {
-                // Of two rungs on one day the one done last is the session's.
-                if session.rung == rung {
-                    session.best = session.best.max(units);
-                }
-            }
+            // Of two rungs on one day the one done last is the session's.
+            Some(session) if session.day == entry.done.day && session.rung != rung => {}
+            Some(session) if session.day == entry.done.day => session.best = session.best.max(units),
             _ if has_room => {
                 of_ladder.push(Session { day: entry.done.day, rung, best: units, last: units });
             }

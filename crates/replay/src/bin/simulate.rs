@@ -4,17 +4,24 @@ use std::error::Error;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::Instant;
 
 use clap::{Args, Parser, Subcommand};
+use nextrung_capacity::params::Parameters;
 use nextrung_domain::catalog::Catalog;
+use nextrung_replay::evaluate::study as replays;
 use nextrung_replay::ladders;
+use nextrung_replay::refit::fit::{Fit, Version};
+use nextrung_replay::refit::plan::Plan;
+use nextrung_replay::refit::refit;
 use nextrung_replay::simulate::crowd::{CrowdPlan, files, roster};
 use nextrung_replay::simulate::family::{self, Family};
 use nextrung_replay::simulate::policies::table::{Wanted, policies_table};
+use nextrung_replay::simulate::refit::{Cohort, WEEKS, WRONG, roster as cohort_roster};
 use nextrung_replay::simulate::report::{
-    Size, coverage_table, forecast_table, heading, in_band_table, limiters_table,
+    Size, coverage_table, forecast_table, heading, in_band_table, limiters_table, refit_table,
 };
-use nextrung_replay::simulate::world::{self, World};
+use nextrung_replay::simulate::world::{self, PULL, World};
 
 /// What to do.
 #[derive(Subcommand)]
@@ -29,8 +36,14 @@ enum Which {
     Forecast(Study),
     /// Several ways of choosing side by side, on every kind of truth.
     Policies(Policies),
+    /// Replays of rosters: who foretells sets best, and how near to an oracle.
+    Replay(Replays),
     /// Writes a roster as sets.csv, athletes.toml and oracle.csv.
     Roster(Roster),
+    /// Whether a ladder that is wrong is mended; rosters of 60 athletes.
+    Refit(Study),
+    /// How long a refit takes; each athlete has about 560 sets.
+    RefitSpeed(Study),
 }
 
 /// Simulates athletes with a known truth.
@@ -71,6 +84,21 @@ struct Policies {
     /// Weeks of training.
     #[arg(long, default_value_t = 16)]
     weeks: u16,
+}
+
+/// The study of replays.
+#[derive(Args)]
+struct Replays {
+    #[command(flatten)]
+    study: Study,
+    #[command(flatten)]
+    truths: Truths,
+    /// Weeks of training.
+    #[arg(long, default_value_t = 26)]
+    weeks: u16,
+    /// Days in which forecasters only learn.
+    #[arg(long, default_value_t = 28)]
+    warm_up_days: u16,
 }
 
 /// Kinds of truth and worlds.
@@ -115,16 +143,24 @@ fn main() -> Result<(), Box<dyn Error>> {
             let wanted = Wanted { families: truths.families()?, worlds: truths.worlds()?, weeks };
             print(&study, |size| policies_table(&catalog, size, &wanted))
         }
+        Which::Replay(Replays { study, truths, weeks, warm_up_days }) => {
+            let (families, worlds, weeks) = (truths.families()?, truths.worlds()?, i32::from(weeks));
+            print(&study, |Size { athletes, seed }| {
+                replays::Study { families, worlds, athletes, weeks, warm_up_days, seed }.table(&catalog)
+            })
+        }
+        Which::Refit(study) => print(&study, |size| refit_table(&catalog, size)),
+        Which::RefitSpeed(study) => print(&study, |size| speed(&catalog, size)),
         Which::Roster(roster) => write(&catalog, &roster),
     }
 }
 
-fn print<E: Error + 'static>(
+fn print<E: Into<Box<dyn Error>>>(
     study: &Study,
     table: impl FnOnce(Size) -> Result<String, E>,
 ) -> Result<(), Box<dyn Error>> {
     let size = Size { athletes: study.athletes, seed: study.seed };
-    let text = format!("{}\n{}", heading(size), table(size)?);
+    let text = format!("{}\n{}", heading(size), table(size).map_err(Into::into)?);
     match &study.out {
         Some(path) => std::fs::write(path, text)?,
         None => std::io::stdout().lock().write_all(text.as_bytes())?,
@@ -178,4 +214,20 @@ impl Truths {
         };
         self.worlds.iter().map(one).collect()
     }
+}
+
+/// Seconds that a refit of one large roster takes, of difficulties and starts alone and of all.
+fn speed(catalog: &Arc<Catalog>, size: Size) -> Result<String, Box<dyn Error>> {
+    let cohort =
+        Cohort { world: PULL, wrong: &WRONG, athletes: size.athletes, weeks: WEEKS, seed: size.seed };
+    let roster = cohort_roster(catalog, &cohort)?;
+    let sets: usize = roster.iter().map(|athlete| athlete.sets.len()).sum();
+    let files = Fit::of_files(Version::new("files")?, catalog, Parameters::default());
+    let mut text = format!("| refitted, {sets} sets | s |\n|---|---|\n");
+    for (name, plan) in [("difficulties and starts", Plan::of_steps()), ("and parameters", Plan::default())] {
+        let began = Instant::now();
+        refit(catalog, &files, &roster, (Version::new("refitted")?, &plan))?;
+        text += &format!("| {name} | {:.1} |\n", began.elapsed().as_secs_f64());
+    }
+    Ok(text)
 }

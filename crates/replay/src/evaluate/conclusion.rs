@@ -6,6 +6,7 @@ use crate::evaluate::summary::{ForecasterFigures, Summary};
 pub fn conclusions(summary: &Summary) -> Vec<String> {
     let mut said = predictions(summary);
     said.extend(gap(summary));
+    said.extend(summary.forecasters.first().and_then(width));
     if !summary.advisers.is_empty() {
         said.extend(advice(summary));
     }
@@ -40,6 +41,26 @@ fn predictions(summary: &Summary) -> Vec<String> {
     tell(worse, "It foretold them worse, with the whole interval on the other side, than");
     tell(open, "The interval leaves it open which is better against");
     said
+}
+
+/// Counts by which the central 80 % intervals may miss before it is worth a word.
+const COVERAGE_SLACK: f64 = 0.01;
+
+/// Whether the first forecaster's intervals are as wide as they should be.
+fn width(service: &ForecasterFigures) -> Option<String> {
+    let interval = service.intervals.iter().find(|i| (i.level - 0.8).abs() < 1e-9)?;
+    let off = interval.found - interval.expected;
+    let verdict = match off {
+        off if off < -COVERAGE_SLACK => "it was surer than it should have been",
+        off if off > COVERAGE_SLACK => "it was less sure than it could have been",
+        _ => "its doubts were about as wide as they should be",
+    };
+    Some(format!(
+        "The service's central 80 % intervals held {:.1} % of the counts, and they gave themselves {:.1} %, since counts are \
+         whole: {verdict}.",
+        100.0 * interval.found,
+        100.0 * interval.expected
+    ))
 }
 
 fn gap(summary: &Summary) -> Option<String> {

@@ -24,6 +24,8 @@ impl Default for Crew {
 
 /// What came of one job, by its number.
 type Done<Made, Fault> = (usize, Result<Made, Fault>);
+/// Where jobs are given out, by their numbers, and where what came of them arrives.
+type Ends<'e, Job, Made, Fault> = (SyncSender<(usize, Job)>, &'e Receiver<Done<Made, Fault>>);
 
 /// The work of a crew: each thread has a bench of its own, made anew, on which it works on one job after another.
 pub struct Work<New, Do> {
@@ -97,7 +99,7 @@ fn hand<Job, Bench, Made, Fault>(
 /// failed; either way the queue is closed, so that every thread ends.
 fn foreman<Job, Made, Fault>(
     mut jobs: impl Iterator<Item = Result<Job, Fault>>,
-    (out, done): (SyncSender<(usize, Job)>, &Receiver<Done<Made, Fault>>),
+    (out, done): Ends<'_, Job, Made, Fault>,
     most: usize,
     mut hand_in: impl FnMut(Made) -> Result<(), Fault>,
 ) -> Result<(), Fault> {

@@ -6,6 +6,8 @@
 use std::sync::Arc;
 
 use nextrung_capacity::model::Model;
+use nextrung_capacity::params::Parameters;
+use nextrung_domain::catalog::Catalog;
 use nextrung_prescribe::policy::Policy;
 
 use crate::advice::Advisers;
@@ -98,6 +100,11 @@ pub enum ReplayError {
         /// What was left out, and why.
         why: String,
     },
+}
+
+/// The model and the rules with which the service starts, on some ladders.
+pub fn service_rules(catalog: Arc<Catalog>) -> (Model, Policy) {
+    (Model::new(catalog, Parameters::default()), Policy::default())
 }
 
 fn unreadable(source: SourceError) -> ReplayError {

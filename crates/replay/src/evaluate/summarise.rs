@@ -53,7 +53,8 @@ impl Replay {
         Ok(summary)
     }
 
-    fn manifest(&self, data: Vec<DataHash>) -> Manifest {
+    /// What the replay is made from, with the hashes of what is read.
+    pub fn manifest(&self, data: Vec<DataHash>) -> Manifest {
         let version = |version: &str| format!("{MODEL_VERSION}/{version}");
         Manifest {
             program: env!("CARGO_PKG_VERSION").to_owned(),

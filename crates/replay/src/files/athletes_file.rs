@@ -122,7 +122,7 @@ fn profile(entry: AthleteEntry, catalog: &Catalog) -> Result<Profile, Vec<Proble
         match (0..).zip(WEEKDAYS).find(|(_, known)| *known == word.as_str()) {
             Some((day, _)) => weekdays.push(day),
             None => {
-                problems.push(Problem::new("available_weekdays", format!("`{word}`"), WEEKDAYS.join(", ")))
+                problems.push(Problem::new("available_weekdays", format!("`{word}`"), WEEKDAYS.join(", ")));
             }
         }
     }

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::dice::Dice;
 
 /// Draws of the bootstrap.
-const DRAWS: usize = 2000;
+pub const DRAWS: usize = 2000;
 
 /// A mean over athletes with its percentile interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -53,7 +53,7 @@ pub type Statistic<'s> = Box<dyn Fn(&[f64]) -> f64 + 's>;
 /// one athlete brings to the sums. A figure is nothing when it, or more than a tenth of its draws, is no number, or when there
 /// are fewer than two athletes.
 pub fn intervals(rows: &[Vec<f64>], figures: &[Statistic<'_>], dice: &mut Dice) -> Vec<Option<Estimate>> {
-    let width = rows.first().map_or(0, Vec::len);
+    let Some(width) = rows.first().map(Vec::len) else { return vec![None; figures.len()] };
     let total = |picked: &mut dyn Iterator<Item = &Vec<f64>>| {
         let mut sums = vec![0.0; width];
         picked.for_each(|row| sums.iter_mut().zip(row).for_each(|(sum, value)| *sum += value));
@@ -128,6 +128,7 @@ mod tests {
         assert_eq!(found[0], weighted_mean_interval(&parts, &mut Dice::new(1, 0)));
         assert_eq!(found[1], None, "nothing divided by nothing");
         assert_eq!(intervals(&rows[..1], &figures, &mut Dice::new(1, 0)), [None, None]);
+        assert_eq!(intervals(&[], &figures, &mut Dice::new(1, 0)), [None, None]);
     }
 
     #[test]

@@ -46,7 +46,16 @@ pub enum CrowdError {
     /// The plan names no family or no world.
     #[error("a roster needs a family and a world")]
     Nobody,
-    /// The ladders lack something, or a set was not sound.
+    /// The ladders lack what a world needs.
+    #[error("the world {world} cannot be set up")]
+    Scene {
+        /// The world's name.
+        world: &'static str,
+        /// Why.
+        #[source]
+        source: SimulationError,
+    },
+    /// The goal is on no ladder, or a set was not sound.
     #[error("athlete {number} cannot be simulated")]
     Simulation {
         /// The athlete's number.
@@ -107,7 +116,7 @@ pub fn roster(catalog: &Arc<Catalog>, plan: CrowdPlan) -> Result<Roster, CrowdEr
     for world in &plan.worlds {
         for family in &plan.families {
             let setup = family.setup(catalog, world);
-            let setup = setup.map_err(|source| CrowdError::Simulation { number: 0, source })?;
+            let setup = setup.map_err(|source| CrowdError::Scene { world: world.name, source })?;
             scenes.push((*family, *world, setup));
         }
     }

@@ -1,8 +1,10 @@
 //! Report: the figures of the simulations as tables in Markdown.
 
 mod forecasts;
+mod refits;
 
 pub use forecasts::forecast_table;
+pub use refits::refit_table;
 
 use std::collections::BTreeMap;
 use std::fmt::Write;

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use nextrung_capacity::model::Model;
 use nextrung_capacity::params::Parameters;
+use nextrung_domain::adjustment::AdjustmentProblem;
 use nextrung_domain::catalog::Catalog;
 use nextrung_domain::date::{BadDate, CivilDate};
 use nextrung_domain::problem::Problem;
@@ -31,6 +32,12 @@ pub enum SimulationError {
         what: &'static str,
         /// Every problem.
         problems: Vec<Problem>,
+    },
+    /// The true ladders name what the files lack.
+    #[error("{} numbers of the true ladders have no place", problems.len())]
+    Ladders {
+        /// Every problem.
+        problems: Vec<AdjustmentProblem>,
     },
     /// The world's goal or reference stands on no ladder.
     #[error("no ladder has {rung}")]
@@ -60,6 +67,7 @@ impl Setup {
             truth: parameters,
             growth: Growth::Trend,
             ache: None,
+            ladders: Arc::clone(catalog),
             telling,
         })
     }

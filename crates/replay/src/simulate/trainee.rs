@@ -1,12 +1,14 @@
 //! Trainee: a simulated athlete in training, with the service's state beside the truth.
 
+use std::sync::Arc;
+
 use nextrung_capacity::done::Done;
 use nextrung_capacity::filter::Scratch;
 use nextrung_capacity::model::Model;
 use nextrung_capacity::params::Parameters;
 use nextrung_capacity::state::AthleteState;
 use nextrung_capacity::task::{Task, mass_ratio};
-use nextrung_domain::catalog::RungIx;
+use nextrung_domain::catalog::{Catalog, RungIx};
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::draft::{Choice, SetDraft, Setting};
 use nextrung_domain::ids::ShadingId;
@@ -45,6 +47,8 @@ pub struct Setup {
     pub growth: Growth,
     /// How prone to pain athletes are; nothing where no set ends so.
     pub ache: Option<Ache>,
+    /// Ladders of the truth, with the same rungs; the model's own unless these are meant to be wrong.
+    pub ladders: Arc<Catalog>,
     /// What athletes tell.
     pub telling: Telling,
 }

@@ -79,8 +79,8 @@ impl Truth {
     pub fn new(setup: &Setup, who: Who) -> Self {
         let mut start = who.dice(0);
         let (parameters, day) = (setup.truth.clone(), setup.start.day_number());
-        let catalog: &Catalog = &setup.model.catalog;
-        let abilities = catalog
+        let abilities = setup
+            .ladders
             .abilities()
             .iter()
             .map(|ability| {
@@ -99,7 +99,8 @@ impl Truth {
                 }
             })
             .collect();
-        let offsets = draw_offsets(catalog, &parameters, &mut who.dice(1));
+        let mut offsets = draw_offsets(&setup.ladders, &parameters, &mut who.dice(1));
+        mend_steps(&mut offsets, &setup.model.catalog, &setup.ladders);
         Self {
             parameters,
             noise: setup.noise,
@@ -310,6 +311,20 @@ fn draw_offsets(
         }
     }
     offsets
+}
+
+/// Tasks carry the difficulties of the model's ladders. Where the true ones differ, the difference is part of everybody's
+/// departure on the rung.
+fn mend_steps(offsets: &mut BTreeMap<(AbilityIx, OffsetKey), f64>, told: &Catalog, truth: &Catalog) {
+    for number in 0..told.rung_count() {
+        let rung = RungIx(u16::try_from(number).unwrap_or(u16::MAX));
+        let [told, truth] = [told, truth].map(|catalog| &catalog.rung(rung).demands);
+        for (told, truth) in told.iter().zip(truth) {
+            if let Some(offset) = offsets.get_mut(&(told.ability, OffsetKey::rung(rung))) {
+                *offset -= truth.difficulty - told.difficulty;
+            }
+        }
+    }
 }
 
 /// One day of the damped trend (F-03), with what getting used to it and time off add.

@@ -13,7 +13,9 @@ use nextrung_replay::score::log;
 use nextrung_replay::simulate::bootstrap::Estimate;
 use nextrung_replay::simulate::crowd::SimulatedAthlete;
 use nextrung_replay::simulate::crowd::mail::standing;
-use nextrung_replay::simulate::family::{MATCHED, all};
+use nextrung_replay::simulate::family::{Family, MATCHED, all};
+use nextrung_replay::simulate::standing::{Demanded, Standing};
+use nextrung_replay::simulate::trainee::Telling;
 use nextrung_replay::simulate::world::{LEVER, PRESS};
 
 use crate::scene::{catalog, crowd, number, pullers};
@@ -118,4 +120,48 @@ fn the_truth_is_as_surprised_as_it_expects() {
     println!("{sets} sets, {sum} off, {} standard errors", sum / variance.sqrt());
     assert!(sets > 4000);
     assert!(sum.abs() < 3.3 * variance.sqrt(), "{sum} of {}", variance.sqrt());
+}
+
+/// The standing with every predictor moved.
+fn moved(standing: &Standing, by: f64) -> Standing {
+    let mut other = Standing::new(standing.noise, standing.mass_ratio);
+    for demanded in standing.demands() {
+        other.push(Demanded { eta: demanded.eta + by, ..*demanded });
+    }
+    other
+}
+
+/// Slope of the mean log chance in the predictors at the truth, in standard errors, and how many sets were cut short.
+fn slope(family: Family) -> (f64, usize) {
+    const STEP: f64 = 0.002;
+    let (mut sum, mut squares, mut cut_short) = (0.0, 0.0, 0);
+    for oracle in pullers(family, 32).iter().flat_map(|athlete| &athlete.oracle) {
+        let top = u16::try_from(oracle.endings.target()).unwrap();
+        let chance = |by| moved(&oracle.standing, by).endings(top).unwrap().of(oracle.ending).unwrap();
+        let slope = (libm::log(chance(STEP)) - libm::log(chance(-STEP))) / (2.0 * STEP);
+        sum += slope;
+        squares += slope * slope;
+        let is_short = matches!(oracle.ending, Ending::Reached { units } if units < oracle.endings.target());
+        cut_short += usize::from(is_short);
+    }
+    (sum / squares.sqrt(), cut_short)
+}
+
+/// Where sets are stopped by choice or pain, or never told, must not depend on their luck: else who is a little too hopeful
+/// or too gloomy would foretell better than the truth.
+#[test]
+fn in_no_family_does_it_pay_to_be_too_hopeful_or_too_gloomy() {
+    for family in all() {
+        let (off, cut_short) = slope(family);
+        println!("{}: slope {off:.2} standard errors, {cut_short} sets cut short", family.name);
+        assert!(cut_short > 100, "{}", family.name);
+        assert!(off.abs() < 3.5, "{}: {off}", family.name);
+    }
+}
+
+#[test]
+fn stops_near_the_limit_would_reward_hope() {
+    let near = Family { telling: Telling { chosen: 0.3, near: 1.0, ..MATCHED.telling }, ..MATCHED };
+    let (off, _) = slope(near);
+    assert!(off > 3.5, "{off}");
 }
