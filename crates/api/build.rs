@@ -14,7 +14,9 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     let out = PathBuf::from(env::var("OUT_DIR")?);
     fs::write(out.join("nextrung.v1.bin"), descriptors.encode_to_vec())?;
-    tonic_prost_build::configure().out_dir(out).compile_fds(descriptors)?;
+    // The one large piece of a stream of small ones.
+    let config = tonic_prost_build::configure().boxed(".nextrung.v1.ReplayRosterResponse.piece.summary");
+    config.out_dir(out).compile_fds(descriptors)?;
     Ok(())
 }
 

@@ -33,6 +33,12 @@ mod refusal;
 #[cfg(test)]
 mod repeats;
 #[cfg(test)]
+mod replay_figures;
+#[cfg(test)]
+mod replay_scene;
+#[cfg(test)]
+mod replays;
+#[cfg(test)]
 mod reviews;
 #[cfg(test)]
 mod rosters;

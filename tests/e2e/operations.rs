@@ -14,11 +14,12 @@ use tonic_reflection::pb::v1::{ServerReflectionRequest, ServerReflectionResponse
 use crate::service::{Service, loopback};
 
 /// Every service of the contract.
-const SERVICES: [&str; 7] = [
+const SERVICES: [&str; 8] = [
     "nextrung.v1.AthleteService",
     "nextrung.v1.CapacityService",
     "nextrung.v1.LadderService",
     "nextrung.v1.PrescriptionService",
+    "nextrung.v1.ReplayService",
     "nextrung.v1.ReviewService",
     "nextrung.v1.RosterService",
     "nextrung.v1.SetLogService",

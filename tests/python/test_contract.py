@@ -14,6 +14,7 @@ SERVICES = (
     "CapacityService",
     "LadderService",
     "ReviewService",
+    "ReplayService",
 )
 
 

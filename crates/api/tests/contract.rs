@@ -23,8 +23,8 @@ mod list {
 }
 
 /// Verbs that change nothing; any other verb is held to be a write.
-const READING_VERBS: [&str; 9] =
-    ["Get", "List", "Check", "Explain", "Estimate", "Suppose", "Plan", "Watch", "Review"];
+const READING_VERBS: [&str; 10] =
+    ["Get", "List", "Check", "Explain", "Estimate", "Suppose", "Plan", "Watch", "Review", "Replay"];
 
 /// A thing the contract declares, with the path under which its comment is kept.
 struct Declared {
@@ -151,6 +151,7 @@ fn every_service_is_there() {
         "CapacityService",
         "LadderService",
         "PrescriptionService",
+        "ReplayService",
         "ReviewService",
         "RosterService",
         "SetLogService",

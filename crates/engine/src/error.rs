@@ -19,6 +19,12 @@ pub enum EngineError {
         /// The sets.
         ids: Vec<ClientSetId>,
     },
+    /// Athletes that were asked for are not there.
+    #[error("{} athletes asked for are not there: {}", names.len(), quoted(names))]
+    AthletesNotFound {
+        /// Their full names.
+        names: Vec<String>,
+    },
     /// There is no such set.
     #[error("there is no set `{name}`")]
     SetNotFound {
@@ -78,6 +84,10 @@ impl EngineError {
             Self::Store(error)
         }
     }
+}
+
+fn quoted(names: &[String]) -> String {
+    names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ")
 }
 
 fn list(ids: &[ClientSetId]) -> String {

@@ -24,6 +24,7 @@ pub mod record;
 pub mod request;
 pub mod review;
 pub mod roster;
+pub mod roster_log;
 pub mod set_log;
 pub mod suppose;
 mod tail;

@@ -10,6 +10,7 @@ pub mod gates;
 pub mod ladder;
 pub mod limiters;
 pub mod prescription;
+pub mod replay;
 pub mod roster;
 pub mod set;
 pub mod trend;

@@ -12,6 +12,7 @@ use nextrung_api::v1::athlete_service_server::AthleteServiceServer;
 use nextrung_api::v1::capacity_service_server::CapacityServiceServer;
 use nextrung_api::v1::ladder_service_server::LadderServiceServer;
 use nextrung_api::v1::prescription_service_server::PrescriptionServiceServer;
+use nextrung_api::v1::replay_service_server::ReplayServiceServer;
 use nextrung_api::v1::review_service_server::ReviewServiceServer;
 use nextrung_api::v1::roster_service_server::RosterServiceServer;
 use nextrung_api::v1::set_log_service_server::SetLogServiceServer;
@@ -39,7 +40,7 @@ use crate::service::Api;
 use crate::settings::{LadderSource, Settings};
 
 /// Every service of the contract, and the service as a whole, as health knows them.
-const SERVICES: [&str; 8] = [
+const SERVICES: [&str; 9] = [
     "",
     <RosterServiceServer<Api> as NamedService>::NAME,
     <AthleteServiceServer<Api> as NamedService>::NAME,
@@ -48,6 +49,7 @@ const SERVICES: [&str; 8] = [
     <PrescriptionServiceServer<Api> as NamedService>::NAME,
     <CapacityServiceServer<Api> as NamedService>::NAME,
     <ReviewServiceServer<Api> as NamedService>::NAME,
+    <ReplayServiceServer<Api> as NamedService>::NAME,
 ];
 
 /// Why the service did not start.
@@ -133,7 +135,8 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let model = Model::new(Arc::new(catalog), Parameters::default());
     let engine = Arc::new(Engine::new(store, model, Policy::default(), clock));
     let watchers = Arc::new(Semaphore::new(limits.watchers));
-    let api = Api { engine, tasks: TaskTracker::new(), watchers, stop: CancellationToken::new() };
+    let replays = Arc::new(Semaphore::new(limits.replays));
+    let api = Api { engine, tasks: TaskTracker::new(), watchers, replays, stop: CancellationToken::new() };
     let failed = |source| StartError::Listen { listen, source };
     let listener = TcpListener::bind(listen).await.map_err(failed)?;
     let local_addr = listener.local_addr().map_err(failed)?;
@@ -175,7 +178,8 @@ async fn routes(api: &Api, most: usize) -> Result<(HealthReporter, Routes), Star
         .add_service(SetLogServiceServer::new(api.clone()).max_decoding_message_size(most))
         .add_service(PrescriptionServiceServer::new(api.clone()).max_decoding_message_size(most))
         .add_service(CapacityServiceServer::new(api.clone()).max_decoding_message_size(most))
-        .add_service(ReviewServiceServer::new(api.clone()).max_decoding_message_size(most));
+        .add_service(ReviewServiceServer::new(api.clone()).max_decoding_message_size(most))
+        .add_service(ReplayServiceServer::new(api.clone()).max_decoding_message_size(most));
     Ok((health, routes))
 }
 

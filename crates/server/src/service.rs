@@ -19,6 +19,7 @@ mod gates;
 mod ladder;
 mod limiters;
 mod prescription;
+mod replay;
 mod review;
 mod roster;
 mod set_log;
@@ -34,6 +35,8 @@ pub struct Api {
     pub(crate) tasks: TaskTracker,
     /// Places of those who watch.
     pub(crate) watchers: Arc<Semaphore>,
+    /// Places of replays.
+    pub(crate) replays: Arc<Semaphore>,
     /// Ends what would go on by itself.
     pub(crate) stop: CancellationToken,
 }

@@ -44,6 +44,8 @@ pub struct Limits {
     pub calls: usize,
     /// Most callers who watch prescriptions at a time; further ones are refused.
     pub watchers: usize,
+    /// Most replays at a time; further ones are refused.
+    pub replays: usize,
     /// Time within which a new connection must have sent the preface of HTTP/2.
     pub preface: Duration,
     /// Longest call; a shorter deadline of the client counts instead.
@@ -61,6 +63,7 @@ impl Default for Limits {
             streams: 128,
             calls: 1024,
             watchers: 256,
+            replays: 2,
             preface: Duration::from_secs(5),
             call: Duration::from_secs(30),
             drain: Duration::from_secs(10),

@@ -3,6 +3,7 @@
 use nextrung_domain::ids::ClientSetId;
 use nextrung_domain::problem::Problem;
 use nextrung_engine::error::EngineError;
+use nextrung_replay::evaluate::run::ReplayError;
 use nextrung_store::error::StoreError;
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt};
@@ -97,6 +98,7 @@ pub fn of_engine(error: EngineError) -> Status {
     match error {
         EngineError::BadFields { problems } => bad_fields(problems),
         EngineError::SetReused { ids } => set_reused(message, &ids),
+        EngineError::AthletesNotFound { names } => athletes_not_found(message, &names),
         EngineError::SetNotFound { name } => not_found("set", &name),
         EngineError::SetWithdrawn { name } => {
             status(Code::FailedPrecondition, "SET_WITHDRAWN", message, &[("name", name)])
@@ -114,9 +116,38 @@ pub fn of_engine(error: EngineError) -> Status {
     }
 }
 
+/// What a replay could not do.
+pub fn of_replay(error: ReplayError) -> Status {
+    let message = error.to_string();
+    match error {
+        ReplayError::Empty { why } => {
+            status(Code::FailedPrecondition, "NOTHING_TO_SCORE", message, &[("why", why)])
+        }
+        ReplayError::Unreadable { source } => match source.downcast::<EngineError>() {
+            Ok(error) => of_engine(*error),
+            Err(other) => internal(&with_causes(other.as_ref())),
+        },
+        // Nobody hears of it when it was the caller who went away.
+        ReplayError::Ended { .. } | ReplayError::Unwritten { .. } => stopping(),
+        ReplayError::Wrong { .. } | ReplayError::Unlearnable { .. } => internal(&message),
+    }
+}
+
+fn athletes_not_found(message: String, names: &[String]) -> Status {
+    let list = listed(names.iter().map(String::as_str));
+    let first = names.first().cloned().unwrap_or_default();
+    status(Code::NotFound, "ATHLETE_NOT_FOUND", message, &[("name", first), ("names", list)])
+}
+
 fn set_reused(message: String, ids: &[ClientSetId]) -> Status {
+    let list = listed(ids.iter().map(ClientSetId::as_str));
+    status(Code::AlreadyExists, "SET_ID_REUSED", message, &[("client_set_ids", list)])
+}
+
+/// Whole ids as far as there is room, with a comma between them.
+fn listed<'a>(ids: impl Iterator<Item = &'a str>) -> String {
     let mut list = String::new();
-    for id in ids.iter().map(ClientSetId::as_str) {
+    for id in ids {
         if list.len() + id.len() + 1 > LONGEST_VALUE {
             break;
         }
@@ -125,7 +156,7 @@ fn set_reused(message: String, ids: &[ClientSetId]) -> Status {
         }
         list.push_str(id);
     }
-    status(Code::AlreadyExists, "SET_ID_REUSED", message, &[("client_set_ids", list)])
+    list
 }
 
 fn of_store(error: StoreError) -> Status {
@@ -183,6 +214,13 @@ pub fn deadline_exceeded() -> Status {
 /// Too many calls at once.
 pub fn too_busy() -> Status {
     let message = "too many calls at once; send it again a little later";
+    status(Code::ResourceExhausted, "TOO_BUSY", message, &[])
+}
+
+/// Too many replays at once.
+pub fn too_many_replays() -> Status {
+    let message =
+        "too many replays at once; end one by cancelling its call, or send it again when one has ended";
     status(Code::ResourceExhausted, "TOO_BUSY", message, &[])
 }
 

@@ -15,6 +15,8 @@ mod prescriptions;
 #[cfg(test)]
 mod repeats;
 #[cfg(test)]
+mod roster_logs;
+#[cfg(test)]
 mod slow_store;
 #[cfg(test)]
 mod spec;

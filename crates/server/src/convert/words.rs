@@ -103,7 +103,12 @@ pub fn of_moment(ms: i64) -> prost_types::Timestamp {
 
 /// A log position's number.
 pub fn of_position(position: u64) -> i64 {
-    i64::try_from(position).unwrap_or(i64::MAX)
+    of_count(position)
+}
+
+/// A count's number.
+pub fn of_count(count: u64) -> i64 {
+    i64::try_from(count).unwrap_or(i64::MAX)
 }
 
 #[cfg(test)]

@@ -73,6 +73,40 @@ fn reused_sets_are_listed_in_whole_ids_as_far_as_there_is_room() {
 }
 
 #[test]
+fn athletes_that_are_not_there_are_counted_and_listed_as_far_as_there_is_room() {
+    let names: Vec<String> = (0..1000).map(|n| format!("rosters/hall/athletes/a{n:0>60}")).collect();
+    let status = of_engine(EngineError::AthletesNotFound { names: names.clone() });
+    let (code, reason, metadata) = told(&status);
+    assert_eq!((code, reason.as_str()), (Code::NotFound, "ATHLETE_NOT_FOUND"));
+    assert_eq!(metadata[0], pair("name", &names[0]));
+    assert!(
+        metadata[1].1.len() <= LONGEST_VALUE && metadata[1].1.split(',').eq(&names[..23]),
+        "{metadata:?}"
+    );
+    assert!(status.message().starts_with("1000 athletes asked for are not there: "), "{status:?}");
+    let headers = status.into_http::<()>().into_parts().0.headers;
+    let size: usize = headers.iter().map(|(k, v)| k.as_str().len() + v.len() + 32).sum();
+    assert!(size <= 8192 - 400, "{size}");
+}
+
+#[test]
+fn replays_that_came_to_no_end_say_why_and_keep_faults_to_themselves() {
+    let empty = of_replay(ReplayError::Empty { why: "of 7 sets read, 7 withdrawn later".to_owned() });
+    let why = pair("why", "of 7 sets read, 7 withdrawn later");
+    assert_eq!(told(&empty), (Code::FailedPrecondition, "NOTHING_TO_SCORE".to_owned(), vec![why]));
+    let stopped = EngineError::Store(StoreError::Stopped);
+    let unreadable = of_replay(ReplayError::Unreadable { source: Box::new(stopped) });
+    assert_eq!(told(&unreadable), (Code::Unavailable, "STOPPING".to_owned(), Vec::new()));
+    let progress = nextrung_replay::evaluate::run::Progress { reading: 1, athletes: 2, sets: 3 };
+    assert_eq!(told(&of_replay(ReplayError::Ended { progress })).1, "STOPPING");
+    let fault = || Box::new(std::io::Error::other("sectors 7 to 9 are gone"));
+    assert_eq!(told(&of_replay(ReplayError::Unwritten { source: fault() })).1, "STOPPING");
+    let other = of_replay(ReplayError::Unreadable { source: fault() });
+    assert_eq!(told(&other).1, "INTERNAL");
+    assert!(!format!("{other:?}").contains("sectors"));
+}
+
+#[test]
 fn decoding_errors_name_the_path_to_the_field() {
     let told = "LoggedSet.note: RecordSetsRequest.sets: invalid string value: data is not UTF-8 encoded";
     let problem = undecoded(&format!("failed to decode Protobuf message: {told}"));
