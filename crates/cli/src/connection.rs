@@ -9,6 +9,7 @@ use nextrung_api::v1::athlete_service_client::AthleteServiceClient;
 use nextrung_api::v1::capacity_service_client::CapacityServiceClient;
 use nextrung_api::v1::ladder_service_client::LadderServiceClient;
 use nextrung_api::v1::prescription_service_client::PrescriptionServiceClient;
+use nextrung_api::v1::replay_service_client::ReplayServiceClient;
 use nextrung_api::v1::review_service_client::ReviewServiceClient;
 use nextrung_api::v1::roster_service_client::RosterServiceClient;
 use nextrung_api::v1::set_log_service_client::SetLogServiceClient;
@@ -81,6 +82,11 @@ impl Connection {
     /// Reviews.
     pub(crate) fn reviews(&self) -> ReviewServiceClient<Channel> {
         ReviewServiceClient::new(self.channel.clone())
+    }
+
+    /// Replays.
+    pub(crate) fn replays(&self) -> ReplayServiceClient<Channel> {
+        ReplayServiceClient::new(self.channel.clone())
     }
 
     /// Every ladder.

@@ -101,6 +101,7 @@ pub(crate) async fn run(arguments: &DemoArguments, mut output: Output) -> Result
         listen: SocketAddr::from((Ipv4Addr::LOCALHOST, 0)),
         database: database.clone(),
         data: None,
+        shelf: None,
         today: Some(today),
     })
     .await?;

@@ -42,6 +42,7 @@ printed! {
     LoggedSet,
     Prescription,
     RecordSetsResponse,
+    ReplaySummary,
     Roster,
     SupposePrescriptionResponse,
     WatchPrescriptionsResponse,

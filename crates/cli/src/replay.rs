@@ -1,8 +1,9 @@
-//! Replay verbs: how good predictions and advice were on histories, from files and without a service.
+//! Replay verbs: how good predictions and advice were on histories, from files without a service, or from a running one.
 
 pub(crate) mod choice;
 mod files;
 mod page;
+mod roster;
 mod steps;
 mod variant;
 
@@ -12,12 +13,14 @@ use clap::Subcommand;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use crate::arguments::HELP;
+use crate::arguments::{HELP, Shared};
 use crate::failure::Failure;
 use crate::output::Output;
+use crate::run::desk;
 
 const VERBS: &str = "Examples:
   nextrung replay files --sets sets.csv --athletes athletes.toml --out replayed
+  nextrung replay roster hall
   nextrung replay learn --sets part-1.csv --out learned-1.json
   nextrung replay score --learned learned.json --sets part-1.csv --out scored-1.json
   nextrung replay join scored-1.json scored-2.json --out replayed";
@@ -32,6 +35,8 @@ many machines as you like, and come to the same figures.";
 pub(crate) enum ReplayVerb {
     /// Replay a sheet of sets from beginning to end and write what came of it
     Files(files::FilesArguments),
+    /// Replay the logs of a running service
+    Roster(roster::RosterArguments),
     /// First reading of a part: learn what all athletes' pasts teach
     Learn(steps::LearnArguments),
     /// Put together what was learned from parts
@@ -43,8 +48,10 @@ pub(crate) enum ReplayVerb {
 }
 
 /// Does what the verb says.
-pub(crate) fn run(verb: &ReplayVerb, output: Output) -> Result<(), Failure> {
+pub(crate) async fn run(verb: &ReplayVerb, shared: Shared) -> Result<(), Failure> {
+    let output = Output::standard(shared.json);
     match verb {
+        ReplayVerb::Roster(arguments) => roster::run(arguments, desk(shared).await?).await,
         ReplayVerb::Files(arguments) => files::run(arguments, output),
         ReplayVerb::Learn(arguments) => steps::learn(arguments),
         ReplayVerb::JoinLearned(arguments) => steps::join_learned(arguments),

@@ -72,11 +72,12 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
         Command::Trend(trend) => trend::run(&trend, desk(shared).await?).await,
         Command::Forecast(forecast) => forecast::run(&forecast, desk(shared).await?).await,
         Command::Refit(verb) => refit::run(&verb, Output::standard(shared.json)),
-        Command::Replay(verb) => replay::run(&verb, Output::standard(shared.json)),
+        Command::Replay(verb) => replay::run(&verb, shared).await,
     }
 }
 
-async fn desk(shared: Shared) -> Result<Desk, Failure> {
+/// A desk for the service that the flags name.
+pub(crate) async fn desk(shared: Shared) -> Result<Desk, Failure> {
     let service = Connection::open(&shared.server).await?;
     Ok(Desk { service, output: Output::standard(shared.json), roster: shared.roster })
 }

@@ -41,6 +41,9 @@ pub(crate) struct ServeArguments {
     /// A folder with abilities.toml and ladders/*.toml in place of the ladders of this program
     #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_DATA", hide_env_values = true)]
     data: Option<PathBuf>,
+    /// A shelf of refitted versions (see nextrung refit), of which the one in force is used
+    #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_SHELF", hide_env_values = true)]
+    shelf: Option<PathBuf>,
     /// A fixed date instead of the machine's, for tries and tests
     #[arg(long, value_name = "DAY", value_parser = calendar::parse_day)]
     today: Option<CivilDate>,
@@ -62,6 +65,7 @@ pub(crate) async fn run(arguments: &ServeArguments, mut output: Output) -> Resul
         listen: arguments.listen,
         database: arguments.database.clone(),
         data: arguments.data.clone(),
+        shelf: arguments.shelf.clone(),
         today: arguments.today,
     })
     .await?;

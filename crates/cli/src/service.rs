@@ -17,6 +17,8 @@ pub(crate) struct ServiceOptions {
     pub(crate) database: PathBuf,
     /// A folder with `abilities.toml` and `ladders/`; the ladders of this binary when there is none.
     pub(crate) data: Option<PathBuf>,
+    /// A shelf of refitted versions, of which the one in force is used.
+    pub(crate) shelf: Option<PathBuf>,
     /// A fixed date instead of the machine's.
     pub(crate) today: Option<CivilDate>,
 }
@@ -32,6 +34,7 @@ impl Service {
         make_folder(&options.database)?;
         let mut settings = Settings::new(options.listen, options.database);
         settings.today = options.today;
+        settings.shelf = options.shelf;
         if let Some(folder) = options.data {
             settings.ladders = LadderSource::Folder(folder);
         }
@@ -70,6 +73,9 @@ fn not_started(error: &StartError) -> Failure {
         StartError::Ladders(_) => {
             "Mend the files named above, or leave --data out to use the ladders of this program."
         }
+        StartError::Shelf { .. } | StartError::Fit { .. } => {
+            "See nextrung refit versions, or leave --shelf out to use the ladder files as they are."
+        }
         StartError::Lock { .. } | StartError::Store(_) => "Choose another file with --database.",
         StartError::Reflection(_) => return Failure::internal(&chain(error)),
     };
@@ -95,7 +101,7 @@ mod tests {
     use super::*;
 
     fn options(listen: &str, database: PathBuf) -> ServiceOptions {
-        ServiceOptions { listen: listen.parse().unwrap(), database, data: None, today: None }
+        ServiceOptions { listen: listen.parse().unwrap(), database, data: None, shelf: None, today: None }
     }
 
     #[tokio::test]

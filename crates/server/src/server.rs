@@ -18,9 +18,12 @@ use nextrung_api::v1::roster_service_server::RosterServiceServer;
 use nextrung_api::v1::set_log_service_server::SetLogServiceServer;
 use nextrung_capacity::model::Model;
 use nextrung_capacity::params::Parameters;
+use nextrung_domain::catalog::Catalog;
 use nextrung_engine::clock::{Clock, FixedClock, SystemClock};
 use nextrung_engine::engine::Engine;
 use nextrung_prescribe::policy::Policy;
+use nextrung_replay::refit::fit::{FitError, Version};
+use nextrung_replay::refit::shelf::{Shelf, ShelfError};
 use nextrung_store::error::StoreError;
 use nextrung_store::sqlite::SqliteStore;
 use nextrung_store::store::Store;
@@ -93,6 +96,24 @@ pub enum StartError {
     /// The database cannot be opened.
     #[error("cannot open the database")]
     Store(#[source] StoreError),
+    /// The shelf of refitted versions has none in force that can be read.
+    #[error("the shelf {} cannot be used", folder.display())]
+    Shelf {
+        /// The folder.
+        folder: PathBuf,
+        /// Why.
+        #[source]
+        source: ShelfError,
+    },
+    /// The version in force cannot be used on these ladders.
+    #[error("the version {version}, which is in force, cannot be used")]
+    Fit {
+        /// The version.
+        version: Version,
+        /// Why.
+        #[source]
+        source: FitError,
+    },
     /// The description of the contract cannot be served.
     #[error("cannot serve the contract's description")]
     Reflection(#[source] tonic_reflection::server::Error),
@@ -118,7 +139,7 @@ pub struct Running {
 
 /// Starts the service; it is ready when this returns. Must be called within a tokio runtime.
 pub async fn start(settings: Settings) -> Result<Running, StartError> {
-    let Settings { listen, database, store, ladders, today, limits } = settings;
+    let Settings { listen, database, store, ladders, shelf, today, limits } = settings;
     if !listen.ip().is_loopback() {
         return Err(StartError::NotLoopback { listen });
     }
@@ -126,13 +147,16 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
         LadderSource::Embedded => embedded()?,
         LadderSource::Folder(folder) => from_folder(&folder)?,
     };
+    let model = match shelf {
+        None => Model::new(Arc::new(catalog), Parameters::default()),
+        Some(folder) => in_force(&folder, &catalog)?,
+    };
     let lock = lock(&database)?;
     let store = SqliteStore::open(&database, store).await.map_err(StartError::Store)?;
     let clock: Arc<dyn Clock> = match today {
         Some(today) => Arc::new(FixedClock { today }),
         None => Arc::new(SystemClock),
     };
-    let model = Model::new(Arc::new(catalog), Parameters::default());
     let engine = Arc::new(Engine::new(store, model, Policy::default(), clock));
     let watchers = Arc::new(Semaphore::new(limits.watchers));
     let replays = Arc::new(Semaphore::new(limits.replays));
@@ -143,6 +167,15 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let (health, routes) = routes(&api, limits.message_bytes).await?;
     let listening = Listening::begin(listener, Door::new(routes, limits), limits);
     Ok(Running { local_addr, listening, api, health, drain: limits.drain, _lock: lock })
+}
+
+/// The model of the version in force on a shelf of refitted versions.
+fn in_force(folder: &Path, catalog: &Catalog) -> Result<Model, StartError> {
+    let on_shelf = |source| StartError::Shelf { folder: folder.to_owned(), source };
+    let shelf = Shelf::open(folder).map_err(on_shelf)?;
+    let version = shelf.current().map_err(on_shelf)?;
+    let fit = shelf.get(&version).map_err(on_shelf)?;
+    fit.model(catalog).map_err(|source| StartError::Fit { version, source })
 }
 
 /// Takes the lock beside a database: the cache is right only while nobody else writes to the log.

@@ -27,6 +27,8 @@ pub struct Settings {
     pub store: SqliteOptions,
     /// The ladders.
     pub ladders: LadderSource,
+    /// The folder with refitted versions of which the one in force is used; nothing for the ladder files and first parameters.
+    pub shelf: Option<PathBuf>,
     /// A fixed date instead of the machine's, for demos and tests.
     pub today: Option<CivilDate>,
     /// Limits on connections and calls.
@@ -80,6 +82,7 @@ impl Settings {
             database: database.into(),
             store: SqliteOptions::default(),
             ladders: LadderSource::Embedded,
+            shelf: None,
             today: None,
             limits: Limits::default(),
         }

@@ -18,6 +18,7 @@ use nextrung_replay::simulate::crowd::{CrowdPlan, files, roster};
 use nextrung_replay::simulate::family::{self, Family};
 use nextrung_replay::simulate::policies::table::{Wanted, policies_table};
 use nextrung_replay::simulate::refit::{Cohort, WEEKS, WRONG, roster as cohort_roster};
+use nextrung_replay::simulate::replay_speed;
 use nextrung_replay::simulate::report::{
     Size, coverage_table, forecast_table, heading, in_band_table, limiters_table, refit_table,
 };
@@ -38,6 +39,8 @@ enum Which {
     Policies(Policies),
     /// Replays of rosters: who foretells sets best, and how near to an oracle.
     Replay(Replays),
+    /// How many sets a second are replayed, on pulls, levers and presses.
+    ReplaySpeed(ReplaySpeed),
     /// Writes a roster as sets.csv, athletes.toml and oracle.csv.
     Roster(Roster),
     /// Whether a ladder that is wrong is mended; rosters of 60 athletes.
@@ -101,6 +104,16 @@ struct Replays {
     warm_up_days: u16,
 }
 
+/// How fast replays are.
+#[derive(Args)]
+struct ReplaySpeed {
+    #[command(flatten)]
+    study: Study,
+    /// Weeks of training.
+    #[arg(long, default_value_t = 26)]
+    weeks: u16,
+}
+
 /// Kinds of truth and worlds.
 #[derive(Args)]
 struct Truths {
@@ -151,6 +164,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
         Which::Refit(study) => print(&study, |size| refit_table(&catalog, size)),
         Which::RefitSpeed(study) => print(&study, |size| speed(&catalog, size)),
+        Which::ReplaySpeed(ReplaySpeed { study, weeks }) => print(&study, |Size { athletes, seed }| {
+            replay_speed::table(&catalog, &world::ALL, (athletes, i32::from(weeks)), seed)
+        }),
         Which::Roster(roster) => write(&catalog, &roster),
     }
 }

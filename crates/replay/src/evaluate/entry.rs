@@ -20,7 +20,8 @@ const UNTARGETED_BANDS: u16 = 4;
 pub struct Entry {
     /// Its place in training order.
     pub key: OrderKey,
-    /// When it was first recorded, milliseconds since 1970-01-01 UTC.
+    /// When it was first recorded, milliseconds since 1970-01-01 UTC; the day of training when it came so late that it must be
+    /// part of an import ([`known_at_ms`]).
     pub arrived_at_ms: i64,
     /// Its content.
     pub set: SetEntry,
@@ -43,6 +44,7 @@ impl Entry {
         let (task, done) = model.read(&set)?;
         let band = policy.working_band(model.catalog.rung(task.rung));
         let key = OrderKey { place: set.place(), first_sequence: sequence };
+        let arrived_at_ms = known_at_ms(&set, arrived_at_ms);
         Some(Self { key, arrived_at_ms, set, task, done, band })
     }
 
@@ -55,6 +57,18 @@ impl Entry {
     pub fn block(&self) -> i32 {
         block_of(self.arrived_at_ms)
     }
+}
+
+/// When a set counts as known: its arrival, or its day of training when it arrived more than a block later. Whoever brings the
+/// history of years into the service in one hour would else have no past to learn from; the order of the log stays.
+pub fn known_at_ms(set: &SetEntry, arrived_at_ms: i64) -> i64 {
+    let trained_ms = i64::from(set.date.day_number()) * DAY_MS;
+    if is_import(set, arrived_at_ms) { trained_ms } else { arrived_at_ms }
+}
+
+/// True when a set arrived more than a block after its day of training.
+pub fn is_import(set: &SetEntry, arrived_at_ms: i64) -> bool {
+    arrived_at_ms - i64::from(set.date.day_number()) * DAY_MS > i64::from(BLOCK_DAYS) * DAY_MS
 }
 
 /// The block of a moment, milliseconds since 1970-01-01 UTC.

@@ -6,7 +6,7 @@ use nextrung_prescribe::policy::Policy;
 use serde::{Deserialize, Serialize};
 
 use crate::athlete_log::AthleteLog;
-use crate::evaluate::entry::Entry;
+use crate::evaluate::entry::{Entry, known_at_ms};
 use crate::evaluate::timeline::{Fold, Timeline};
 use crate::forecaster::lesson::Lessons;
 use crate::forecaster::regression::{Known, MOST_ROWS, Regressions};
@@ -83,7 +83,7 @@ impl<'m> Learner<'m> {
         for event in &log.events {
             let EventBody::Recorded { set } = &event.body else { continue };
             sets += 1;
-            let day = event.arrived_at_ms.div_euclid(86_400_000);
+            let day = known_at_ms(set, event.arrived_at_ms).div_euclid(86_400_000);
             self.learned.first_day = Some(self.learned.first_day.map_or(day, |first| first.min(day)));
             let at = (event.sequence, event.arrived_at_ms);
             if let Some(entry) = Entry::new(self.model, self.policy, set.clone(), at) {

@@ -51,6 +51,8 @@ impl Group {
 pub enum Note {
     /// Sets that arrived after a set trained later.
     Late,
+    /// Sets that arrived more than a block after their day, and are taken as known from that day on.
+    Imported,
     /// Sets corrected later.
     Corrected,
     /// Sets whose arrival lies before that of the set recorded before them.

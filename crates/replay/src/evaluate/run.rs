@@ -136,7 +136,11 @@ impl Replay {
     /// # Errors
     ///
     /// [`ReplayError::Unreadable`], and [`ReplayError::Ended`] when `watch` has seen enough.
-    pub fn learn(&self, source: &impl Source, watch: &mut Watch<'_>) -> Result<Learned, ReplayError> {
+    pub fn learn(
+        &self,
+        source: &(impl Source + ?Sized),
+        watch: &mut Watch<'_>,
+    ) -> Result<Learned, ReplayError> {
         let mut count = Count::new(watch, 1);
         let logs = source.logs().map_err(unreadable)?.map(|log| log.map_err(unreadable));
         let work = Work {
@@ -157,7 +161,7 @@ impl Replay {
     pub fn score(
         &self,
         learned: &Learned,
-        source: &impl Source,
+        source: &(impl Source + ?Sized),
         rows: Option<&mut TakeRows<'_>>,
         watch: &mut Watch<'_>,
     ) -> Result<Part, ReplayError> {

@@ -330,6 +330,9 @@ impl Note {
     pub fn words(self) -> &'static str {
         match self {
             Self::Late => "sets arrived after a set trained later",
+            Self::Imported => {
+                "sets arrived over four weeks after their day, as in an import: taken as known from that day on"
+            }
             Self::Corrected => "corrections of sets",
             Self::ClockBack => {
                 "sets whose arrival lies before that of the set recorded before them; the log's order was kept"

@@ -18,7 +18,7 @@ use crate::advice::agreement;
 use crate::advice::{Advised, Advisers, Moment};
 use crate::athlete_log::AthleteLog;
 use crate::dice::Dice;
-use crate::evaluate::entry::Entry;
+use crate::evaluate::entry::{Entry, is_import};
 use crate::evaluate::outcome::Outcome;
 use crate::evaluate::panel::{Bench, Panel};
 use crate::evaluate::part::{AthletePart, Group, Note, Part};
@@ -195,6 +195,9 @@ impl<'c> Walk<'c, '_> {
         };
         if at.1.div_euclid(86_400_000) < i64::from(entry.done.day) {
             part.note(Note::EarlyArrival);
+        }
+        if is_import(set, at.1) {
+            part.note(Note::Imported);
         }
         if self.timeline.last().is_some_and(|last| entry.key < last) {
             part.note(Note::Late);
