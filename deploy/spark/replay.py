@@ -18,7 +18,7 @@ The work is cut by athlete, and the same binary does it everywhere:
 What the parts learn and score is kept in whole numbers, so the sums do not depend on how the sheet was cut.
 
 Rows that cannot be read are named by their place in the sheet, though the binary on a worker only knows its own part.
-Exit codes are the binary's: 2 for a file or flag to mend, 4 for a fault. Needs PySpark 3.5 or later, Python 3.11 or later on the driver and nothing else.
+Exit codes are the binary's: 2 for a file or flag to mend, 4 for a fault. Nothing but PySpark and the binary is needed.
 See README.md beside this file for what travels where and what to mind about people's data.
 """
 
@@ -46,7 +46,6 @@ from pyspark.sql import SparkSession
 from pyspark.sql.types import StringType, StructField, StructType
 
 STANDARD_INPUT = "/dev/stdin"
-PARTS_PER_CORE = 4
 MOST_PROBLEMS = 100
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 PLACE = re.compile(r"row\[(\d+)\]")
@@ -91,8 +90,8 @@ def read_arguments() -> argparse.Namespace:
                        "every worker, or with --ship on the driver alone [default: nextrung, looked for in PATH]")
     where.add_argument("--ship", action="store_true", help="send the binary to the workers, which have the driver's kind "
                        "of processor and system")
-    where.add_argument("--parts", type=int, metavar="N", help=f"parts to cut the sheet into [default: {PARTS_PER_CORE} for "
-                       "each core of the cluster]")
+    where.add_argument("--parts", type=int, metavar="N", help="parts to cut the sheet into [default: one for each "
+                       "core of the cluster]")
     where.add_argument("--keep-parts", type=pathlib.Path, metavar="FOLDER", help="keep what each part learned and scored")
     where.add_argument("--out", type=pathlib.Path, required=True, metavar="FOLDER", help="the folder to write into")
     options = parser.parse_args()
@@ -166,7 +165,8 @@ def prepare(context: SparkContext, options: argparse.Namespace, folder: pathlib.
     found = shutil.which(options.binary)
     if found is None:
         raise Trouble(f"{options.binary} is no program on the driver; name the binary with --binary")
-    binary = Flag(options.binary, shipped=ship(pathlib.Path(found), "nextrung") if options.ship else None)
+    path = os.path.abspath(options.binary) if os.sep in options.binary else options.binary
+    binary = Flag(path, shipped=ship(pathlib.Path(found), "nextrung") if options.ship else None)
     return Command(binary, tuple(of_sheet), tuple(of_score))
 
 
@@ -267,8 +267,7 @@ def cut(spark: SparkSession, address: str, form: Form, parts: int) -> RDD:
     ).rdd  # fmt: skip
     if rows.getNumPartitions() != 1:
         raise Trouble(f"{address} is read in {rows.getNumPartitions()} pieces; expected one file")
-    names = [name.strip() for name in form.header]
-    at = names.index("athlete") if "athlete" in names else None
+    at = [name.strip() for name in form.header].index("athlete")
     header_record = form.header_record
 
     def keyed(records: Iterator) -> Iterator:
@@ -278,8 +277,7 @@ def cut(spark: SparkSession, address: str, form: Form, parts: int) -> RDD:
             if number <= header_record:
                 continue
             *cells, written = record
-            named = (cells[at] or "").strip() if at is not None else ""
-            athlete = named or athlete
+            athlete = (cells[at] or "").strip() or athlete
             yield (athlete, number), (cells if written is None else written)
 
     return rows.mapPartitions(keyed).repartitionAndSortWithinPartitions(parts, lambda key: portable_hash(key[0]))
@@ -342,9 +340,15 @@ def through(verb: str, command: Command, more: tuple[Flag, ...], form: Form, thr
 
 
 def start(words: list[str], said) -> subprocess.Popen:
-    """Starts the binary with its own settings alone: a worker's environment must not change the figures."""
-    environment = {name: value for name, value in os.environ.items() if not name.startswith("NEXTRUNG_")}
-    return subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=said, env=environment)
+    """Starts the binary beside Spark's worker."""
+    return subprocess.Popen(
+        words, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=said, env=environment()
+    )
+
+
+def environment() -> dict[str, str]:
+    """This machine's environment without settings of the binary: flags alone decide, the same everywhere."""
+    return {name: value for name, value in os.environ.items() if not name.startswith("NEXTRUNG_")}
 
 
 def feed(pipe, header: list[str], separator: str, first: tuple, rest: Iterator, outcome: Outcome) -> array.array:
@@ -381,9 +385,11 @@ def failures(outcomes: list[Outcome], form: Form, name: str) -> Trouble | None:
         return None
     told = sorted(told_by(outcome, form) for outcome in failed)
     problems = sum(len(lines) for _, _, lines in told)
-    rows = {line_row for _, rows, _ in told for line_row in rows}
-    head = f"{name} has problems in {len(rows)} rows" if rows else f"{len(failed)} parts failed"
-    lines, room = [head if len(rows) != 1 else f"{name} has problems in 1 row"], MOST_PROBLEMS
+    rows = {row for _, rows, _ in told for row in rows}
+    count = len(rows) or len(failed)
+    thing = ("row" if rows else "part") + ("" if count == 1 else "s")
+    lines = [f"{name} has problems in {count} {thing}"]
+    room = MOST_PROBLEMS
     for heading, _, texts in told:
         lines += [heading[1], *texts[:room]]
         room = max(0, room - len(texts))
@@ -416,20 +422,37 @@ def told_by(outcome: Outcome, form: Form) -> tuple[tuple[int, str], list[int], l
     return (min(rows, default=0), outcome.name()), rows, lines
 
 
-def joined(command: Command, verb: str, folder: pathlib.Path, words: list[str], contents: list[bytes]) -> bytes:
-    """Puts parts together on the driver; returns what the binary printed."""
-    names = []
-    for number, content in enumerate(contents, 1):
-        names.append(f"{verb}-{number}.json")
-        (folder / names[-1]).write_bytes(content)
-    environment = {name: value for name, value in os.environ.items() if not name.startswith("NEXTRUNG_")}
+def on_driver(command: Command, words: list[str], folder: pathlib.Path, piped: bytes = b"") -> bytes:
+    """Runs the binary on the driver, in the folder; returns what it printed."""
     program = shutil.which(command.program()) or command.program()
-    done = subprocess.run([os.path.abspath(program), "replay", verb, *words, *names], cwd=folder, env=environment,
-                          stdin=subprocess.DEVNULL, capture_output=True)  # fmt: skip
+    done = subprocess.run([program, "replay", *words], input=piped, cwd=folder, env=environment(), capture_output=True)
     if done.returncode != 0:
         said = done.stderr.decode(errors="replace").strip().removeprefix("error: ")
-        raise Trouble(said or f"nextrung replay {verb} ended with {done.returncode}", code=max(done.returncode, 4))
+        said = said or f"nextrung replay {words[0]} ended with {done.returncode}"
+        raise Trouble(said, code=done.returncode if done.returncode > 0 else 4)
     return done.stdout
+
+
+def check(command: Command, form: Form, folder: pathlib.Path, name: str) -> None:
+    """Lets the binary judge flags, files and header before any work is handed out, by a sheet without rows."""
+    header = io.StringIO(newline="")
+    csv.writer(header, delimiter=form.separator).writerow(form.header)
+    flags = [word for flag in (*command.of_sheet, *command.of_score) for word in flag.words()]
+    try:
+        on_driver(
+            command, ["learn", f"--sets={STANDARD_INPUT}", "--out=header.json", *flags], folder, header.getvalue().encode()
+        )
+    except Trouble as trouble:
+        raise Trouble(str(trouble).replace(STANDARD_INPUT, name), code=trouble.code) from None
+
+
+def joined(command: Command, words: list[str], folder: pathlib.Path, outcomes: list[Outcome]) -> bytes:
+    """Puts parts together on the driver; returns what the binary printed."""
+    names = []
+    for outcome in outcomes:
+        names.append(f"{words[0]}-{outcome.part}.json")
+        (folder / names[-1]).write_bytes(outcome.content)
+    return on_driver(command, [*words, *names], folder)
 
 
 def keep(folder: pathlib.Path | None, verb: str, outcomes: list[Outcome]) -> None:
@@ -446,8 +469,9 @@ def replay(spark: SparkSession, options: argparse.Namespace, folder: pathlib.Pat
     path, address = find_sheet(spark, options.sets, folder)
     form = walk(path)
     command = prepare(context, options, folder)
-    parts = options.parts or PARTS_PER_CORE * max(1, context.defaultParallelism)
+    parts = options.parts or max(1, context.defaultParallelism)
     threads = context.getConf().get("spark.task.cpus", "1")
+    check(command, form, folder, path.name)
     rows = cut(spark, address, form, parts)
 
     def each_part(verb: str, *more: Flag) -> list[Outcome]:
@@ -466,12 +490,12 @@ def replay(spark: SparkSession, options: argparse.Namespace, folder: pathlib.Pat
         raise Trouble(f"{path.name} holds no set under its header")
     athletes = sum(outcome.athletes for outcome in learned)
     print(f"learned from {athletes} athletes in {len(learned)} parts", file=sys.stderr)
-    joined(command, "join-learned", folder, ["--out=learned.json"], [outcome.content for outcome in learned])
+    joined(command, ["join-learned", "--out=learned.json"], folder, learned)
     context.addFile(str(folder / "learned.json"))
     scored = each_part("score", Flag("--learned", shipped="learned.json"))
     words = [word for flag in command.of_score for word in flag.words()]
     words += [f"--hash-of={file.absolute()}" for file in (path, options.athletes) if file]
-    return joined(command, "join", folder, [*words, f"--out={options.out.absolute()}"], [o.content for o in scored])
+    return joined(command, ["join", *words, f"--out={options.out.absolute()}"], folder, scored)
 
 
 def main() -> int:
