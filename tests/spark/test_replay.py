@@ -130,9 +130,10 @@ class Replays(unittest.TestCase):
         rows = sorted(int(re.match(r"row\[(\d+)\]", field["field"])[1]) for field in told)
         self.assertEqual(rows, [number + 2 for number in at])
 
-        said = self.submit(*files, nothing / "bad", "--parts", "4", wanted=2).stderr
+        said = self.submit(*files, nothing / "bad", "--parts", "4", wanted=2).stdout
         lines = re.findall(r"^  (row\[(\d+)\]\S* .*) \(row (\d+) of the part\)$", said, re.MULTILINE)
-        self.assertEqual(sorted(line for line, _, _ in lines), sorted(f"{f['field']}: {f['description']}" for f in told))
+        wanted = sorted(f"{field['field']}: {field['description']}" for field in told)
+        self.assertEqual(sorted(line for line, _, _ in lines), wanted, said[-3000:])
         self.assertTrue(all(int(row) > int(of_part) for _, row, of_part in lines), lines)
         self.assertRegex(said, r"(?m)^part \d \(\d+ athletes, athlete-\d+ to athlete-\d+; \d+ rows; on \S+\)$")
         self.assertEqual(list(nothing.iterdir()), [])
@@ -140,7 +141,7 @@ class Replays(unittest.TestCase):
     def submit(self, *words: object, wanted: int = 0) -> subprocess.CompletedProcess:
         """Runs the job, which must end with a code."""
         done = self.cluster.submit("--binary", os.environ["NEXTRUNG_BINARY"], *words)
-        self.assertEqual(done.returncode, wanted, done.stderr[-4000:])
+        self.assertEqual(done.returncode, wanted, (done.stdout + done.stderr)[-4000:])
         return done
 
     def assert_same(self, one: pathlib.Path, many: pathlib.Path) -> None:
