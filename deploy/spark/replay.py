@@ -264,7 +264,7 @@ def cut(spark: SparkSession, address: str, form: Form, parts: int) -> RDD:
         address, schema=StructType(columns), sep=form.separator, quote='"', escape='"', encoding="UTF-8", header=False,
         multiLine=True, mode="PERMISSIVE", columnNameOfCorruptRecord="written", ignoreLeadingWhiteSpace=False,
         ignoreTrailingWhiteSpace=False, enforceSchema=True, maxCharsPerColumn=-1, maxColumns=max(512, 2 * width),
-    ).rdd  # fmt: skip
+    ).rdd
     if rows.getNumPartitions() != 1:
         raise Trouble(f"{address} is read in {rows.getNumPartitions()} pieces; expected one file")
     at = [name.strip() for name in form.header].index("athlete")
@@ -481,7 +481,7 @@ def replay(spark: SparkSession, options: argparse.Namespace, folder: pathlib.Pat
         read, there = sum(outcome.rows for outcome in outcomes), form.records - form.header_record - 1
         if read != there:
             raise Trouble(f"Spark's reader finds {read} rows in {path.name}, where {there} are; expected one kind of "
-                          "line break, and quotes only around whole cells")  # fmt: skip
+                          "line break, and quotes only around whole cells")
         keep(options.keep_parts, verb, outcomes)
         return outcomes
 

@@ -1,5 +1,6 @@
 """The cluster: a standalone master and two workers of one core each, by Spark's own classes, on loopback alone."""
 
+import atexit
 import json
 import os
 import pathlib
@@ -36,6 +37,7 @@ class Cluster:
         self._master = ""
 
     def __enter__(self) -> "Cluster":
+        atexit.register(self._stop)  # unittest does not clean up when it is interrupted
         try:
             self._start()
         except BaseException:
@@ -128,7 +130,7 @@ class Cluster:
         for number in range(WORKERS):
             work = self.folder / f"work-{number}"
             self._daemon(f"worker-{number}", "worker.Worker", "--webui-port", "0", "--cores", "1", "--memory", MEMORY,
-                         "--work-dir", work, self._master)  # fmt: skip
+                         "--work-dir", work, self._master)
         end = time.monotonic() + START_SECONDS
         while self._alive(page) != WORKERS:
             if time.monotonic() > end:
@@ -162,7 +164,7 @@ class Cluster:
             "PYTHONDONTWRITEBYTECODE": "1",
         }
         process = subprocess.Popen([str(word) for word in command], stdin=subprocess.DEVNULL, stdout=out, stderr=log,
-                                   env=environment, start_new_session=True)  # fmt: skip
+                                   env=environment, start_new_session=True)
         self._started.append(process)
         return process
 

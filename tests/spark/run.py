@@ -20,6 +20,11 @@ JOB = HERE.parents[1] / "deploy" / "spark"
 LONGEST_SECONDS = 600
 
 
+def end(number: int, _) -> None:
+    """Ends the tests; unittest takes every other exception for a failed test and goes on with the next."""
+    raise KeyboardInterrupt(f"ended by {signal.Signals(number).name}")
+
+
 def main() -> int:
     """Runs the tests; one that is skipped is a failure."""
     arguments = argparse.ArgumentParser(description="Tests of the Spark job against one process.")
@@ -29,8 +34,8 @@ def main() -> int:
     options = arguments.parse_args()
     os.environ["NEXTRUNG_BINARY"] = str(options.binary.resolve())
     os.environ["NEXTRUNG_SIMULATE"] = str(options.simulate.resolve())
-    for name in ("SIGTERM", "SIGALRM"):
-        signal.signal(getattr(signal, name), lambda number, _: sys.exit(f"ended by {signal.Signals(number).name}"))
+    for number in (signal.SIGTERM, signal.SIGALRM):
+        signal.signal(number, end)
     signal.alarm(LONGEST_SECONDS)
     sys.path[:0] = [str(HERE), str(JOB)]
     loader = unittest.TestLoader()

@@ -59,7 +59,7 @@ class Replays(unittest.TestCase):
         cls.folder = pathlib.Path(cls.enterClassContext(tempfile.TemporaryDirectory(prefix="nextrung-spark-")))
         cls.cluster = cls.enterClassContext(Cluster(cls.folder))
         run(os.environ["NEXTRUNG_SIMULATE"], "--data", ROOT / "data", "roster", "--family", "all", "--athletes", ATHLETES,
-            "--weeks", "8", "--seed", "5", "--out", cls.folder / "roster")  # fmt: skip
+            "--weeks", "8", "--seed", "5", "--out", cls.folder / "roster")
         cls.athletes = cls.folder / "roster" / "athletes.toml"
         cls.header, *rows = csv.reader(io.StringIO((cls.folder / "roster" / "sets.csv").read_text(), newline=""))
         cls.rows = mixed_up(rows)

@@ -66,7 +66,7 @@ class Failures(unittest.TestCase):
     def test_each_problem_is_told_at_its_row_of_the_sheet(self):
         said = json.dumps({"error": {"message": "", "fields": [
             {"field": "row[2].stop", "description": "found x"}, {"field": "row[4]", "description": "found 2 cells"},
-        ]}})  # fmt: skip
+        ]}})
         trouble = replay.failures([self.part(3, 2, said, [7, 9, 50])], self.form, "sets.csv")
         lines = str(trouble).splitlines()
         self.assertEqual(lines[0], "sets.csv has problems in 2 rows")
