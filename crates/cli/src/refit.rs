@@ -143,7 +143,10 @@ fn refused(error: &ShelfError) -> Failure {
         }
         ShelfError::Taken { .. } => "Give the new version another name: none is ever overwritten.",
         ShelfError::NoneInForce => "Try a first version: nextrung refit try.",
-        _ => "Name another shelf, or mend its files.",
+        ShelfError::Unreachable { .. }
+        | ShelfError::Unreadable { .. }
+        | ShelfError::Misnamed { .. }
+        | ShelfError::InForce { .. } => "Name another shelf, or mend its files.",
     };
     Failure::NotFound { message: error.to_string(), advice: advice.to_owned() }
 }

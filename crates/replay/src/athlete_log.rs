@@ -6,7 +6,7 @@ use nextrung_domain::event::{EventBody, StoredEvent};
 use nextrung_domain::ids::ClientSetId;
 use nextrung_domain::set::SetEntry;
 
-/// One athlete's log. The first event is a profile; sets follow in the order in which they arrived, not of training.
+/// One athlete's log. The first event is a profile (a log without events is nobody's); sets follow in the order in which they arrived, not of training.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AthleteLog {
     /// The athlete, unique among those replayed together.

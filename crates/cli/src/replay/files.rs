@@ -54,8 +54,8 @@ pub(super) fn run(arguments: &FilesArguments, output: Output) -> Result<(), Fail
     let learned = replay.learn(&files, &mut |at| tell(&bar, at)).map_err(failure)?;
     bar.set_length(learned.sets);
     bar.set_message("scoring");
-    let names = replay.who.iter().map(|who| who.word().to_owned()).collect();
-    let mut tables = Tables::open(&arguments.out, &arguments.rows, names)?;
+    let names: Vec<String> = replay.who.iter().map(|who| who.word().to_owned()).collect();
+    let mut tables = Tables::open(&arguments.out, &arguments.rows, &names)?;
     let mut take = |rows: Vec<Row>| tables.take(&rows);
     let rows: Option<&mut TakeRows<'_>> = if arguments.rows.is_empty() { None } else { Some(&mut take) };
     let part = replay.score(&learned, &files, rows, &mut |at| tell(&bar, at)).map_err(failure)?;
@@ -103,7 +103,7 @@ struct Tables {
 }
 
 impl Tables {
-    fn open(folder: &Path, forms: &[RowForm], names: Vec<String>) -> Result<Self, Failure> {
+    fn open(folder: &Path, forms: &[RowForm], names: &[String]) -> Result<Self, Failure> {
         let mut open = Vec::new();
         if !forms.is_empty() {
             make(folder)?;
@@ -115,7 +115,7 @@ impl Tables {
                 let message = format!("{} cannot be written: {error}", beside.display());
                 Failure::usage(message, "Name a folder that can be written.")
             })?;
-            let table = form.begin(file, names.clone()).map_err(|error| Failure::internal(&error))?;
+            let table = form.begin(file, names.to_vec()).map_err(|error| Failure::internal(&error))?;
             open.push((table, beside, place));
         }
         Ok(Self { open })

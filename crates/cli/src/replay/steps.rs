@@ -111,6 +111,7 @@ pub(super) fn join_learned(arguments: &JoinLearnedArguments) -> Result<(), Failu
     for path in &arguments.parts {
         all.join(from_json(path, "what was learned")?);
     }
+    all.settle();
     write_whole(&arguments.out, &to_json(&all)?)
 }
 

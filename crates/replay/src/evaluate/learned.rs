@@ -22,6 +22,8 @@ pub struct Learned {
     pub sample: Sample,
     /// Day of the first arrival, days since 1970-01-01; nothing without sets.
     pub first_day: Option<i64>,
+    /// The regressions, once they were fitted to the sample of the whole.
+    pub fitted: Option<Regressions>,
     /// Athletes read.
     pub athletes: u64,
     /// Sets read.
@@ -33,6 +35,7 @@ impl Learned {
     pub fn join(&mut self, others: Self) {
         self.lessons.join(others.lessons);
         self.sample.0.merge(&others.sample.0);
+        self.fitted = None;
         self.first_day = match (self.first_day, others.first_day) {
             (Some(ours), Some(theirs)) => Some(ours.min(theirs)),
             (ours, theirs) => ours.or(theirs),
@@ -43,7 +46,12 @@ impl Learned {
 
     /// The regressions, one for each block, fitted to what had arrived before it.
     pub fn regressions(&self) -> Regressions {
-        Regressions::fit(&self.sample.0)
+        self.fitted.clone().unwrap_or_else(|| Regressions::fit(&self.sample.0))
+    }
+
+    /// Fits the regressions once for all parts that are to be scored.
+    pub fn settle(&mut self) {
+        self.fitted = Some(self.regressions());
     }
 }
 
@@ -91,7 +99,7 @@ impl<'m> Learner<'m> {
                 self.sample(&mut timeline, &log.athlete, entry)?;
             }
         }
-        self.learned.athletes += 1;
+        self.learned.athletes += u64::from(!log.events.is_empty());
         self.learned.sets += sets;
         Ok(sets)
     }

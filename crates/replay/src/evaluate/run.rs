@@ -173,6 +173,9 @@ impl Replay {
             each: |part: &mut Part, traced: Traced| {
                 let (before, mut kept) = (part.sets, Vec::new());
                 part.leave_out(traced.left_out);
+                if traced.log.events.is_empty() {
+                    return Ok((part.sets - before, kept));
+                }
                 walk(&course, &traced.log, &traced.truths, part, &mut |predicted| {
                     if keeps_rows {
                         kept.push(Row::of(predicted));

@@ -95,6 +95,11 @@ impl RosterFiles {
         }
         let profile = match self.profiles.get(&rows.athlete) {
             Some(profile) => profile.clone(),
+            // Bad rows before the first that names somebody are nobody's.
+            None if rows.rows.is_empty() => {
+                let log = AthleteLog { athlete: rows.athlete, events: Vec::new() };
+                return Ok(Traced { log, truths: Arc::new(Truths::new()), left_out });
+            }
             None => athletes_file::unknown(&rows.athlete, &self.catalog)
                 .map_err(|problems| BadSheet { refused: Refused { rows: 1, problems } })?,
         };

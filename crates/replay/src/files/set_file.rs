@@ -58,12 +58,15 @@ pub enum SetFileError {
 /// Rows athlete by athlete.
 pub type Athletes = Box<dyn Iterator<Item = Result<AthleteRows, SetFileError>>>;
 
-/// Opens a sheet: athletes in the order in which they first appear.
+/// Opens a sheet, `-` for standard input: athletes in the order in which they first appear.
 ///
 /// # Errors
 ///
 /// [`SetFileError::Unreadable`], and for a short sheet [`SetFileError::NoSheet`]; a longer one tells it with its first athlete.
 pub fn open(path: &Path) -> Result<Athletes, SetFileError> {
+    if path == Path::new("-") {
+        return Ok(Box::new(gathered(io::stdin())?.into_iter().map(Ok)));
+    }
     let file = File::open(path)?;
     if file.metadata()?.len() > GATHERED_BYTES {
         return Ok(together(file));

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use nextrung_domain::catalog::Catalog;
+use serde::{Deserialize, Serialize};
 
 use crate::evaluate::entry::Entry;
 use crate::evaluate::timeline::Fold;
@@ -21,7 +22,7 @@ pub const MOST_ROWS: usize = 60_000;
 const RIDGE: f64 = 1.0;
 
 /// The regressions, by the block from which on each is known; before the first one goes the climatology.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Regressions {
     fitted: Vec<(i32, HazardModel)>,
 }

@@ -16,6 +16,7 @@ use linfa::DatasetBase;
 use linfa::traits::Fit;
 use linfa_logistic::LogisticRegression;
 use ndarray::{Array1, Array2, ShapeBuilder};
+use serde::{Deserialize, Serialize};
 
 use super::HazardError;
 
@@ -32,7 +33,7 @@ const ITERATIONS: u64 = 1000;
 const CONSTANT: f64 = 1e-9;
 
 /// A fitted regression.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Logit {
     /// Log odds of failing where every column is at its mean.
     pub intercept: f64,

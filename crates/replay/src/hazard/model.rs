@@ -1,5 +1,7 @@
 //! Model: the chance to last each unit of a set to come.
 
+use serde::{Deserialize, Serialize};
+
 use super::HazardError;
 use super::features::{COLUMNS, Features};
 use super::grid;
@@ -11,7 +13,7 @@ use super::sample::RowSample;
 const MOST_ODDS: f64 = 13.815_510_557_964_274;
 
 /// A hazard for every piece of every set.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct HazardModel {
     logit: Logit,
 }

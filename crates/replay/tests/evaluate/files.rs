@@ -96,6 +96,19 @@ fn every_bad_row_is_told_or_left_out_and_counted() {
 }
 
 #[test]
+fn bad_rows_before_the_first_athlete_are_nobodys() {
+    let text = format!(
+        "{HEAD}wren,someday,1,pull/pull-up,working,5,5,target\nlark,2026-03-03,1,pull/pull-up,working,5,5,target\n"
+    );
+    let logs = read(&sheet("first", &text, BadRows::LeaveOut)).unwrap();
+    let told: Vec<(&str, usize, u64)> =
+        logs.iter().map(|t| (t.log.athlete.as_str(), t.log.events.len(), t.left_out)).collect();
+    assert_eq!(told.iter().map(|(_, _, left_out)| left_out).sum::<u64>(), 1);
+    assert_eq!(told.last().map(|(athlete, events, _)| (*athlete, *events)), Some(("lark", 2)));
+    assert!(read(&sheet("first", &text, BadRows::Refuse)).is_err());
+}
+
+#[test]
 fn what_is_no_sheet_of_sets_is_said_at_once() {
     let told = |text: &str| read(&sheet("none", text, BadRows::LeaveOut)).unwrap_err().to_string();
     assert!(

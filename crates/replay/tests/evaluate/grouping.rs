@@ -38,6 +38,8 @@ fn parts_join_to_the_whole_in_any_order_and_through_files() {
     for part in &parts {
         learned.join(through_file(replay.learn(part, &mut |_| true).unwrap()));
     }
+    learned.settle();
+    let learned = through_file(learned);
     let mut joined = Part::default();
     for part in &parts {
         let scored = replay.score(&learned, part, None, &mut |_| true).unwrap();
