@@ -166,6 +166,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         Which::RefitSpeed(study) => print(&study, |size| speed(&catalog, size)),
         Which::ReplaySpeed(ReplaySpeed { study, weeks }) => print(&study, |Size { athletes, seed }| {
             replay_speed::table(&catalog, &world::ALL, (athletes, i32::from(weeks)), seed)
+                .map_err(|error| -> Box<dyn Error> { error })
         }),
         Which::Roster(roster) => write(&catalog, &roster),
     }

@@ -2,7 +2,6 @@
 
 use std::sync::Arc;
 
-use nextrung_domain::event::EventBody;
 use nextrung_domain::ids::RungRef;
 use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::Stop;
@@ -18,7 +17,7 @@ use nextrung_replay::forecaster::rating::Rating;
 use nextrung_replay::forecaster::running_rate::RunningRate;
 use nextrung_replay::simulate::family;
 
-use super::scene::{catalog, crowd, figures, named, replay};
+use super::scene::{catalog, crowd, figures, named, recorded, replay};
 
 const DAY_MS: i64 = 86_400_000;
 const BLOCK_MS: i64 = 28 * DAY_MS;
@@ -26,10 +25,7 @@ const BLOCK_MS: i64 = 28 * DAY_MS;
 /// A set of strict pull-ups that arrived in a block, out of a real one.
 fn pull_ups(block: i64, (number, day): (u64, i64), (target, done, stop): (Option<u16>, u16, Stop)) -> Entry {
     let logs = crowd(vec![named("matched")], (1, 2), 1);
-    let sets = logs[0].log.events.iter().filter_map(|event| match &event.body {
-        EventBody::Recorded { set } => Some(set.clone()),
-        _ => None,
-    });
+    let last = logs[0].log.events.iter().rev().find_map(recorded).unwrap().clone();
     let pull_up = RungRef::parse("pull/pull-up").unwrap();
     let set = SetEntry {
         rung: pull_up,
@@ -39,7 +35,7 @@ fn pull_ups(block: i64, (number, day): (u64, i64), (target, done, stop): (Option
         stop,
         load: None,
         reserve: None,
-        ..sets.last().unwrap()
+        ..last
     };
     let (model, policy) = service_rules(catalog());
     let mut entry = Entry::new(&model, &policy, set, (number, block * BLOCK_MS + day * DAY_MS)).unwrap();

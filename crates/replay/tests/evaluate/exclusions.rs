@@ -47,7 +47,7 @@ fn a_selection_leaves_out_with_counts_and_changes_no_prediction() {
         athletes: names[..4].iter().map(|name| (*name).clone()).collect(),
         warm_up_days: 30,
     };
-    let (part, _) = scored(&with(selection.clone()), &logs);
+    let (part, _) = scored(&with(selection), &logs);
     all_accounted_for(&part);
     for why in [Exclusion::OtherAthlete, Exclusion::OtherDate, Exclusion::OtherLadder, Exclusion::WarmUp] {
         assert!(part.excluded[&why] > 0, "{why:?}");

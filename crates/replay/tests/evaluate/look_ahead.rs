@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use nextrung_domain::date::CivilDate;
-use nextrung_domain::event::{EventBody, StoredEvent};
+use nextrung_domain::event::EventBody;
 use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::Stop;
 use nextrung_replay::evaluate::entry::block_of;
@@ -12,7 +12,7 @@ use nextrung_replay::evaluate::run::Replay;
 use nextrung_replay::evaluate::selection::Selection;
 use nextrung_replay::evaluate::source::Traced;
 
-use super::scene::{crowd, named, replay, scored};
+use super::scene::{crowd, named, recorded, replay, scored};
 
 /// Everything that was said of each set, by who said it.
 fn said(replay: &Replay, logs: &[Traced]) -> BTreeMap<(String, String, usize), Row> {
@@ -27,10 +27,6 @@ fn said(replay: &Replay, logs: &[Traced]) -> BTreeMap<(String, String, usize), R
     };
     replay.score(&learned, &logs, Some(&mut take), &mut |_| true).unwrap();
     said
-}
-
-fn recorded(event: &StoredEvent) -> Option<&SetEntry> {
-    if let EventBody::Recorded { set } = &event.body { Some(set) } else { None }
 }
 
 /// The moment in the middle of a log at which a block begins.

@@ -4,6 +4,8 @@ use std::path::Path;
 use std::sync::Arc;
 
 use nextrung_domain::catalog::Catalog;
+use nextrung_domain::event::{EventBody, StoredEvent};
+use nextrung_domain::set::SetEntry;
 use nextrung_replay::advice::Advisers;
 use nextrung_replay::evaluate::crew::Crew;
 use nextrung_replay::evaluate::panel::Who;
@@ -30,6 +32,11 @@ pub(crate) fn crowd(families: Vec<Family>, (athletes, weeks): (u64, i32), seed: 
     let plan = CrowdPlan { families, worlds: world::ALL.to_vec(), athletes, weeks, seed };
     let roster = roster(&catalog(), plan).unwrap();
     roster.logs().unwrap().map(Result::unwrap).collect()
+}
+
+/// The set that an event records.
+pub(crate) fn recorded(event: &StoredEvent) -> Option<&SetEntry> {
+    if let EventBody::Recorded { set } = &event.body { Some(set) } else { None }
 }
 
 pub(crate) fn named(name: &str) -> Family {

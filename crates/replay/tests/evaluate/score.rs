@@ -1,6 +1,5 @@
 //! Score: what a set shows of what was foretold.
 
-use nextrung_domain::event::EventBody;
 use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::Stop;
 use nextrung_replay::evaluate::entry::Entry;
@@ -9,16 +8,13 @@ use nextrung_replay::evaluate::run::service_rules;
 use nextrung_replay::evaluate::set_score::score;
 use nextrung_replay::score::ending::{Ending, Endings};
 
-use super::scene::{catalog, crowd, named};
+use super::scene::{catalog, crowd, named, recorded};
 
 fn set(target: Option<u16>, done: u16, stop: Stop) -> Entry {
     let logs = crowd(vec![named("matched")], (1, 2), 1);
-    let first = logs[0].log.events.iter().find_map(|event| match &event.body {
-        EventBody::Recorded { set } => Some(set.clone()),
-        _ => None,
-    });
+    let first = logs[0].log.events.iter().find_map(recorded).unwrap().clone();
     let (model, policy) = service_rules(catalog());
-    let set = SetEntry { target, done, stop, reserve: None, ..first.unwrap() };
+    let set = SetEntry { target, done, stop, reserve: None, ..first };
     Entry::new(&model, &policy, set, (2, 0)).unwrap()
 }
 

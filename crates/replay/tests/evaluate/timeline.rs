@@ -2,7 +2,6 @@
 
 use std::sync::LazyLock;
 
-use nextrung_domain::event::EventBody;
 use nextrung_domain::ids::ClientSetId;
 use nextrung_domain::set::SetEntry;
 use nextrung_replay::evaluate::entry::Entry;
@@ -10,7 +9,7 @@ use nextrung_replay::evaluate::run::service_rules;
 use nextrung_replay::evaluate::timeline::{Fold, Timeline};
 use proptest::prelude::*;
 
-use super::scene::{catalog, crowd, named};
+use super::scene::{catalog, crowd, named, recorded};
 
 /// Remembers what it took in.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -25,10 +24,7 @@ impl Fold for Seen {
 static SETS: LazyLock<Vec<Entry>> = LazyLock::new(|| {
     let (model, policy) = service_rules(catalog());
     let logs = crowd(vec![named("matched")], (1, 20), 6);
-    let sets = logs[0].log.events.iter().filter_map(|event| match &event.body {
-        EventBody::Recorded { set } => Some((event.sequence, set.clone())),
-        _ => None,
-    });
+    let sets = logs[0].log.events.iter().filter_map(|event| Some((event.sequence, recorded(event)?.clone())));
     let entry = |(sequence, set): (u64, SetEntry)| Entry::new(&model, &policy, set, (sequence, 0)).unwrap();
     sets.map(entry).take(300).collect()
 });
