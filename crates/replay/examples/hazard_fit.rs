@@ -1,8 +1,11 @@
-//! Times a fit of the hazard baseline on sets of invented athletes; the number of rows is the first argument.
+//! Times a fit of the hazard baseline on sets of invented athletes; the number of rows is the first argument. A second one names
+//! a file to which the rows go, the outcome last, for `side_by_side.py`.
 
 #![expect(clippy::print_stdout, reason = "printing is what this example is for")]
 
 use std::error::Error;
+use std::fs::File;
+use std::io::{BufWriter, Write};
 use std::path::Path;
 use std::time::Instant;
 
@@ -13,7 +16,7 @@ use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_replay::dice::Dice;
 use nextrung_replay::hazard::Ask;
 use nextrung_replay::hazard::athlete::HazardAthlete;
-use nextrung_replay::hazard::model::fit;
+use nextrung_replay::hazard::model::{fit, rows};
 use nextrung_replay::hazard::sample::{RowSample, SetName};
 use nextrung_replay::ladders;
 
@@ -72,6 +75,14 @@ fn main() -> Result<(), Box<dyn Error>> {
         sample.kept(),
         begun.elapsed()
     );
+    if let Some(path) = std::env::args().nth(2) {
+        let mut file = BufWriter::new(File::create(path)?);
+        for (row, failed) in rows(&sample) {
+            row.iter().try_for_each(|value| write!(file, "{value},"))?;
+            writeln!(file, "{}", u8::from(failed))?;
+        }
+        file.flush()?;
+    }
     let begun = Instant::now();
     let model = fit(&sample, 1.0)?;
     println!("fit: {:.2?}, {:e} standard errors off", begun.elapsed(), model.logit().off);

@@ -279,8 +279,8 @@ impl<'c> Walk<'c, '_> {
             return;
         };
         let before = self.timeline.before(|entry| entry.set.date < date);
-        let panel = self.timeline.seek(before).clone();
-        let moment = Moment { panel: &panel, past: &self.timeline.entries()[..before], profile, date };
+        self.timeline.seek(before);
+        let moment = Moment { panel: self.timeline.fold(), past: &self.timeline.entries()[..before], profile, date };
         self.advised.insert(date, advisers.advise(&self.course.bench.model, &moment));
     }
 

@@ -61,7 +61,7 @@ fn chance(ln_lasts: f64) -> f64 {
 }
 
 /// The rows of a sample in the order of its places; true where failed.
-fn rows(sample: &RowSample) -> impl Iterator<Item = ([f64; COLUMNS], bool)> {
+pub fn rows(sample: &RowSample) -> impl Iterator<Item = ([f64; COLUMNS], bool)> {
     sample.sets().flat_map(|set| {
         let pieces = grid::rows(set.features.unit, set.done, set.failed);
         pieces.map(|(piece, failed)| (set.features.row(piece), failed))
