@@ -25,9 +25,10 @@ const HERE: [&str; 10] = [
     "SET_WITHDRAWN",
     "VERSION_NOT_AVAILABLE",
 ];
-/// Reasons that other files here bring about: `bad_fields`, `pages`, `repeats`, `limits`, `reviews`.
-const ELSEWHERE: [&str; 7] = [
+/// Reasons that other files here bring about: `bad_fields`, `pages`, `repeats`, `limits`, `reviews`, `replays`.
+const ELSEWHERE: [&str; 8] = [
     "NO_GOAL",
+    "NOTHING_TO_SCORE",
     "BAD_FIELDS",
     "BAD_PAGE_TOKEN",
     "REQUEST_ID_REUSED",

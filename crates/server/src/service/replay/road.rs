@@ -35,3 +35,57 @@ impl Road {
         self.sender.try_send(ReplayRosterResponse { piece: Some(piece) }).is_ok()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use nextrung_api::v1::{ReplayProgress, ReplayRows};
+
+    use super::*;
+
+    fn road(room: usize) -> (Road, mpsc::Receiver<ReplayRosterResponse>) {
+        let (sender, receiver) = mpsc::channel(room);
+        (Road { sender, stop: CancellationToken::new(), handle: Handle::current() }, receiver)
+    }
+
+    fn rows() -> Piece {
+        Piece::Rows(ReplayRows::default())
+    }
+
+    #[tokio::test]
+    async fn a_road_ends_when_the_reader_goes_or_the_service_stops() {
+        let (gone, reader) = road(1);
+        assert!(!gone.has_ended());
+        drop(reader);
+        assert!(gone.has_ended());
+        let (stopped, _reader) = road(1);
+        stopped.stop.cancel();
+        assert!(stopped.has_ended());
+    }
+
+    #[tokio::test]
+    async fn progress_is_left_out_where_there_is_no_room_and_rows_wait() {
+        let (road, mut reader) = road(1);
+        let progress = || Piece::Progress(ReplayProgress::default());
+        assert_eq!([road.offer(progress()), road.offer(progress())], [true, false]);
+        let waiting = tokio::task::spawn_blocking(move || (road.send(rows()), road));
+        assert_eq!(reader.recv().await.unwrap().piece, Some(progress()));
+        assert_eq!(reader.recv().await.unwrap().piece, Some(rows()));
+        assert!(waiting.await.unwrap().0);
+    }
+
+    #[tokio::test]
+    async fn whoever_waits_for_room_is_told_of_the_end() {
+        for stops in [true, false] {
+            let (road, reader) = road(1);
+            assert!(road.offer(rows()));
+            let stop = road.stop.clone();
+            let waiting = tokio::task::spawn_blocking(move || road.send(rows()));
+            if stops {
+                stop.cancel();
+            } else {
+                drop(reader);
+            }
+            assert!(!waiting.await.unwrap(), "{stops}");
+        }
+    }
+}
