@@ -280,7 +280,8 @@ impl<'c> Walk<'c, '_> {
         };
         let before = self.timeline.before(|entry| entry.set.date < date);
         self.timeline.seek(before);
-        let moment = Moment { panel: self.timeline.fold(), past: &self.timeline.entries()[..before], profile, date };
+        let moment =
+            Moment { panel: self.timeline.fold(), past: &self.timeline.entries()[..before], profile, date };
         self.advised.insert(date, advisers.advise(&self.course.bench.model, &moment));
     }
 
