@@ -19,6 +19,7 @@ use crate::evaluate::row::Row;
 use crate::evaluate::selection::Selection;
 use crate::evaluate::source::{Source, SourceError, Traced};
 use crate::evaluate::walk::{Course, WalkError, walk};
+use crate::forecaster::regression::Regressions;
 use crate::hazard::HazardError;
 
 /// What is replayed and how.
@@ -199,12 +200,15 @@ impl Replay {
 
     fn course(&self, learned: &Learned) -> Course {
         let taught = Arc::new(learned.lessons.taught(&self.model.catalog));
+        // Fitting takes longer than all else together, and is left out where nobody asks for it.
+        let is_asked_for = self.who.contains(&Who::Regression);
+        let regressions = if is_asked_for { learned.regressions() } else { Regressions::default() };
         Course {
             bench: Bench {
                 model: Arc::clone(&self.model),
                 challenger: self.challenger.clone(),
                 taught,
-                regressions: Arc::new(learned.regressions()),
+                regressions: Arc::new(regressions),
                 who: self.who.clone(),
             },
             policy: self.policy.clone(),

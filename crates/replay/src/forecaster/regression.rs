@@ -22,7 +22,7 @@ pub const MOST_ROWS: usize = 60_000;
 const RIDGE: f64 = 1.0;
 
 /// The regressions, by the block from which on each is known; before the first one goes the climatology.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Regressions {
     fitted: Vec<(i32, HazardModel)>,
 }
