@@ -58,17 +58,13 @@ pub fn score(
         log_ending
     };
     let whole = if outcome.is_whole {
-        let mut intervals = [(0.0, false); 3];
-        for (slot, level) in intervals.iter_mut().zip(LEVELS) {
-            let interval = Interval::central(&counts, level)?;
-            *slot = (interval.chance, interval.holds(count));
-        }
-        let middle = Interval::central(&counts, LEVELS[1])?;
+        let [half, middle, most] = LEVELS.map(|level| Interval::central(&counts, level));
+        let (half, middle, most) = (half?, middle?, most?);
         Some(WholeScore {
             ranked: ranked::of_count(&counts, count),
             rank: rank::at(&counts, count, lot),
             edges: edge::events(&counts, count, entry.band).map(|event| event.map(|e| (e.chance, e.came))),
-            intervals,
+            intervals: [half, middle, most].map(|interval| (interval.chance, interval.holds(count))),
             middle: (middle.low, middle.high),
         })
     } else {

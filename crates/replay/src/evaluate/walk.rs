@@ -203,16 +203,14 @@ impl<'c> Walk<'c, '_> {
             part.note(Note::Late);
         }
         self.advise(entry.set.date);
-        let last = match self.fates.last.get(&set.client_set_id) {
-            Some(last) => self.entry(last, at),
-            None => Some(entry.clone()),
-        };
-        let excluded = self.excludes(&entry, last.as_ref());
+        // What it became, when it was corrected later; nothing of it when that cannot be read.
+        let became = self.fates.last.get(&set.client_set_id).map(|last| self.entry(last, at));
+        let excluded = self.excludes(&entry, became.as_ref().map_or(Some(&entry), Option::as_ref));
         self.timeline.insert(entry);
-        match (excluded, last) {
-            (None, Some(last)) => self.foretell(&last, lot, part)?,
-            (why, _) => {
-                part.exclude(why.unwrap_or(Exclusion::Moved));
+        match excluded {
+            None => self.foretell(became.flatten().as_ref(), lot, part)?,
+            Some(why) => {
+                part.exclude(why);
                 self.timeline.step(|panel, entry| panel.take(entry));
             }
         }
@@ -235,9 +233,11 @@ impl<'c> Walk<'c, '_> {
         }
     }
 
-    /// Foretells a set and scores what was said; the timeline stands before it, as it was told.
-    fn foretell(&mut self, last: &Entry, lot: f64, part: &mut Part) -> Result<(), WalkError> {
-        let Some(outcome) = Outcome::of(last) else {
+    /// Foretells the set that the timeline stands before and scores what was said; `became` is what was made of it later.
+    fn foretell(&mut self, became: Option<&Entry>, lot: f64, part: &mut Part) -> Result<(), WalkError> {
+        let last = became.or_else(|| self.timeline.next());
+        let Some((outcome, ladder)) = last.and_then(|last| Some((Outcome::of(last)?, self.ladder(last))))
+        else {
             part.exclude(Exclusion::NothingTried);
             self.timeline.step(|panel, entry| panel.take(entry));
             return Ok(());
@@ -248,27 +248,28 @@ impl<'c> Walk<'c, '_> {
         if !outcome.is_whole {
             part.note(Note::OpenEnd);
         }
-        let ladder = self.course.bench.model.catalog.ladder_number(last.task.rung);
-        let mut scoring = Scoring {
-            course: self.course,
-            athlete: self.athlete,
-            entry: last,
-            outcome,
-            lot,
-            groups: Group::of(last, ladder, self.known),
-            fault: None,
-        };
+        let (course, athlete, known) = (self.course, self.athlete, self.known);
         let (sums, keep, buffer) = (&mut self.sums, &mut *self.keep, &mut self.buffer);
-        let mut said =
-            |place: usize, foretold: &mut Foretold| scoring.said(place, foretold, (sums, part, keep));
-        let is_as_told = self.timeline.next().is_some_and(|told| told.set == last.set);
-        if is_as_told {
-            self.timeline.step(|panel, entry| panel.foretell(entry, buffer, &mut said));
-        } else {
-            self.timeline.fold().clone().foretell(last, buffer, &mut said);
-            self.timeline.step(|panel, entry| panel.take(entry));
+        let mut foretell = |panel: &mut Panel, entry: &Entry| {
+            let groups = Group::of(entry, ladder, known);
+            let mut scoring = Scoring { course, athlete, entry, outcome, lot, groups, fault: None };
+            panel
+                .foretell(entry, buffer, |place, foretold| scoring.said(place, foretold, (sums, part, keep)));
+            scoring.fault
+        };
+        let mut fault = None;
+        match became {
+            None => self.timeline.step(|panel, entry| fault = foretell(panel, entry)),
+            Some(last) => {
+                fault = foretell(&mut self.timeline.fold().clone(), last);
+                self.timeline.step(|panel, entry| panel.take(entry));
+            }
         }
-        scoring.fault.map_or(Ok(()), Err)
+        fault.map_or(Ok(()), Err)
+    }
+
+    fn ladder(&self, entry: &Entry) -> usize {
+        self.course.bench.model.catalog.ladder_number(entry.task.rung)
     }
 
     /// The advice of a day, when this is its first set: from what had arrived by now and was trained before it.
