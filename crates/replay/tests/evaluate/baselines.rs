@@ -145,7 +145,7 @@ fn on_simulated_rosters_the_service_beats_every_baseline_and_the_oracle_beats_al
         }
     }
     let closed = summary.gap_closed.unwrap();
-    // What is left is mostly the form of the day, which only the oracle knows before the first set.
+    // The oracle also knows the form of the day before the first set, which nobody else can.
     assert!(closed.mean > 0.75 && closed.low > 0.7, "{closed:?}");
     // The truth is that of the model in one family of thirteen; coverage holds all the same.
     for interval in &summary.forecasters[0].intervals {
