@@ -38,7 +38,7 @@ pub enum SetFileError {
         source: io::Error,
     },
     /// It is no sheet of sets.
-    #[error("{}", problems.first().map_or_else(String::new, ToString::to_string))]
+    #[error("{}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
     NoSheet {
         /// What is wrong with it as a whole.
         problems: Vec<Problem>,

@@ -116,6 +116,10 @@ fn what_is_no_sheet_of_sets_is_said_at_once() {
         "{}",
         told("athlete\n")
     );
+    let bare = told("athlete,training_date\nwren,2026-03-02\n");
+    for column in ["set_number", "rung", "purpose", "stop", "the units done"] {
+        assert!(bare.contains(column), "{column} is not told in {bare}");
+    }
     assert!(told("").contains("found nothing"), "{}", told(""));
     let missing =
         RosterFiles::new(PathBuf::from("no-such-file.csv"), Default::default(), catalog(), BadRows::Refuse);
