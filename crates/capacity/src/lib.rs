@@ -7,6 +7,7 @@
 pub mod done;
 pub mod dynamics;
 pub mod evidence;
+mod exponential;
 pub mod filter;
 pub mod incidence;
 pub mod linear;

@@ -1,5 +1,7 @@
 //! Load: what added or removed kilograms do to the units a person can do (F-10).
 
+use std::sync::LazyLock;
+
 /// Change of the one-repetition share per rep. O'Conner's relation, `1RM = w (1 + 0.025 r)`: of the simple rules it fits
 /// the open data of Mitter et al. 2024 best (computed from the file; `tests/open_data.rs`).
 const PER_REP: f64 = 0.025;
@@ -28,9 +30,39 @@ pub fn ln_threshold(units: f64, mass_ratio: f64) -> f64 {
     if unloaded > 0.0 { libm::log(unloaded) } else { f64::NEG_INFINITY }
 }
 
+/// Whole units whose logarithms are kept.
+const KEPT: usize = 64;
+
+/// [`ln_threshold`] of whole units, to the same bits; the usual ones, without load, are looked up.
+pub fn ln_threshold_whole(units: u16, mass_ratio: f64) -> f64 {
+    static LOGARITHMS: LazyLock<[f64; KEPT]> = LazyLock::new(|| {
+        let mut units = -1.0;
+        [(); KEPT].map(|()| {
+            units += 1.0;
+            ln_threshold(units, 1.0)
+        })
+    });
+    match LOGARITHMS.get(usize::from(units)) {
+        Some(kept) if mass_ratio == 1.0 => *kept,
+        _ => ln_threshold(f64::from(units), mass_ratio),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_kept_is_what_would_be_found() {
+        for units in 0..200 {
+            for ratio in [0.7, 1.0, 1.3] {
+                let found = ln_threshold(f64::from(units), ratio);
+                assert_eq!(ln_threshold_whole(units, ratio), found);
+            }
+        }
+        assert_eq!(ln_threshold_whole(0, 1.0), f64::NEG_INFINITY);
+        assert_eq!(ln_threshold_whole(1, 1.0), 0.0);
+    }
 
     #[test]
     fn load_and_unload_are_inverse() {

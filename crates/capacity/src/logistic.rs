@@ -15,6 +15,7 @@ pub use report::{Pair, PairUpdate, Report, observe_report};
 
 use crate::normal;
 use crate::truncated::{self, Gaussian, Interval, Slices, Update};
+use multiversion::multiversion;
 use std::array::from_fn;
 
 /// Parts of the mixture.
@@ -87,7 +88,14 @@ pub fn observe(prior: Gaussian, noise: Noise, interval: Interval) -> Update {
     }
 }
 
+/// [`updated`] by the widest arithmetic the processor has. Nothing is fused or reordered, so the bits are the same on all.
+#[multiversion(targets("x86_64+avx512f+avx512vl+avx512dq", "x86_64+avx2"))]
 fn observe_logistic(prior: Gaussian, scale: f64, interval: Interval) -> Update {
+    updated(prior, scale, interval)
+}
+
+#[inline(always)]
+fn updated(prior: Gaussian, scale: f64, interval: Interval) -> Update {
     let (lower, upper) = (interval.lower - prior.mean, interval.upper - prior.mean);
     let noises = VARIANCES.map(|part| scale * scale * part);
     let inverse_sds = noises.map(|noise| 1.0 / (prior.variance + noise).sqrt());
@@ -111,7 +119,7 @@ fn observe_logistic(prior: Gaussian, scale: f64, interval: Interval) -> Update {
 }
 
 /// Sum in a fixed order, by halves.
-#[inline]
+#[inline(always)]
 fn sum(values: &[f64; PARTS]) -> f64 {
     let [a, b, c, d, e, f, g, h] = *values;
     ((a + b) + (c + d)) + ((e + f) + (g + h))
@@ -143,6 +151,11 @@ impl Outlook {
         mixed(&normal::survivals(&self.standardised(ln_units)))
     }
 
+    /// [`Outlook::survival`] at several limits, each raised by as much, to the same bits; as many as there is room for.
+    pub fn survivals(&self, limits: (&[f64], f64), chances: &mut [f64]) {
+        fill_survivals(self, limits, chances);
+    }
+
     /// Probability that the capacity is below `exp(ln_units)`, full relative precision when it is small.
     #[must_use]
     pub fn shortfall(&self, ln_units: f64) -> f64 {
@@ -156,14 +169,21 @@ impl Outlook {
         mixed(&slices.mass) * libm::exp(slices.exponent)
     }
 
-    #[inline]
+    #[inline(always)]
     fn standardised(&self, ln_units: f64) -> [f64; PARTS] {
         self.inverse_sds.map(|by| (ln_units - self.mean) * by)
     }
 }
 
+#[multiversion(targets("x86_64+avx512f+avx512vl+avx512dq", "x86_64+avx2"))]
+fn fill_survivals(outlook: &Outlook, (ln_units, raised): (&[f64], f64), chances: &mut [f64]) {
+    for (chance, at) in chances.iter_mut().zip(ln_units) {
+        *chance = mixed(&normal::survivals(&outlook.standardised(at + raised)));
+    }
+}
+
 /// Probability under the mixture from those under its parts.
-#[inline]
+#[inline(always)]
 fn mixed(masses: &[f64; PARTS]) -> f64 {
     sum(&from_fn(|i| WEIGHTS[i] * masses[i])).min(1.0)
 }
@@ -178,4 +198,42 @@ pub fn survival(belief: Gaussian, noise: Noise, ln_units: f64) -> f64 {
 #[must_use]
 pub fn band_probability(belief: Gaussian, noise: Noise, band: Interval) -> f64 {
     Outlook::new(belief, noise).band(band)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Beliefs, scales and limits near, far and at the ends.
+    fn cases() -> impl Iterator<Item = (Gaussian, f64, f64)> {
+        let beliefs = [(1.4, 0.02), (0.0, 0.3), (-2.0, 1.5), (3.0, 0.0)];
+        let beliefs = beliefs.map(|(mean, variance)| Gaussian { mean, variance });
+        let limits = (-40..=40).map(|step| 0.173 * f64::from(step));
+        let limits: Vec<f64> = limits.chain([f64::NEG_INFINITY, -90.0, 90.0, f64::INFINITY]).collect();
+        beliefs.into_iter().flat_map(move |belief| {
+            let limits = limits.clone();
+            [0.05, 0.15, 0.6]
+                .into_iter()
+                .flat_map(move |scale| limits.clone().into_iter().map(move |limit| (belief, scale, limit)))
+        })
+    }
+
+    #[test]
+    fn wide_arithmetic_gives_the_bits_of_the_plain() {
+        for (belief, scale, limit) in cases() {
+            let outlook = Outlook::new(belief, Noise::Logistic { scale });
+            let limits: [f64; 11] = from_fn(|i| limit + 0.1 * [0.0, 1.0, 2.0, 3.0][i % 4]);
+            let mut chances = [0.0; 11];
+            outlook.survivals((&limits, 0.25), &mut chances);
+            assert_eq!(chances, limits.map(|at| outlook.survival(at + 0.25)), "{belief:?} {scale} {limit}");
+            if limit.is_finite() {
+                for interval in
+                    [Interval::at_least(limit), Interval::below(limit), Interval::between(limit, limit + 0.2)]
+                {
+                    let wide = observe_logistic(belief, scale, interval);
+                    assert_eq!(wide, updated(belief, scale, interval), "{belief:?} {scale} {interval:?}");
+                }
+            }
+        }
+    }
 }

@@ -5,6 +5,7 @@
 //! Computation 23 (1969) 631-637, as published in the CALERF routine (from memory; checked against 40-digit values in
 //! `tests/kernel_properties.rs`).
 
+use crate::exponential::exponentials;
 use std::array::from_fn;
 use std::f64::consts::{FRAC_1_SQRT_2, LN_2};
 
@@ -76,13 +77,13 @@ const TAIL_DENOMINATOR: [f64; 6] = [
     2.335_204_976_268_691_8e-3,
 ];
 
-#[inline]
+#[inline(always)]
 fn polynomial<const N: usize>(coefficients: &[f64; N], x: f64) -> f64 {
     coefficients.iter().fold(0.0, |sum, c| sum * x + c)
 }
 
 /// `erf(y)` for `|y| <= 0.46875`.
-#[inline]
+#[inline(always)]
 fn erf_centre(y: f64) -> f64 {
     let square = y * y;
     y * polynomial(&CENTRE_NUMERATOR, square) / polynomial(&CENTRE_DENOMINATOR, square)
@@ -95,7 +96,7 @@ fn erfcx_middle(y: f64) -> f64 {
 }
 
 /// `1/sqrt(pi) - y erfcx(y)` for `y > 4`, found without that difference.
-#[inline]
+#[inline(always)]
 fn erfcx_tail_gap(y: f64) -> f64 {
     let square = 1.0 / (y * y);
     square * polynomial(&TAIL_NUMERATOR, square) / polynomial(&TAIL_DENOMINATOR, square)
@@ -114,7 +115,7 @@ fn erfcx_right(y: f64) -> f64 {
 }
 
 /// `erfcx(y)` for `y > 4`.
-#[inline]
+#[inline(always)]
 fn erfcx_tail(y: f64) -> f64 {
     (FRAC_1_SQRT_PI - erfcx_tail_gap(y)) / y
 }
@@ -143,6 +144,12 @@ pub fn density(x: f64) -> f64 {
     DENSITY_AT_ZERO * libm::exp(-0.5 * x * x)
 }
 
+/// Standard normal densities at several points, over `exp(exponent)`.
+#[inline(always)]
+pub(crate) fn densities<const N: usize>(points: &[f64; N], exponent: f64) -> [f64; N] {
+    exponentials(&points.map(|x| -0.5 * x * x - exponent)).map(|share| DENSITY_AT_ZERO * share)
+}
+
 /// Upper tail `P(Z > x)` of the standard normal, full relative precision however far out.
 #[inline]
 #[must_use]
@@ -152,10 +159,10 @@ pub fn survival(x: f64) -> f64 {
 }
 
 /// [`survival`] of several points at once. The stages run over all points, so that they overlap in the processor.
-#[inline]
+#[inline(always)]
 pub(crate) fn survivals<const N: usize>(points: &[f64; N]) -> [f64; N] {
     let distances = points.map(f64::abs);
-    let tails = beyond(&distances, &distances.map(density));
+    let tails = beyond(&distances, &densities(&distances, 0.0));
     from_fn(|i| if points[i] < 0.0 { 1.0 - tails[i] } else { tails[i] })
 }
 
@@ -163,23 +170,31 @@ pub(crate) fn survivals<const N: usize>(points: &[f64; N]) -> [f64; N] {
 ///
 /// The densities may carry a common factor, which the masses then carry too, unless a distance is under
 /// [`CENTRE_DISTANCE`].
-#[inline]
+#[inline(always)]
 pub(crate) fn beyond<const N: usize>(distances: &[f64; N], densities: &[f64; N]) -> [f64; N] {
     let y = distances.map(|distance| distance * FRAC_1_SQRT_2);
-    let mut numerator = [0.0; N];
-    let mut denominator = [0.0; N];
+    let (mut numerator, mut denominator) = ([0.0; N], [0.0; N]);
     for (above, below) in MIDDLE_NUMERATOR.iter().zip(&MIDDLE_DENOMINATOR) {
         for i in 0..N {
             numerator[i] = numerator[i] * y[i] + above;
             denominator[i] = denominator[i] * y[i] + below;
         }
     }
-    let mut tails: [f64; N] = from_fn(|i| densities[i] * SQRT_FRAC_PI_2 * (numerator[i] / denominator[i]));
+    let mut tails = [0.0; N];
     for i in 0..N {
-        if y[i] <= CENTRE_LIMIT {
-            tails[i] = 0.5 - 0.5 * erf_centre(y[i]);
-        } else if y[i] > TAIL_START {
-            tails[i] = densities[i] * SQRT_FRAC_PI_2 * erfcx_tail(y[i]);
+        tails[i] = densities[i] * SQRT_FRAC_PI_2 * (numerator[i] / denominator[i]);
+    }
+    // Whole rows, then a choice: so that they too go side by side.
+    if y.iter().any(|&y| y <= CENTRE_LIMIT) {
+        for i in 0..N {
+            let near = 0.5 - 0.5 * erf_centre(y[i]);
+            tails[i] = if y[i] <= CENTRE_LIMIT { near } else { tails[i] };
+        }
+    }
+    if y.iter().any(|&y| y > TAIL_START) {
+        for i in 0..N {
+            let far = densities[i] * SQRT_FRAC_PI_2 * erfcx_tail(y[i]);
+            tails[i] = if y[i] > TAIL_START { far } else { tails[i] };
         }
     }
     tails
@@ -237,7 +252,7 @@ const SECOND_MOMENT_SERIES: [f64; 8] =
 
 impl TailMoments {
     /// Moments past a `z` above [`TAIL_DISTANCE`].
-    #[inline]
+    #[inline(always)]
     pub(crate) fn past(z: f64) -> Self {
         let first = SQRT_PI * erfcx_tail_gap(z * FRAC_1_SQRT_2);
         let zeroth = (1.0 - first) / z;

@@ -1,12 +1,13 @@
 //! Outlook: what an athlete is expected to do on a task (F-07).
 
+use std::array::from_fn;
 use std::f64::consts::PI;
 
 use nextrung_domain::ability::{AbilityIx, AbilityKind};
 use nextrung_domain::band::Band;
 
 use crate::evidence::Standing;
-use crate::load::{ln_threshold, loaded_units};
+use crate::load::{ln_threshold, ln_threshold_whole, loaded_units};
 use crate::logistic::Outlook;
 use crate::model::Model;
 use crate::state::{AbilityState, AthleteState};
@@ -34,6 +35,11 @@ pub struct TaskOutlook {
     parts: [Option<DemandOutlook>; MOST_DEMANDS],
     mass_ratio: f64,
 }
+
+/// Units looked at together.
+const BLOCK: usize = 8;
+/// A number for each demand.
+type ByDemand = [f64; MOST_DEMANDS];
 
 /// What makes a set harder than a fresh one.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -162,52 +168,48 @@ impl TaskOutlook {
     /// Goes through the units up to a target: `each` is told the unit that fails, from 1, the kind of ability (by
     /// [`AbilityKind::index`]) that ends the set there, and how likely that is. Returns the chance that none fails.
     pub fn drops(&self, target: u16, strain: Strain, mut each: impl FnMut(u16, usize, f64)) -> f64 {
-        if let [Some(alone), None, ..] = &self.parts {
-            return self.drops_of_one(alone, target, (strain, each));
-        }
         let mut still = 1.0;
-        let mut before = [0.0; MOST_DEMANDS];
-        for unit in 1..=target {
-            let ln_units = ln_threshold(f64::from(unit), self.mass_ratio);
-            if ln_units == f64::NEG_INFINITY {
-                continue;
+        let mut before = [1.0; MOST_DEMANDS];
+        for first in (1..=target).step_by(BLOCK) {
+            let size = BLOCK.min(usize::from(target - first) + 1);
+            let chances = self.survivals((first, size), strain);
+            for (unit, place) in (first..).zip(0..size) {
+                let after: [f64; MOST_DEMANDS] = from_fn(|demand| chances[demand][place]);
+                let reached = after.iter().product::<f64>().min(still);
+                self.share(still - reached, (&before, &after), |kind, drop| each(unit, kind, drop));
+                still = reached;
+                before = after;
             }
-            let mut after = [0.0; MOST_DEMANDS];
-            for (log, d) in after.iter_mut().zip(self.demands()) {
-                *log = libm::log(d.outlook.survival(ln_units + d.lowered(strain)).max(f64::MIN_POSITIVE));
-            }
-            let reached = libm::exp(after.iter().sum::<f64>());
-            let hazard: f64 = before.iter().zip(&after).map(|(b, a)| b - a).sum();
-            if hazard > 0.0 {
-                let drop = still - reached;
-                for ((b, a), d) in before.iter().zip(&after).zip(self.demands()) {
-                    each(unit, d.kind.index(), drop * (b - a) / hazard);
-                }
-            }
-            still = reached;
-            before = after;
         }
         still
     }
-
-    /// With one demand there is nothing to share.
-    fn drops_of_one(
-        &self,
-        alone: &DemandOutlook,
-        target: u16,
-        (strain, mut each): (Strain, impl FnMut(u16, usize, f64)),
-    ) -> f64 {
-        let mut still = 1.0;
-        for unit in 1..=target {
-            let ln_units = ln_threshold(f64::from(unit), self.mass_ratio);
-            if ln_units == f64::NEG_INFINITY {
-                continue;
-            }
-            let reached = alone.outlook.survival(ln_units + alone.lowered(strain)).min(still);
-            each(unit, alone.kind.index(), still - reached);
-            still = reached;
+    /// Chances of at least so many units, from `first` on, `size` of them, by demand; 1 where there is no demand.
+    fn survivals(&self, (first, size): (u16, usize), strain: Strain) -> [[f64; BLOCK]; MOST_DEMANDS] {
+        let mut limits = [0.0; BLOCK];
+        for (limit, units) in limits[..size].iter_mut().zip(first..) {
+            *limit = ln_threshold_whole(units, self.mass_ratio);
         }
-        still
+        let mut chances = [[1.0; BLOCK]; MOST_DEMANDS];
+        for (row, d) in chances.iter_mut().zip(self.demands()) {
+            d.outlook.survivals((&limits[..size], d.lowered(strain)), row);
+        }
+        chances
+    }
+
+    /// Shares a drop among the kinds of abilities in proportion to the cumulative hazards they add between two units, given the
+    /// chances there by demand.
+    fn share(&self, drop: f64, (before, after): (&ByDemand, &ByDemand), mut each: impl FnMut(usize, f64)) {
+        if let [Some(alone), None, ..] = &self.parts {
+            return each(alone.kind.index(), drop);
+        }
+        let hazards: ByDemand =
+            from_fn(|i| libm::log(before[i].max(f64::MIN_POSITIVE) / after[i].max(f64::MIN_POSITIVE)));
+        let hazard: f64 = hazards.iter().sum();
+        if hazard > 0.0 {
+            for (own, d) in hazards.iter().zip(self.demands()) {
+                each(d.kind.index(), drop * own / hazard);
+            }
+        }
     }
 
     /// Quantile of the capacity in units under load, `0 < p < 1`; found to 1e-7 in ln units. Never below 0.

@@ -4,7 +4,7 @@
 //! closed form. They are computed from integrals that start at the nearer edge of the interval, so that far in a tail
 //! nothing is a difference of numbers near one, and a narrow interval is a short series instead of a difference.
 
-use crate::normal::{self, CENTRE_DISTANCE, DENSITY_AT_ZERO, TAIL_DISTANCE, TailMoments};
+use crate::normal::{self, CENTRE_DISTANCE, TAIL_DISTANCE, TailMoments};
 use std::array::from_fn;
 
 /// A normal belief about one quantity: an ability minus a demand, in ln units.
@@ -104,7 +104,7 @@ const RECIPROCALS: [[f64; 3]; 6] = [
 
 impl<const N: usize> Slices<N> {
     /// The slices from `lower` to `upper`, standardised.
-    #[inline]
+    #[inline(always)]
     pub(crate) fn new(lower: &[f64; N], upper: &[f64; N]) -> Self {
         let negated = |ends: &[f64; N]| ends.map(|end| -end);
         let (first, last) = (lower[0], upper[0]);
@@ -121,16 +121,16 @@ impl<const N: usize> Slices<N> {
 
     const WHOLE: Self = Self { exponent: 0.0, mass: [1.0; N], mean: [0.0; N], variance: [1.0; N] };
 
-    #[inline]
+    #[inline(always)]
     fn mirrored(self) -> Self {
         Self { mean: self.mean.map(|mean| -mean), ..self }
     }
 
     /// Everything above the edges.
-    #[inline]
+    #[inline(always)]
     fn above(edge: &[f64; N]) -> Self {
         let exponent = exponent_for(edge[0]);
-        let density = densities(edge, exponent);
+        let density = normal::densities(edge, exponent);
         let tail = normal::beyond(&edge.map(f64::abs), &density);
         let mass = from_fn(|i| if edge[i] < 0.0 { 1.0 - tail[i] } else { tail[i] });
         let mean = from_fn(|i| density[i] / mass[i]);
@@ -146,7 +146,7 @@ impl<const N: usize> Slices<N> {
     }
 
     /// Finite intervals with `lower + upper >= 0`.
-    #[inline]
+    #[inline(always)]
     fn between(lower: &[f64; N], upper: &[f64; N]) -> Self {
         let exponent = exponent_for(lower[0]);
         let narrow: [bool; N] = from_fn(|i| (upper[i] - lower[i]) * upper[i].max(1.0) < NARROW);
@@ -164,9 +164,9 @@ impl<const N: usize> Slices<N> {
     }
 
     /// Intervals wide enough to be told from what lies past their edges.
-    #[inline]
+    #[inline(always)]
     fn from_edges(lower: &[f64; N], upper: &[f64; N], exponent: f64) -> Self {
-        let [low, high] = [lower, upper].map(|edge| densities(edge, exponent));
+        let [low, high] = [lower, upper].map(|edge| normal::densities(edge, exponent));
         let below = normal::beyond(&lower.map(f64::abs), &low);
         let above = normal::beyond(upper, &high);
         let mass: [f64; N] =
@@ -193,7 +193,7 @@ impl<const N: usize> Slices<N> {
     }
 
     /// Slices so narrow that `exp(-c t - t^2/2)`, t from the middle c, is a short series in Hermite polynomials.
-    #[inline]
+    #[inline(always)]
     fn narrow(lower: &[f64; N], upper: &[f64; N], exponent: f64) -> Self {
         let half: [f64; N] = from_fn(|i| 0.5 * (upper[i] - lower[i]));
         let middle: [f64; N] = from_fn(|i| lower[i] + half[i]);
@@ -210,7 +210,7 @@ impl<const N: usize> Slices<N> {
                 term[i] = -(slope * before[i] + square * term[i]) * even;
             }
         }
-        let density = densities(&middle, exponent);
+        let density = normal::densities(&middle, exponent);
         let shift: [f64; N] = from_fn(|i| half[i] * (first[i] / zeroth[i]));
         Self {
             exponent,
@@ -225,12 +225,6 @@ impl<const N: usize> Slices<N> {
 #[inline]
 fn exponent_for(edge: f64) -> f64 {
     if edge < CENTRE_DISTANCE { 0.0 } else { -0.5 * edge * edge }
-}
-
-/// Normal densities with `exponent` taken out.
-#[inline]
-fn densities<const N: usize>(points: &[f64; N], exponent: f64) -> [f64; N] {
-    points.map(|x| DENSITY_AT_ZERO * libm::exp(-0.5 * x * x - exponent))
 }
 
 /// Integrals of `t^n exp(-edge t - t^2/2)` for n = 0, 1, 2 over `0 <= t <= width`.

@@ -28,6 +28,7 @@ pub mod noise;
 pub mod oracle;
 pub mod policies;
 pub mod refit;
+pub mod replay_growth;
 pub mod replay_speed;
 pub mod report;
 pub mod rule;

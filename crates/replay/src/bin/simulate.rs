@@ -18,11 +18,11 @@ use nextrung_replay::simulate::crowd::{CrowdPlan, files, roster};
 use nextrung_replay::simulate::family::{self, Family};
 use nextrung_replay::simulate::policies::table::{Wanted, policies_table};
 use nextrung_replay::simulate::refit::{Cohort, WEEKS, WRONG, roster as cohort_roster};
-use nextrung_replay::simulate::replay_speed;
 use nextrung_replay::simulate::report::{
     Size, coverage_table, forecast_table, heading, in_band_table, limiters_table, refit_table,
 };
 use nextrung_replay::simulate::world::{self, PULL, World};
+use nextrung_replay::simulate::{replay_growth, replay_speed};
 
 /// What to do.
 #[derive(Subcommand)]
@@ -41,6 +41,8 @@ enum Which {
     Replay(Replays),
     /// How many sets a second are replayed, on pulls, levers and presses.
     ReplaySpeed(ReplaySpeed),
+    /// What a replay of a file costs as the file grows; 30 athletes have about 10,000 sets.
+    ReplayGrowth(ReplayGrowth),
     /// Writes a roster as sets.csv, athletes.toml and oracle.csv.
     Roster(Roster),
     /// Whether a ladder that is wrong is mended; rosters of 60 athletes.
@@ -114,6 +116,23 @@ struct ReplaySpeed {
     weeks: u16,
 }
 
+/// How the cost of a replay grows.
+#[derive(Args)]
+struct ReplayGrowth {
+    /// Athletes of each file, one size after another.
+    #[arg(long, value_delimiter = ',', default_value = "30,300,3000,30000")]
+    athletes: Vec<u64>,
+    /// Weeks of training.
+    #[arg(long, default_value_t = 26)]
+    weeks: u16,
+    /// The master seed.
+    #[arg(long, default_value_t = 20_260_105)]
+    seed: u64,
+    /// The folder into which the rosters go; the largest takes a gigabyte.
+    #[arg(long)]
+    out: PathBuf,
+}
+
 /// Kinds of truth and worlds.
 #[derive(Args)]
 struct Truths {
@@ -168,6 +187,12 @@ fn main() -> Result<(), Box<dyn Error>> {
             replay_speed::table(&catalog, &world::ALL, (athletes, i32::from(weeks)), seed)
                 .map_err(|error| -> Box<dyn Error> { error })
         }),
+        Which::ReplayGrowth(ReplayGrowth { athletes, weeks, seed, out }) => {
+            let sizes = (athletes.as_slice(), i32::from(weeks));
+            let text = replay_growth::table(&catalog, sizes, seed, &out)
+                .map_err(|error| -> Box<dyn Error> { error })?;
+            Ok(std::io::stdout().lock().write_all(text.as_bytes())?)
+        }
         Which::Roster(roster) => write(&catalog, &roster),
     }
 }

@@ -13,9 +13,12 @@ impl Exact {
     /// The nearest step to a finite number of at most a billion; larger ones are that, so that one lost set cannot spoil a sum.
     pub fn of(value: f64) -> Self {
         let steps = libm::round(value.clamp(-1e9, 1e9) * STEPS);
-        #[expect(clippy::cast_possible_truncation, reason = "at most 1e9 times 2^32 either way")]
-        let steps = steps as i128;
-        Self(steps)
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "at most 1e9 times 2^32 either way, which i64 holds"
+        )]
+        let steps = steps as i64;
+        Self(i128::from(steps))
     }
 
     /// Adds another sum.

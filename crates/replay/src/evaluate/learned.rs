@@ -44,14 +44,15 @@ impl Learned {
         self.sets += others.sets;
     }
 
-    /// The regressions, one for each block, fitted to what had arrived before it.
-    pub fn regressions(&self) -> Regressions {
-        self.fitted.clone().unwrap_or_else(|| Regressions::fit(&self.sample.0))
+    /// The regressions, one for each block, fitted to what had arrived before it; nothing when `goes_on`, asked before each,
+    /// says that they are not wanted any more.
+    pub fn regressions(&self, goes_on: impl FnMut() -> bool) -> Option<Regressions> {
+        self.fitted.clone().or_else(|| Regressions::fit(&self.sample.0, goes_on))
     }
 
     /// Fits the regressions once for all parts that are to be scored.
     pub fn settle(&mut self) {
-        self.fitted = Some(self.regressions());
+        self.fitted = self.regressions(|| true);
     }
 }
 
@@ -70,14 +71,15 @@ impl Default for Sample {
 pub struct Learner<'m> {
     model: &'m Model,
     policy: &'m Policy,
+    samples: bool,
     /// What was learned so far.
     pub learned: Learned,
 }
 
 impl<'m> Learner<'m> {
-    /// Nothing learned yet.
-    pub fn new(model: &'m Model, policy: &'m Policy) -> Self {
-        Self { model, policy, learned: Learned::default() }
+    /// Nothing learned yet; `samples` tells whether sets are kept for the regressions.
+    pub fn new(model: &'m Model, policy: &'m Policy, samples: bool) -> Self {
+        Self { model, policy, samples, learned: Learned::default() }
     }
 
     /// Reads one athlete's log as it was first told, and returns how many sets there were.
@@ -96,7 +98,9 @@ impl<'m> Learner<'m> {
             let at = (event.sequence, event.arrived_at_ms);
             if let Some(entry) = Entry::new(self.model, self.policy, set.clone(), at) {
                 self.learned.lessons.add(&entry);
-                self.sample(&mut timeline, &log.athlete, entry)?;
+                if self.samples {
+                    self.sample(&mut timeline, &log.athlete, entry)?;
+                }
             }
         }
         self.learned.athletes += u64::from(!log.events.is_empty());

@@ -108,12 +108,12 @@ impl Part {
     }
 
     /// Takes in a prediction of a set of some groups.
-    pub fn add(&mut self, forecaster: usize, groups: &[Group], score: &SetScore) {
-        self.tallies[forecaster].add(score);
+    pub fn add(&mut self, forecaster: usize, groups: &[Group], (score, sums): (&SetScore, &Sums)) {
+        self.tallies[forecaster].add(score, sums);
         let forecasters = self.tallies.len();
         for group in groups {
             let place = self.group(*group, forecasters);
-            self.groups[place].1[forecaster].add(score);
+            self.groups[place].1[forecaster].join(sums);
         }
     }
 

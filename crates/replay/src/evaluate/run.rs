@@ -126,8 +126,12 @@ impl<'w, 'f> Count<'w, 'f> {
     fn add(&mut self, sets: u64) -> Result<(), ReplayError> {
         self.progress.athletes += 1;
         self.progress.sets += sets;
-        let progress = self.progress;
-        if (self.watch)(progress) { Ok(()) } else { Err(ReplayError::Ended { progress }) }
+        if self.goes_on() { Ok(()) } else { Err(ReplayError::Ended { progress: self.progress }) }
+    }
+
+    /// Whether whoever looks on wants more.
+    fn goes_on(&mut self) -> bool {
+        (self.watch)(self.progress)
     }
 }
 
@@ -136,7 +140,7 @@ impl Replay {
     ///
     /// # Errors
     ///
-    /// [`ReplayError::Unreadable`], and [`ReplayError::Ended`] when `watch` has seen enough.
+    /// [`ReplayError::Unreadable`], and [`ReplayError::Ended`] when `watch` has seen enough; it is asked after each athlete.
     pub fn learn(
         &self,
         source: &(impl Source + ?Sized),
@@ -145,7 +149,7 @@ impl Replay {
         let mut count = Count::new(watch, 1);
         let logs = source.logs().map_err(unreadable)?.map(|log| log.map_err(unreadable));
         let work = Work {
-            new: || Learner::new(&self.model, &self.policy),
+            new: || Learner::new(&self.model, &self.policy, self.has_regression()),
             each: |learner: &mut Learner<'_>, traced: Traced| Ok(learner.read(&traced.log)?),
         };
         let learners = self.crew.run(logs, &work, |sets| count.add(sets))?;
@@ -154,7 +158,8 @@ impl Replay {
         Ok(learned)
     }
 
-    /// The second reading; `rows` takes every prediction when there is somebody to take them.
+    /// The second reading; `rows` takes every prediction when there is somebody to take them. `watch` is asked after each athlete,
+    /// and before it between the fits of the regressions.
     ///
     /// # Errors
     ///
@@ -166,7 +171,8 @@ impl Replay {
         rows: Option<&mut TakeRows<'_>>,
         watch: &mut Watch<'_>,
     ) -> Result<Part, ReplayError> {
-        let course = self.course(learned);
+        let mut count = Count::new(watch, 2);
+        let course = self.course(learned, &mut count)?;
         let keeps_rows = rows.is_some();
         let (forecasters, advisers) = (self.who.len(), self.advisers.names().count());
         let work = Work {
@@ -185,7 +191,6 @@ impl Replay {
                 Ok((part.sets - before, kept))
             },
         };
-        let mut count = Count::new(watch, 2);
         let mut none = |_| Ok(());
         let take = rows.unwrap_or(&mut none);
         let logs = source.logs().map_err(unreadable)?.map(|log| log.map_err(unreadable));
@@ -198,12 +203,20 @@ impl Replay {
         Ok(whole)
     }
 
-    fn course(&self, learned: &Learned) -> Course {
+    /// Regressions take longer than all else together, and are left out where nobody asks for them.
+    fn has_regression(&self) -> bool {
+        self.who.contains(&Who::Regression)
+    }
+
+    fn course(&self, learned: &Learned, count: &mut Count<'_, '_>) -> Result<Course, ReplayError> {
         let taught = Arc::new(learned.lessons.taught(&self.model.catalog));
-        // Fitting takes longer than all else together, and is left out where nobody asks for it.
-        let is_asked_for = self.who.contains(&Who::Regression);
-        let regressions = if is_asked_for { learned.regressions() } else { Regressions::default() };
-        Course {
+        let regressions = if self.has_regression() {
+            let fitted = learned.regressions(|| count.goes_on());
+            fitted.ok_or(ReplayError::Ended { progress: count.progress })?
+        } else {
+            Regressions::default()
+        };
+        Ok(Course {
             bench: Bench {
                 model: Arc::clone(&self.model),
                 challenger: self.challenger.clone(),
@@ -216,6 +229,6 @@ impl Replay {
             selection: self.selection.clone(),
             first_day: learned.first_day.unwrap_or(0),
             seed: self.seed,
-        }
+        })
     }
 }

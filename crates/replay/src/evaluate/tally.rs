@@ -26,14 +26,14 @@ pub struct Sums {
 }
 
 impl Sums {
-    /// Takes in a set.
-    pub fn add(&mut self, score: &SetScore) {
-        self.sets += 1;
-        self.log_ending.add(Exact::of(score.log_ending));
-        self.log_count.add(Exact::of(score.log_count));
-        if let Some(whole) = &score.whole {
-            self.whole += 1;
-            self.ranked.add(Exact::of(whole.ranked));
+    /// Those of one set.
+    pub fn of(score: &SetScore) -> Self {
+        Self {
+            sets: 1,
+            log_ending: Exact::of(score.log_ending),
+            log_count: Exact::of(score.log_count),
+            whole: u64::from(score.whole.is_some()),
+            ranked: score.whole.map_or(Exact::default(), |whole| Exact::of(whole.ranked)),
         }
     }
 
@@ -156,9 +156,9 @@ pub struct Tally {
 }
 
 impl Tally {
-    /// Takes in a set.
-    pub fn add(&mut self, score: &SetScore) {
-        self.sums.add(score);
+    /// Takes in a set and its sums.
+    pub fn add(&mut self, score: &SetScore, sums: &Sums) {
+        self.sums.join(sums);
         self.no_chance += u64::from(score.log_count >= MOST_NATS);
         if let Some(whole) = &score.whole {
             self.add_whole(whole);

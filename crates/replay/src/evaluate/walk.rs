@@ -328,8 +328,9 @@ impl Scoring<'_> {
         });
         match scored {
             Ok((endings, score)) => {
-                sums[forecaster].add(&score);
-                part.add(forecaster, &self.groups, &score);
+                let own = Sums::of(&score);
+                sums[forecaster].join(&own);
+                part.add(forecaster, &self.groups, (&score, &own));
                 let (athlete, entry) = (self.athlete, self.entry);
                 keep(&Predicted { athlete, entry, forecaster, endings: &endings, score: &score });
                 foretold.take_back(endings);

@@ -28,19 +28,25 @@ pub struct Regressions {
 }
 
 impl Regressions {
-    /// One for each block that has rows, fitted to those of earlier ones; none while there is too little.
-    pub fn fit(sample: &RowSample) -> Self {
+    /// One for each block that has rows, fitted to those of earlier ones; none while there is too little. Nothing when `goes_on`,
+    /// asked before each, says that the rest is not wanted.
+    pub fn fit(sample: &RowSample, mut goes_on: impl FnMut() -> bool) -> Option<Self> {
         let mut blocks: Vec<u32> = sample.sets().map(|set| set.block).collect();
         blocks.sort_unstable();
         blocks.dedup();
-        let one = |block: u32| {
-            let next = block.saturating_add(1);
-            let model = fit(&sample.before(next), RIDGE).ok()?;
-            Some((i32::try_from(next).unwrap_or(i32::MAX), model))
-        };
         // What the last block teaches is asked for by nobody.
         blocks.pop();
-        Self { fitted: blocks.into_iter().filter_map(one).collect() }
+        let mut fitted = Vec::new();
+        for block in blocks {
+            if !goes_on() {
+                return None;
+            }
+            let next = block.saturating_add(1);
+            if let Ok(model) = fit(&sample.before(next), RIDGE) {
+                fitted.push((i32::try_from(next).unwrap_or(i32::MAX), model));
+            }
+        }
+        Some(Self { fitted })
     }
 
     /// What was known when a block began.

@@ -20,6 +20,9 @@ use crate::simulate::crowd::{CrowdPlan, roster};
 use crate::simulate::family;
 use crate::simulate::world::World;
 
+/// Readings of a short kind, of which the fastest counts: what else the machine does only ever slows one down.
+const REPEATS: usize = 20;
+
 /// A table in Markdown: on each world the sets a second of one thread for the filter alone, for foretelling and scoring by the
 /// service, by everybody, and with advice. The seconds are those of the second reading.
 ///
@@ -54,13 +57,13 @@ pub fn table(
                 count(sets) / seconds
             );
         };
-        row("filter alone (floor)", filtered(catalog, &logs));
-        for (what, who, advises) in [
-            ("service foretells, scored", vec![Who::Service], false),
-            ("everybody foretells", Who::usual(), false),
-            ("service foretells and three advise", vec![Who::Service], true),
+        row("filter alone (floor)", (0..REPEATS).map(|_| filtered(catalog, &logs)).min().unwrap_or_default());
+        for (what, who, advises, readings) in [
+            ("service foretells, scored", vec![Who::Service], false, REPEATS),
+            ("everybody foretells", Who::usual(), false, 1),
+            ("service foretells and three advise", vec![Who::Service], true, 1),
         ] {
-            row(what, replayed(catalog, &logs, (who, advises))?);
+            row(what, replayed(catalog, &logs, (who, advises), readings)?);
         }
     }
     Ok(text)
@@ -82,11 +85,12 @@ fn filtered(catalog: &Arc<Catalog>, logs: &[Traced]) -> Duration {
     began.elapsed()
 }
 
-/// The second reading of a replay on one thread.
+/// The second reading of a replay on one thread, the fastest of as many.
 fn replayed(
     catalog: &Arc<Catalog>,
     logs: &[Traced],
     (who, advises): (Vec<Who>, bool),
+    readings: usize,
 ) -> Result<Duration, SourceError> {
     let (model, policy) = service_rules(Arc::clone(catalog));
     let advisers = if advises { Advisers::new(&policy, Vec::new()) } else { Advisers::default() };
@@ -101,7 +105,11 @@ fn replayed(
         crew: Crew::of(1),
     };
     let learned = replay.learn(logs, &mut |_| true)?;
-    let began = Instant::now();
-    replay.score(&learned, logs, None, &mut |_| true)?;
-    Ok(began.elapsed())
+    let mut least = Duration::MAX;
+    for _ in 0..readings {
+        let began = Instant::now();
+        replay.score(&learned, logs, None, &mut |_| true)?;
+        least = least.min(began.elapsed());
+    }
+    Ok(least)
 }
