@@ -17,7 +17,8 @@ use tokio_postgres::NoTls;
 type Outcome<T> = Result<T, Box<dyn Error + Send + Sync>>;
 
 async fn at(address: &str) -> Result<Arc<PostgresStore>, StoreError> {
-    let address = PostgresAddress::parse(address).expect("an address");
+    let bad = |_| StoreError::Refused { field: "address", expected: "one" };
+    let address = PostgresAddress::parse(address).map_err(bad)?;
     Ok(Arc::new(PostgresStore::open(&address, PostgresOptions { sessions: 6 }).await?))
 }
 
