@@ -9,6 +9,8 @@ mod cancel;
 #[cfg(test)]
 mod capacities;
 #[cfg(test)]
+mod databases;
+#[cfg(test)]
 mod errors;
 #[cfg(test)]
 mod forecasts;

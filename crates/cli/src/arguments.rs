@@ -4,6 +4,7 @@ use clap::{Args, Parser, Subcommand};
 
 use crate::athlete::AthleteVerb;
 use crate::capacity::CapacityArguments;
+use crate::database::DatabaseVerb;
 use crate::demo::DemoArguments;
 use crate::forecast::ForecastArguments;
 use crate::gates::GatesArguments;
@@ -89,6 +90,9 @@ pub(crate) enum Command {
     Demo(DemoArguments),
     /// Run the service on this machine
     Serve(ServeArguments),
+    /// Copy rosters between a file and a PostgreSQL database
+    #[command(subcommand)]
+    Database(DatabaseVerb),
     /// Keep rosters: a coach's athletes
     #[command(subcommand)]
     Roster(RosterVerb),

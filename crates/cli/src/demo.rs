@@ -99,7 +99,7 @@ pub(crate) async fn run(arguments: &DemoArguments, mut output: Output) -> Result
     }
     let service = Service::start(ServiceOptions {
         listen: SocketAddr::from((Ipv4Addr::LOCALHOST, 0)),
-        database: database.clone(),
+        database: database.clone().into(),
         data: None,
         shelf: None,
         today: Some(today),

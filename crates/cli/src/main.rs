@@ -6,6 +6,7 @@ mod bands;
 mod calendar;
 mod capacity;
 mod connection;
+mod database;
 mod demo;
 mod failure;
 mod forecast;

@@ -11,8 +11,8 @@ use crate::connection::Connection;
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::{
-    athlete, capacity, demo, forecast, gates, ladders, prescribe, record, refit, replay, review, roster,
-    serve, sets, suppose, trend, watch, week, why,
+    athlete, capacity, database, demo, forecast, gates, ladders, prescribe, record, refit, replay, review,
+    roster, serve, sets, suppose, trend, watch, week, why,
 };
 
 /// What a verb of a client works with.
@@ -55,6 +55,7 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
     match command {
         Command::Serve(serve) => serve::run(&serve, Output::standard(shared.json)).await,
         Command::Demo(demo) => demo::run(&demo, Output::standard(shared.json)).await,
+        Command::Database(verb) => database::run(&verb, Output::standard(shared.json)).await,
         Command::Roster(verb) => roster::run(&verb, desk(shared).await?).await,
         Command::Athlete(verb) => athlete::run(&verb, desk(shared).await?).await,
         Command::Record(record) => record::run(&record, desk(shared).await?).await,

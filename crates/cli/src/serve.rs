@@ -10,6 +10,7 @@ use tracing_subscriber::EnvFilter;
 
 use crate::arguments::HELP;
 use crate::calendar;
+use crate::database::Database;
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::service::{Service, ServiceOptions};
@@ -17,9 +18,12 @@ use crate::service::{Service, ServiceOptions};
 const EXAMPLES: &str = "Examples:
   nextrung serve
   nextrung serve --database hall.db --listen 127.0.0.1:9000
+  nextrung serve --database postgres://USER@HOST/DATABASE
   NEXTRUNG_LOG=debug nextrung serve --database hall.db --data my-data";
 const AFTER: &str = "The first line of output says where it listens. Ctrl-C or SIGTERM ends it: open calls are \
-finished first. Only this machine can reach it, and one service at a time keeps a database. NEXTRUNG_LOG sets what is \
+finished first. Only this machine can reach it. One service at a time keeps a file; a PostgreSQL database may be \
+shared by several. Its password may stand in PGPASSWORD, where no list of processes shows it. \
+NEXTRUNG_LOG sets what is \
 logged to standard error: error, warn, info, debug or trace.";
 
 /// Run the service on this machine.
@@ -29,15 +33,16 @@ pub(crate) struct ServeArguments {
     /// Where to listen, this machine only; port 0 takes a free one
     #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1:7878")]
     listen: SocketAddr,
-    /// The database file; it is made when it is not there
+    /// Where the log is kept: a file, which is made when it is not there, or the address of a PostgreSQL database
     #[arg(
         long,
-        value_name = "FILE",
+        value_name = "FILE|URL",
         env = "NEXTRUNG_DATABASE",
         hide_env_values = true,
-        default_value = "nextrung.db"
+        default_value = "nextrung.db",
+        value_parser = Database::read
     )]
-    database: PathBuf,
+    database: Database,
     /// A folder with abilities.toml and ladders/*.toml in place of the ladders of this program
     #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_DATA", hide_env_values = true)]
     data: Option<PathBuf>,
@@ -63,7 +68,7 @@ pub(crate) async fn run(arguments: &ServeArguments, mut output: Output) -> Resul
     let mut stop = StopSignals::listen()?;
     let service = Service::start(ServiceOptions {
         listen: arguments.listen,
-        database: arguments.database.clone(),
+        database: arguments.database.place("--database")?,
         data: arguments.data.clone(),
         shelf: arguments.shelf.clone(),
         today: arguments.today,

@@ -6,6 +6,8 @@ use std::path::{Path, PathBuf};
 
 use nextrung_domain::date::CivilDate;
 use nextrung_server::{LadderSource, Running, Settings, StartError};
+use nextrung_store::error::StoreError;
+use nextrung_store::log::Place;
 
 use crate::failure::Failure;
 
@@ -13,8 +15,8 @@ use crate::failure::Failure;
 pub(crate) struct ServiceOptions {
     /// Where to listen.
     pub(crate) listen: SocketAddr,
-    /// The database file.
-    pub(crate) database: PathBuf,
+    /// The database: a file, or an address.
+    pub(crate) database: Place,
     /// A folder with `abilities.toml` and `ladders/`; the ladders of this binary when there is none.
     pub(crate) data: Option<PathBuf>,
     /// A shelf of refitted versions, of which the one in force is used.
@@ -31,7 +33,9 @@ pub(crate) struct Service {
 impl Service {
     /// Starts it; it is ready when this returns.
     pub(crate) async fn start(options: ServiceOptions) -> Result<Self, Failure> {
-        make_folder(&options.database)?;
+        if let Place::File(file) = &options.database {
+            make_folder(file)?;
+        }
         let mut settings = Settings::new(options.listen, options.database);
         settings.today = options.today;
         settings.shelf = options.shelf;
@@ -53,7 +57,7 @@ impl Service {
     }
 }
 
-fn make_folder(database: &Path) -> Result<(), Failure> {
+pub(crate) fn make_folder(database: &Path) -> Result<(), Failure> {
     let Some(folder) = database.parent().filter(|folder| !folder.as_os_str().is_empty()) else {
         return Ok(());
     };
@@ -63,7 +67,7 @@ fn make_folder(database: &Path) -> Result<(), Failure> {
 }
 
 /// What the person at the terminal can change is wrong usage.
-fn not_started(error: &StartError) -> Failure {
+pub(crate) fn not_started(error: &StartError) -> Failure {
     let advice = match error {
         StartError::NotLoopback { .. } => {
             "Listen on 127.0.0.1 and put what should reach it on the same machine."
@@ -76,14 +80,18 @@ fn not_started(error: &StartError) -> Failure {
         StartError::Shelf { .. } | StartError::Fit { .. } => {
             "See nextrung refit versions, or leave --shelf out to use the ladder files as they are."
         }
-        StartError::Lock { .. } | StartError::Store(_) => "Choose another file with --database.",
+        StartError::Store(StoreError::Unreachable { .. }) => {
+            "See that the database runs and takes this user, or choose another one with --database."
+        }
+        StartError::Store(StoreError::NotDurable { .. }) => "Turn it on at the server and restart that.",
+        StartError::Lock { .. } | StartError::Store(_) => "Choose another database with --database.",
         StartError::Reflection(_) => return Failure::internal(&chain(error)),
     };
     Failure::usage(chain(error), advice)
 }
 
 /// An error with everything that led to it.
-fn chain(error: &dyn Error) -> String {
+pub(crate) fn chain(error: &dyn Error) -> String {
     let mut text = error.to_string();
     let mut next = error.source();
     while let Some(source) = next {
@@ -101,6 +109,7 @@ mod tests {
     use super::*;
 
     fn options(listen: &str, database: PathBuf) -> ServiceOptions {
+        let database = database.into();
         ServiceOptions { listen: listen.parse().unwrap(), database, data: None, shelf: None, today: None }
     }
 

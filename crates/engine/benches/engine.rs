@@ -40,7 +40,7 @@ async fn trained(world: &World) {
     people(&world.engine, &["wren", "lark", "robin"]).await;
     let asked = request("UpdateAthlete", "one-goal", &"robin");
     let one_goal = profile(&["pull/one-arm-pull-up"]);
-    world.engine.update_athlete(&named("robin"), |_| one_goal, &asked).await.expect("changed");
+    world.engine.update_athlete(&named("robin"), |_| one_goal.clone(), &asked).await.expect("changed");
     let log = two_years::log();
     record(world, &named("wren"), "log", &log).await;
     record(world, &named("lark"), "log", &log).await;

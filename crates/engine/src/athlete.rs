@@ -7,7 +7,7 @@ use nextrung_domain::profile_draft::ProfileDraft;
 use nextrung_store::append::{Append, Appended};
 use nextrung_store::page::{Listing, Page};
 use nextrung_store::record::{AthleteRecord, NewAthlete};
-use nextrung_store::request::Answer;
+use nextrung_store::request::{Answer, RequestKey};
 use nextrung_store::store::Store;
 
 use crate::engine::Engine;
@@ -50,12 +50,21 @@ impl<S: Store> Engine<S> {
     pub async fn update_athlete(
         &self,
         id: &AthleteRef,
-        change: impl FnOnce(&AthleteRecord) -> ProfileDraft + Send,
+        change: impl Fn(&AthleteRecord) -> ProfileDraft + Send + Sync,
         request: &Request,
     ) -> Result<AthleteRecord, EngineError> {
         let key = request.key(&id.roster)?;
+        self.checked_write(|| self.update_once(id, &change, &key)).await
+    }
+
+    async fn update_once(
+        &self,
+        id: &AthleteRef,
+        change: &(impl Fn(&AthleteRecord) -> ProfileDraft + Send + Sync),
+        key: &RequestKey,
+    ) -> Result<AthleteRecord, EngineError> {
         let turn = self.turn(id).await;
-        if let Some(appended) = self.appended_before(id, &key).await? {
+        if let Some(appended) = self.appended_before(id, key).await? {
             return self.as_changed(id, appended).await;
         }
         let before = self.athlete(id).await?;
@@ -63,7 +72,7 @@ impl<S: Store> Engine<S> {
         let body = EventBody::Profiled { profile: Box::new(profile) };
         let append = Append {
             athlete: id.clone(),
-            request: Some(key),
+            request: Some(key.clone()),
             expected_sequence: Some(before.last_sequence),
             arrived_at_ms: self.clock.now_ms(),
             events: vec![body],

@@ -10,6 +10,7 @@ use nextrung_domain::event::{EventBody, OrderKey, StoredEvent};
 use nextrung_domain::ids::{AthleteRef, RosterId};
 use nextrung_prescribe::policy::Policy;
 use nextrung_store::append::{Append, Appended};
+use nextrung_store::error::StoreError;
 use nextrung_store::record::RosterRecord;
 use nextrung_store::store::Store;
 
@@ -28,8 +29,12 @@ use crate::turn::{Turn, Turns};
 const CACHED_ATHLETES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(4095);
 /// Events read from the store at once.
 pub(crate) const CHUNK: u32 = 10_000;
+/// How often a write is checked and tried anew because others of the same log came first. Each time somebody has written,
+/// and of this engine's writers to an athlete only one tries.
+const WRITE_TRIES: u32 = 200;
 
-/// The service without its transport. One engine owns its store: nobody else writes to the same log.
+/// The service without its transport. Where the store is shared, others write to the same log, and what is remembered of
+/// it is compared with it before each answer; else one engine owns its store.
 pub struct Engine<S> {
     pub(crate) store: Arc<S>,
     pub(crate) model: Model,
@@ -103,8 +108,11 @@ impl<S: Store> Engine<S> {
         self.turns.of(&[athlete.roster.as_str(), athlete.athlete.as_str()]).await
     }
 
-    /// A roster, from memory when it was read before.
+    /// A roster, from memory when it was read before and nobody else can have changed it.
     pub(crate) async fn roster_record(&self, id: &RosterId) -> Result<RosterRecord, EngineError> {
+        if self.store.is_shared() {
+            return Ok(self.store.roster(id).await?);
+        }
         if let Some(record) = self.known_rosters().get(id).cloned() {
             return Ok(record);
         }
@@ -137,35 +145,51 @@ impl<S: Store> Engine<S> {
         }
     }
 
-    /// An athlete's head, from the cache or folded from the log. Fails when there is no such athlete.
+    /// An athlete's head at the end of the log, from the cache or folded. Fails when there is no such athlete.
     pub async fn head(&self, athlete: &AthleteRef) -> Result<Arc<Head>, EngineError> {
-        match self.cache.get(athlete) {
-            Some(head) => Ok(head),
-            None => {
-                // Folded while a write is under way, it could be kept over the newer one.
-                let _turn = self.turn(athlete).await;
-                self.head_in_turn(athlete).await
-            }
+        if let Some(head) = self.cache.get(athlete)
+            && self.news(athlete, head.position).await?.is_empty()
+        {
+            return Ok(head);
         }
+        // Folded while a write is under way, it could be kept over the newer one.
+        let _turn = self.turn(athlete).await;
+        self.head_in_turn(athlete).await
     }
 
     /// [`head`](Self::head) for those who hold the athlete's turn already.
     pub(crate) async fn head_in_turn(&self, athlete: &AthleteRef) -> Result<Arc<Head>, EngineError> {
-        match self.cache.get(athlete) {
-            Some(head) => Ok(head),
-            None => Ok(self.folded_in_turn(athlete).await?.0),
+        let Some(mut head) = self.cache.get(athlete) else {
+            return Ok(self.folded_in_turn(athlete).await?.0);
+        };
+        loop {
+            let events = self.news(athlete, head.position).await?;
+            if events.is_empty() {
+                return Ok(head);
+            }
+            let tail = self.tails.get(athlete);
+            let (next, tail) = self.advanced(athlete, (&head, tail), (&events, None)).await?;
+            head = self.keep(athlete, &next, tail);
         }
     }
 
-    /// The tail of an athlete's log, from memory or folded with the head. Fails when there is no such athlete.
-    pub(crate) async fn tail(&self, athlete: &AthleteRef) -> Result<Arc<Tail>, EngineError> {
-        match self.tails.get(athlete) {
-            Some(tail) => Ok(tail),
-            None => {
-                let _turn = self.turn(athlete).await;
-                Ok(self.folded_in_turn(athlete).await?.1)
-            }
+    /// What others have written behind a position: nothing where nobody else can have.
+    async fn news(&self, athlete: &AthleteRef, position: u64) -> Result<Vec<StoredEvent>, EngineError> {
+        if !self.store.is_shared() {
+            return Ok(Vec::new());
         }
+        Ok(self.store.events(athlete, position, None, CHUNK).await?)
+    }
+
+    /// The tail of an athlete's log that reaches to its end, from memory or folded with the head. Fails when there is no such
+    /// athlete.
+    pub(crate) async fn tail(&self, athlete: &AthleteRef) -> Result<Arc<Tail>, EngineError> {
+        let position = if self.store.is_shared() { self.head(athlete).await?.position } else { 0 };
+        if let Some(tail) = self.tails.get(athlete).filter(|tail| tail.position() >= position) {
+            return Ok(tail);
+        }
+        let _turn = self.turn(athlete).await;
+        Ok(self.folded_in_turn(athlete).await?.1)
     }
 
     /// Folds a log for its head and tail and keeps both.
@@ -173,6 +197,30 @@ impl<S: Store> Engine<S> {
         let log = self.read_log(athlete, None).await?;
         let (head, tail) = Head::with_tail(&self.model, &log).ok_or_else(|| no_profile(athlete))?;
         Ok((self.cache.keep(athlete, &head), self.tails.keep(athlete, tail)))
+    }
+
+    /// Keeps a head and, when there is one, its tail. The caller has the athlete's turn.
+    fn keep(&self, athlete: &AthleteRef, head: &Head, tail: Option<Tail>) -> Arc<Head> {
+        if let Some(tail) = tail {
+            drop(self.tails.keep(athlete, tail));
+        }
+        self.cache.keep(athlete, head)
+    }
+
+    /// Does a write that checks a call against the log and then appends, and does it anew while others who share the log
+    /// come in between. Fails with [`EngineError::LogMoved`] when they always do.
+    pub(crate) async fn checked_write<T, F>(&self, write: impl Fn() -> F) -> Result<T, EngineError>
+    where
+        F: Future<Output = Result<T, EngineError>>,
+    {
+        let most = if self.store.is_shared() { WRITE_TRIES } else { 1 };
+        for _ in 1..most {
+            match write().await {
+                Err(EngineError::LogMoved { .. }) => {}
+                ended => return ended,
+            }
+        }
+        write().await
     }
 
     /// Appends events in their turn and brings the cached head up to them. `from` is the earliest place of a set they
@@ -187,19 +235,21 @@ impl<S: Store> Engine<S> {
         // Nobody is answered from the old head while the log moves on, nor after, should the caller go away meanwhile.
         let (head, tail) = (self.cache.take(&athlete), self.tails.take(&athlete));
         let store = self.store.clone();
-        let (appended, _turn) = turn
-            .finish(async move { store.append(append).await })
-            .await
-            .map_err(|error| EngineError::of_append(&athlete, error))?;
+        let (done, _turn) = turn.finish(async move { store.append(append).await }).await?;
+        let appended = match done {
+            Ok(appended) => appended,
+            Err(error) => {
+                // Another came first and nothing was written: what was known is still a part of the log.
+                if let Some(head) = head.filter(|_| matches!(error, StoreError::Moved { .. })) {
+                    drop(self.keep(&athlete, &head, tail.map(Arc::unwrap_or_clone)));
+                }
+                return Err(EngineError::of_append(&athlete, error));
+            }
+        };
         if let Some(head) = head.filter(|_| !appended.was_replay) {
             let events = stored(&appended, bodies);
             match self.advanced(&athlete, (&head, tail), (&events, from)).await {
-                Ok((next, tail)) => {
-                    drop(self.cache.keep(&athlete, &next));
-                    if let Some(tail) = tail {
-                        drop(self.tails.keep(&athlete, tail));
-                    }
-                }
+                Ok((next, tail)) => drop(self.keep(&athlete, &next, tail)),
                 Err(error) => tracing::warn!(%error, "cached state dropped after a write"),
             }
         }
@@ -207,8 +257,8 @@ impl<S: Store> Engine<S> {
         Ok(appended)
     }
 
-    /// A head brought up to events that follow it: extended when they come last in training order, else replayed from
-    /// its checkpoint.
+    /// A head brought up to the last of some events that follow it: extended when they come last in training order, else
+    /// replayed from its checkpoint. `from` is the earliest place that they touch; nothing when that is not known.
     async fn advanced(
         &self,
         athlete: &AthleteRef,
@@ -217,20 +267,39 @@ impl<S: Store> Engine<S> {
     ) -> Result<(Head, Option<Tail>), EngineError> {
         let mut next = head.clone();
         if next.follow(&self.model, events) {
-            let tail = tail.map(|tail| {
+            let tail = tail.filter(|tail| tail.position() == head.position).map(|tail| {
                 let mut tail = Arc::unwrap_or_clone(tail);
                 tail.follow(&self.model, events);
                 tail
             });
             return Ok((next, tail));
         }
-        let log = self.read_log(athlete, None).await?;
-        let (head, tail) = match from {
+        // Others who share the log may have gone on, in places that `from` says nothing of.
+        let log = self.read_log(athlete, events.last().map(|event| event.sequence)).await?;
+        let (head, tail) = match from.or_else(|| earliest(events)).filter(|_| follows(head, events)) {
             Some(from) => head.rebuilt_with_tail(&self.model, &log, from),
             None => Head::with_tail(&self.model, &log).ok_or_else(|| no_profile(athlete))?,
         };
         Ok((head, Some(tail)))
     }
+}
+
+/// True when events begin where a head ends, so that its checkpoint stands.
+fn follows(head: &Head, events: &[StoredEvent]) -> bool {
+    events.first().is_some_and(|first| first.sequence == head.position + 1)
+}
+
+/// The earliest place that events touch; nothing when only the log before them tells, as for a correction.
+fn earliest(events: &[StoredEvent]) -> Option<OrderKey> {
+    let place = |event: &StoredEvent| match &event.body {
+        EventBody::Recorded { set } => {
+            Some(Some(OrderKey { place: set.place(), first_sequence: event.sequence }))
+        }
+        EventBody::Profiled { .. } => Some(None),
+        EventBody::Corrected { .. } | EventBody::Withdrawn { .. } => None,
+    };
+    let places = events.iter().map(place).collect::<Option<Vec<_>>>()?;
+    places.into_iter().flatten().min()
 }
 
 /// Events as the log has them now.

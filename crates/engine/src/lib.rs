@@ -6,6 +6,7 @@
 
 mod answers;
 pub mod athlete;
+mod bad_sets;
 pub mod cache;
 pub mod capacity;
 pub mod clock;

@@ -1,14 +1,13 @@
 //! Sets: record, correct, withdraw, list.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use nextrung_domain::date::CivilDate;
 use nextrung_domain::draft::{MAX_NOTE, SetDraft, Setting};
 use nextrung_domain::event::{EventBody, OrderKey};
 use nextrung_domain::ids::{AthleteRef, ClientSetId};
-use nextrung_domain::measure::Grams;
 use nextrung_domain::problem::Problem;
-use nextrung_domain::profile::{Limits, Profile, Weekdays};
+use nextrung_domain::profile::Profile;
 use nextrung_domain::set::SetEntry;
 use nextrung_store::append::{Append, Appended};
 use nextrung_store::error::StoreError;
@@ -60,6 +59,16 @@ impl<S: Store> Engine<S> {
     ) -> Result<Recorded, EngineError> {
         let key = request.key(&athlete.roster)?;
         check_size(drafts.len())?;
+        self.checked_write(|| self.record_once(athlete, drafts, &key, validate_only)).await
+    }
+
+    async fn record_once(
+        &self,
+        athlete: &AthleteRef,
+        drafts: &[SetDraft],
+        key: &RequestKey,
+        validate_only: bool,
+    ) -> Result<Recorded, EngineError> {
         let turn = self.turn(athlete).await;
         let head = self.head_in_turn(athlete).await?;
         let checked = self.check_batch(drafts, &head.profile);
@@ -68,7 +77,7 @@ impl<S: Store> Engine<S> {
         let mut known = self.sets_of(athlete, &ids, None).await?;
         // A repeat names sets that are known. What is bad by now may have been good when it was done.
         let may_be_repeat = validate_only || checked.is_err() || !known.is_empty();
-        if may_be_repeat && let Some(appended) = self.appended_before(athlete, &key).await? {
+        if may_be_repeat && let Some(appended) = self.appended_before(athlete, key).await? {
             return self.as_answered(athlete, &ids, appended).await;
         }
         let entries = checked?;
@@ -82,6 +91,10 @@ impl<S: Store> Engine<S> {
         let from = fresh.iter().map(|set| OrderKey { place: set.place(), first_sequence }).min();
         let events = fresh.into_iter().map(|set| EventBody::Recorded { set }).collect();
         let appended = self.append(turn, self.of_request(athlete, key, &head, events), from).await?;
+        if appended.was_replay {
+            // Done through another replica meanwhile, perhaps before some of the sets that are known now.
+            return self.as_answered(athlete, &ids, appended).await;
+        }
         Ok(kept(entries, known, appended))
     }
 
@@ -94,8 +107,17 @@ impl<S: Store> Engine<S> {
         request: &Request,
     ) -> Result<Recorded, EngineError> {
         let key = request.key(&athlete.roster)?;
+        self.checked_write(|| self.correct_once((athlete, id), (draft, reason), &key)).await
+    }
+
+    async fn correct_once(
+        &self,
+        (athlete, id): (&AthleteRef, &ClientSetId),
+        (draft, reason): (&SetDraft, &str),
+        key: &RequestKey,
+    ) -> Result<Recorded, EngineError> {
         let turn = self.turn(athlete).await;
-        if let Some(appended) = self.appended_before(athlete, &key).await? {
+        if let Some(appended) = self.appended_before(athlete, key).await? {
             return self.as_answered(athlete, std::slice::from_ref(id), appended).await;
         }
         let head = self.head_in_turn(athlete).await?;
@@ -117,8 +139,17 @@ impl<S: Store> Engine<S> {
         request: &Request,
     ) -> Result<Recorded, EngineError> {
         let key = request.key(&athlete.roster)?;
+        self.checked_write(|| self.withdraw_once((athlete, id), reason, &key)).await
+    }
+
+    async fn withdraw_once(
+        &self,
+        (athlete, id): (&AthleteRef, &ClientSetId),
+        reason: &str,
+        key: &RequestKey,
+    ) -> Result<Recorded, EngineError> {
         let turn = self.turn(athlete).await;
-        if let Some(appended) = self.appended_before(athlete, &key).await? {
+        if let Some(appended) = self.appended_before(athlete, key).await? {
             return self.as_answered(athlete, std::slice::from_ref(id), appended).await;
         }
         let head = self.head_in_turn(athlete).await?;
@@ -153,44 +184,16 @@ impl<S: Store> Engine<S> {
         Ok((found.into_iter().cloned().collect(), next, log.position()))
     }
 
-    /// What is wrong with a batch, for a request that cannot be done anyway. Without an athlete, what depends on one is
-    /// left out.
-    pub async fn batch_problems(&self, athlete: Option<&AthleteRef>, drafts: &[SetDraft]) -> Vec<Problem> {
-        let profile = self.profile_or_any(athlete).await;
-        let checked = check_size(drafts.len()).and_then(|()| self.check_batch(drafts, &profile).map(drop));
-        problems_of(checked)
-    }
-
-    /// What is wrong with a correction, for a request that cannot be done anyway.
-    pub async fn correction_problems(
+    pub(crate) fn check_batch(
         &self,
-        set: Option<&(AthleteRef, ClientSetId)>,
-        draft: &SetDraft,
-        reason: &str,
-    ) -> Vec<Problem> {
-        let profile = self.profile_or_any(set.map(|(athlete, _)| athlete)).await;
-        let any = ClientSetId::new(if draft.client_set_id.is_empty() { "any" } else { &draft.client_set_id });
-        match set.map(|(_, id)| id.clone()).or(any.ok()) {
-            Some(id) => problems_of(self.check_replacement(&id, draft, reason, &profile).map(drop)),
-            None => Vec::new(),
-        }
-    }
-
-    /// An athlete's profile, or one that refuses nothing on its own account.
-    async fn profile_or_any(&self, athlete: Option<&AthleteRef>) -> Profile {
-        let known = match athlete {
-            Some(athlete) => self.head(athlete).await.ok(),
-            None => None,
-        };
-        known.map_or_else(anybody, |head| head.profile.clone())
-    }
-
-    fn check_batch(&self, drafts: &[SetDraft], profile: &Profile) -> Result<Vec<SetEntry>, EngineError> {
+        drafts: &[SetDraft],
+        profile: &Profile,
+    ) -> Result<Vec<SetEntry>, EngineError> {
         let setting = Setting { catalog: &self.model.catalog, profile, today: self.clock.today() };
         check_sets(&setting, drafts).map_err(|problems| EngineError::BadFields { problems })
     }
 
-    fn check_replacement(
+    pub(crate) fn check_replacement(
         &self,
         id: &ClientSetId,
         draft: &SetDraft,
@@ -253,13 +256,13 @@ impl<S: Store> Engine<S> {
     fn of_request(
         &self,
         athlete: &AthleteRef,
-        key: RequestKey,
+        key: &RequestKey,
         head: &Head,
         events: Vec<EventBody>,
     ) -> Append {
         Append {
             athlete: athlete.clone(),
-            request: Some(key),
+            request: Some(key.clone()),
             expected_sequence: Some(head.position),
             arrived_at_ms: self.clock.now_ms(),
             events,
@@ -278,29 +281,7 @@ impl<S: Store> Engine<S> {
     }
 }
 
-/// An athlete of no known age and more body mass than any load asks for.
-fn anybody() -> Profile {
-    Profile {
-        display_name: String::new(),
-        birth_date: None,
-        body_mass: Grams::from_kg(300.0, 20.0, 300.0),
-        goals: Vec::new(),
-        equipment: BTreeSet::new(),
-        days: Weekdays::ALL,
-        limits: Limits::default(),
-        clearances: Vec::new(),
-        bands: None,
-    }
-}
-
-fn problems_of(checked: Result<(), EngineError>) -> Vec<Problem> {
-    match checked {
-        Err(EngineError::BadFields { problems }) => problems,
-        _ => Vec::new(),
-    }
-}
-
-fn check_size(count: usize) -> Result<(), EngineError> {
+pub(crate) fn check_size(count: usize) -> Result<(), EngineError> {
     if (1..=MAX_BATCH).contains(&count) {
         return Ok(());
     }

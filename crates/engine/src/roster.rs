@@ -49,6 +49,7 @@ impl<S: Store> Engine<S> {
         let roster = change.id.clone();
         let (written, _turn) =
             turn.finish(async move { store.update_roster(change, Some(key)).await }).await?;
+        let written = written?;
         self.moves.tell(&roster, None);
         Ok(written.record)
     }

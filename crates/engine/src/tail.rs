@@ -30,12 +30,19 @@ pub(crate) struct Tail {
     pub(crate) profile: Profile,
     /// Position of the log from which on it only grew by sets that came last: at it and after it, this is what the log was.
     since: u64,
+    /// Sequence of the last event taken in.
+    position: u64,
 }
 
 impl Tail {
     /// The tail of a log that stands at a position.
-    pub(crate) fn new(before: Folded, sets: Vec<LoggedSet>, (profile, since): (Profile, u64)) -> Self {
-        Self { before, sets, profile, since }
+    pub(crate) fn new(before: Folded, sets: Vec<LoggedSet>, (profile, position): (Profile, u64)) -> Self {
+        Self { before, sets, profile, since: position, position }
+    }
+
+    /// Sequence of the last event taken in.
+    pub(crate) fn position(&self) -> u64 {
+        self.position
     }
 
     /// True when the sets of a log at a position that were trained before a day can be told from the tail.
@@ -51,6 +58,7 @@ impl Tail {
     /// Takes in events that come last in the log and in training order.
     pub(crate) fn follow(&mut self, model: &Model, events: &[StoredEvent]) {
         for event in events {
+            self.position = event.sequence;
             match &event.body {
                 EventBody::Recorded { set } => self.sets.push(LoggedSet {
                     set: set.clone(),

@@ -34,13 +34,12 @@ pub(crate) struct Turn {
 impl Turn {
     /// Runs a write to its end and keeps the turn until then, even when the caller goes away: given up earlier, the next
     /// reader could remember what the write is about to change.
-    pub(crate) async fn finish<T, F>(self, write: F) -> Result<(T, Self), StoreError>
+    pub(crate) async fn finish<T, F>(self, write: F) -> Result<(Result<T, StoreError>, Self), StoreError>
     where
         T: Send + 'static,
         F: Future<Output = Result<T, StoreError>> + Send + 'static,
     {
         let running = tokio::spawn(async move { (write.await, self) });
-        let (done, turn) = running.await.map_err(|_| StoreError::Stopped)?;
-        Ok((done?, turn))
+        running.await.map_err(|_| StoreError::Stopped)
     }
 }

@@ -5,12 +5,14 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use nextrung_domain::date::CivilDate;
-use nextrung_domain::ids::AthleteRef;
+use nextrung_domain::ids::{AthleteRef, RosterId};
 use nextrung_prescribe::influence::otherwise;
 use nextrung_prescribe::prescription::Prescription;
+use nextrung_store::record::RosterRecord;
 use nextrung_store::store::Store;
 use tokio::sync::broadcast::Receiver;
 use tokio::sync::broadcast::error::{RecvError, TryRecvError};
+use tokio::time::Instant;
 
 use crate::engine::Engine;
 use crate::error::EngineError;
@@ -19,6 +21,8 @@ use crate::moves::Move;
 
 /// How often a watcher of tomorrow looks whether it is another day.
 const NEW_DAY: Duration = Duration::from_secs(60);
+/// How often a watcher asks the store whether others who share it have written; they are heard that much later at most.
+const OTHERS: Duration = Duration::from_secs(1);
 
 /// Told to a watcher.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,6 +43,16 @@ pub struct Watch<S> {
     due: BTreeSet<AthleteRef>,
     /// The day looked at last.
     day: CivilDate,
+    seen: Seen,
+    asked: Instant,
+}
+
+/// What answers rested on when the store was asked last.
+#[derive(Debug, Default, PartialEq)]
+struct Seen {
+    /// Where each athlete's log ended, in the order of the watch.
+    positions: Vec<u64>,
+    rosters: BTreeMap<RosterId, RosterRecord>,
 }
 
 impl<S: Store> Watch<S> {
@@ -56,7 +70,10 @@ impl<S: Store> Watch<S> {
             engine.check_day(day, &head.profile)?;
         }
         let due = athletes.iter().cloned().collect();
-        Ok(Self { engine, athletes, date, moves, told: BTreeMap::new(), due, day })
+        let (told, seen, asked) = (BTreeMap::new(), Seen::default(), Instant::now());
+        let mut watch = Self { engine, athletes, date, moves, told, due, day, seen, asked };
+        watch.ask().await?;
+        Ok(watch)
     }
 
     /// Takes note of a new day, whatever woke the watcher: then everybody is due.
@@ -79,7 +96,7 @@ impl<S: Store> Watch<S> {
                     return Ok(told);
                 }
             }
-            self.wait().await;
+            self.wait().await?;
         }
     }
 
@@ -112,14 +129,47 @@ impl<S: Store> Watch<S> {
         }
     }
 
-    /// Waits for a move, or for the time to look whether it is another day.
-    async fn wait(&mut self) {
-        match tokio::time::timeout(NEW_DAY, self.moves.recv()).await {
+    /// Waits for a move, or for the time to look whether it is another day or others have written.
+    async fn wait(&mut self) -> Result<(), EngineError> {
+        let is_shared = self.engine.store.is_shared();
+        let patience = if is_shared { OTHERS.saturating_sub(self.asked.elapsed()) } else { NEW_DAY };
+        if patience.is_zero() {
+            // However much is written here, others are asked after.
+            return self.ask().await;
+        }
+        match tokio::time::timeout(patience, self.moves.recv()).await {
             Ok(Ok(moved)) => self.note(&moved),
+            Err(_) if is_shared => self.ask().await?,
             Ok(Err(RecvError::Lagged(_))) | Err(_) => self.due.extend(self.athletes.iter().cloned()),
             // The engine is held here, so that its moves do not end before this does.
             Ok(Err(RecvError::Closed)) => {}
         }
+        Ok(())
+    }
+
+    /// Asks the store what others who share it have written since it was asked last; what it touches is due.
+    async fn ask(&mut self) -> Result<(), EngineError> {
+        if !self.engine.store.is_shared() {
+            return Ok(());
+        }
+        self.asked = Instant::now();
+        let positions = self.engine.store.positions(&self.athletes).await?;
+        let mut rosters = BTreeMap::new();
+        for athlete in &self.athletes {
+            if !rosters.contains_key(&athlete.roster) {
+                let record = self.engine.store.roster(&athlete.roster).await?;
+                rosters.insert(record.id.clone(), record);
+            }
+        }
+        for (at, athlete) in self.athletes.iter().enumerate() {
+            let is_same = self.seen.positions.get(at) == positions.get(at)
+                && self.seen.rosters.get(&athlete.roster) == rosters.get(&athlete.roster);
+            if !is_same {
+                self.due.insert(athlete.clone());
+            }
+        }
+        self.seen = Seen { positions, rosters };
+        Ok(())
     }
 
     fn note(&mut self, moved: &Move) {

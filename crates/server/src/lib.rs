@@ -16,5 +16,5 @@ pub mod service;
 pub mod settings;
 pub mod status;
 
-pub use server::{Running, StartError, StopError, start};
+pub use server::{Running, StartError, StopError, lock, start};
 pub use settings::{LadderSource, Settings};

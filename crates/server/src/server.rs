@@ -25,7 +25,7 @@ use nextrung_prescribe::policy::Policy;
 use nextrung_replay::refit::fit::{FitError, Version};
 use nextrung_replay::refit::shelf::{Shelf, ShelfError};
 use nextrung_store::error::StoreError;
-use nextrung_store::sqlite::SqliteStore;
+use nextrung_store::log::{Log, Place};
 use nextrung_store::store::Store;
 use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
@@ -134,7 +134,7 @@ pub struct Running {
     api: Api,
     health: HealthReporter,
     drain: Duration,
-    _lock: File,
+    _lock: Option<File>,
 }
 
 /// Starts the service; it is ready when this returns. Must be called within a tokio runtime.
@@ -151,8 +151,12 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
         None => Model::new(Arc::new(catalog), Parameters::default()),
         Some(folder) => in_force(&folder, &catalog)?,
     };
-    let lock = lock(&database)?;
-    let store = SqliteStore::open(&database, store).await.map_err(StartError::Store)?;
+    // A file is one service's own. Services that share a database compare what they remember with it.
+    let lock = match &database {
+        Place::File(path) => Some(lock(path)?),
+        Place::Postgres(_) => None,
+    };
+    let store = Log::open(&database, store).await.map_err(StartError::Store)?;
     let clock: Arc<dyn Clock> = match today {
         Some(today) => Arc::new(FixedClock { today }),
         None => Arc::new(SystemClock),
@@ -178,8 +182,9 @@ fn in_force(folder: &Path, catalog: &Catalog) -> Result<Model, StartError> {
     fit.model(catalog).map_err(|source| StartError::Fit { version, source })
 }
 
-/// Takes the lock beside a database: the cache is right only while nobody else writes to the log.
-fn lock(database: &Path) -> Result<File, StartError> {
+/// Takes the lock beside a database's file, held until what is given is dropped: what a service remembers is right only while
+/// nobody else writes to the log. Fails with [`StartError::InUse`] and [`StartError::Lock`].
+pub fn lock(database: &Path) -> Result<File, StartError> {
     let mut path = database.as_os_str().to_owned();
     path.push(".lock");
     let path = PathBuf::from(path);

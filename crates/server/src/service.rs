@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use nextrung_engine::engine::Engine;
 use nextrung_engine::error::EngineError;
-use nextrung_store::sqlite::SqliteStore;
+use nextrung_store::log::Log;
 use tokio::sync::Semaphore;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
@@ -31,7 +31,7 @@ mod week;
 /// What every service works with.
 #[derive(Clone)]
 pub struct Api {
-    pub(crate) engine: Arc<Engine<SqliteStore>>,
+    pub(crate) engine: Arc<Engine<Log>>,
     pub(crate) tasks: TaskTracker,
     /// Places of those who watch.
     pub(crate) watchers: Arc<Semaphore>,

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use nextrung_domain::date::CivilDate;
-use nextrung_store::sqlite::SqliteOptions;
+use nextrung_store::log::{LogOptions, Place};
 
 /// Where the ladders come from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,10 +21,10 @@ pub enum LadderSource {
 pub struct Settings {
     /// Where to listen; port 0 takes a free one. Only loopback addresses are taken.
     pub listen: SocketAddr,
-    /// The database file; it is made when it is not there.
-    pub database: PathBuf,
+    /// Where the log is kept: in a file, which is made when it is not there, or in a PostgreSQL database.
+    pub database: Place,
     /// How the database is used.
-    pub store: SqliteOptions,
+    pub store: LogOptions,
     /// The ladders.
     pub ladders: LadderSource,
     /// The folder with refitted versions of which the one in force is used; nothing for the ladder files and first parameters.
@@ -76,11 +76,11 @@ impl Default for Limits {
 
 impl Settings {
     /// The usual settings for an address and a database.
-    pub fn new(listen: SocketAddr, database: impl Into<PathBuf>) -> Self {
+    pub fn new(listen: SocketAddr, database: impl Into<Place>) -> Self {
         Self {
             listen,
             database: database.into(),
-            store: SqliteOptions::default(),
+            store: LogOptions::default(),
             ladders: LadderSource::Embedded,
             shelf: None,
             today: None,

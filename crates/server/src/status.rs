@@ -172,12 +172,15 @@ fn of_store(error: StoreError) -> Status {
         }
         StoreError::SetIdTaken { ids } => set_reused(message, &ids),
         StoreError::Stopped => stopping(),
+        StoreError::Unreachable { .. } => unreachable(&with_causes(&error)),
         StoreError::Moved { .. }
         | StoreError::SetUnknown { .. }
         | StoreError::Refused { .. }
         | StoreError::Backend { .. }
         | StoreError::Corrupt { .. }
         | StoreError::UnknownSchema { .. }
+        | StoreError::NotDurable { .. }
+        | StoreError::Unproven { .. }
         | StoreError::Foreign { .. }
         | StoreError::SqliteTooOld { .. } => internal(&with_causes(&error)),
     }
@@ -197,6 +200,13 @@ fn with_causes(error: &dyn std::error::Error) -> String {
 pub fn stopping() -> Status {
     let message = "the service is stopping or its disk failed; send it again later";
     status(Code::Unavailable, "STOPPING", message, &[])
+}
+
+/// The database cannot be asked now; why goes to the log and not to the caller.
+pub fn unreachable(detail: &str) -> Status {
+    tracing::warn!(detail, "the database cannot be reached");
+    let message = "the database cannot be reached; send it again later, a write with the same request id";
+    status(Code::Unavailable, "DATABASE_UNREACHABLE", message, &[])
 }
 
 /// A fault of the service; the detail goes to its log and not to the caller.

@@ -87,6 +87,7 @@ fn checks<S: Store>() -> Vec<(&'static str, Run<S>)> {
         athletes::creation_writes_the_first_event,
         athletes::an_athlete_id_is_taken_once_in_a_roster,
         athletes::athletes_come_in_pages,
+        athletes::positions_are_those_of_the_logs,
         athletes::the_last_profile_event_is_the_record,
         athletes::nothing_works_for_an_athlete_who_is_not_there,
         appends::sequences_have_no_gaps_whoever_writes,

@@ -10,7 +10,7 @@ use nextrung_domain::ids::ClientSetId;
 pub type Cause = Arc<dyn Error + Send + Sync>;
 
 /// Why the store did not do as it was asked. After any error nothing of the write is kept, save that after
-/// [`Backend`](Self::Backend) and [`Stopped`](Self::Stopped) a write may or may not have been kept: repeat it with the
+/// [`Backend`](Self::Backend), [`Unreachable`](Self::Unreachable) and [`Stopped`](Self::Stopped) a write may or may not have been kept: repeat it with the
 /// same request key.
 #[derive(Debug, Clone, thiserror::Error)]
 pub enum StoreError {
@@ -72,6 +72,27 @@ pub enum StoreError {
         /// Why it failed.
         #[source]
         source: Cause,
+    },
+    /// The database that holds the log cannot be asked now: it is down, on its way up, full, or too busy.
+    #[error("the log's database cannot be reached, noticed while {doing}")]
+    Unreachable {
+        /// What was being done.
+        doing: &'static str,
+        /// Why it failed.
+        #[source]
+        source: Cause,
+    },
+    /// The database acknowledges what a power cut may take away.
+    #[error("the log's database does not keep what it acknowledges, {found}: it must be on")]
+    NotDurable {
+        /// The setting that is wrong, and how it is set.
+        found: String,
+    },
+    /// What was copied in does not read back as it was sent.
+    #[error("`{name}` does not read back as it was sent; nothing of the copy was kept")]
+    Unproven {
+        /// The full name of what differs.
+        name: String,
     },
     /// What is stored cannot be read.
     #[error("{what} cannot be read")]

@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use nextrung_domain::event::StoredEvent;
 use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use tokio::sync::mpsc::{Receiver, Sender};
 use tokio::task::spawn_blocking;
 
 use self::readers::Readers;
@@ -20,6 +21,7 @@ use crate::record::{
     AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
 };
 use crate::request::{Answer, RequestKey};
+use crate::row::{Parcel, Row, Rows};
 use crate::store::Store;
 
 mod athletes;
@@ -31,6 +33,7 @@ mod query;
 mod readers;
 mod requests;
 mod rosters;
+mod rows;
 mod schema;
 mod writer;
 
@@ -80,6 +83,11 @@ impl SqliteStore {
 }
 
 impl Store for SqliteStore {
+    /// Whoever opens a file for an engine keeps others from it.
+    fn is_shared(&self) -> bool {
+        false
+    }
+
     async fn create_roster(
         &self,
         roster: NewRoster,
@@ -123,6 +131,12 @@ impl Store for SqliteStore {
     async fn athlete(&self, id: &AthleteRef) -> Result<AthleteRecord, StoreError> {
         let id = id.clone();
         self.readers.read(move |conn| athletes::get(conn, &id)).await
+    }
+
+    async fn positions(&self, athletes: &[AthleteRef]) -> Result<Vec<u64>, StoreError> {
+        let athletes = athletes.to_vec();
+        let read = move |conn: &_| athletes.iter().map(|id| athletes::last_sequence(conn, id)).collect();
+        self.readers.read(read).await
     }
 
     async fn athletes(&self, roster: &RosterId, page: &Page) -> Result<Listing<AthleteRecord>, StoreError> {
@@ -196,5 +210,18 @@ impl Store for SqliteStore {
 
     async fn close(&self) -> Result<(), StoreError> {
         self.writer.close().await
+    }
+}
+
+impl Rows for SqliteStore {
+    async fn give(&self, roster: &RosterId, to: Sender<Row>) -> Result<(), StoreError> {
+        let roster = roster.clone();
+        self.readers
+            .read(move |conn| rows::give(conn, &roster, |row| Ok(to.blocking_send(row).is_ok())))
+            .await
+    }
+
+    async fn take(&self, from: Receiver<Parcel>) -> Result<(), StoreError> {
+        self.writer.write(move |conn| rows::take(conn, from)).await
     }
 }

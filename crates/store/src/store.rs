@@ -22,6 +22,9 @@ use crate::request::{Answer, RequestKey};
 ///
 /// A read sees one moment of the log, at or after every write answered before the read began.
 pub trait Store: Send + Sync + 'static {
+    /// True when others may write to the same log, so that what is remembered of it may be behind.
+    fn is_shared(&self) -> bool;
+
     /// Creates a roster. Fails with [`StoreError::AlreadyExists`].
     fn create_roster(
         &self,
@@ -52,6 +55,11 @@ pub trait Store: Send + Sync + 'static {
 
     /// An athlete. Fails with [`StoreError::NotFound`].
     fn athlete(&self, id: &AthleteRef) -> impl Future<Output = Result<AthleteRecord, StoreError>> + Send;
+
+    /// Sequence of the last event of each of these athletes' logs, in the order asked.
+    /// Fails with [`StoreError::NotFound`] for the first who is not there.
+    fn positions(&self, athletes: &[AthleteRef])
+    -> impl Future<Output = Result<Vec<u64>, StoreError>> + Send;
 
     /// Athletes of a roster in the order of their ids. Fails with [`StoreError::NotFound`] for the roster.
     fn athletes(

@@ -5,7 +5,15 @@ use super::{Check, Finding, SourceFile, Tree};
 
 const STATUS_FILE: &str = "crates/server/src/status.rs";
 const PROTOBUF_HOMES: [&str; 4] = ["crates/api/", "crates/server/", "crates/cli/", "tests/"];
-const SQL_HOMES: [&str; 2] = ["crates/store/src/sqlite", "crates/store/tests/sqlite.rs"];
+const SQL_HOMES: [&str; 4] = [
+    "crates/store/src/sqlite",
+    "crates/store/src/postgres",
+    "crates/store/tests/sqlite.rs",
+    "crates/store/tests/postgres",
+];
+/// The drivers of databases, as code and as manifests spell them.
+const DRIVERS: [&str; 5] =
+    ["rusqlite", "tokio_postgres", "tokio-postgres", "deadpool_postgres", "deadpool-postgres"];
 const PURE_HOMES: [&str; 2] = ["crates/capacity/src/", "crates/prescribe/src/"];
 /// The one place in them that knows a generator, which only ever starts from a seed it is given.
 const SEEDED_DICE: &str = "crates/prescribe/src/dice.rs";
@@ -103,12 +111,14 @@ pub(super) const PROTOBUF_BORDERS: Check = Check {
 /// SQL stays in its backend.
 pub(super) const SQL_BORDERS: Check = Check {
     name: "sql_borders",
-    rule: "Only the SQLite backend and its own test know SQL and rusqlite.",
+    rule: "Only the backends of the log and their own tests know SQL and the drivers of databases.",
     find: sql_borders,
     broken: || {
         let statement = format!("fn f() {{ run(\"{} id {} sets\"); }}", SQL[0].0, "FROM");
         vec![
             Tree::of(&[("crates/store/src/log.rs", "use rusqlite::Connection;")]),
+            Tree::of(&[("crates/engine/src/a.rs", "use tokio_postgres::Client;")]),
+            Tree::of(&[("crates/server/Cargo.toml", "[dependencies]\ndeadpool-postgres.workspace = true\n")]),
             Tree::of(&[("crates/engine/src/a.rs", &statement)]),
             Tree::of(&[("crates/store/migrations/one.sql", "")]),
             Tree::of(&[("crates/engine/Cargo.toml", "[dependencies]\nrusqlite.workspace = true\n")]),
@@ -120,6 +130,8 @@ pub(super) const SQL_BORDERS: Check = Check {
             ("crates/store/src/sqlite/read.rs", &statement),
             ("crates/store/src/sqlite.rs", &statement),
             ("crates/store/tests/sqlite.rs", &statement),
+            ("crates/store/src/postgres/read.rs", &statement),
+            ("crates/store/tests/postgres_losses.rs", &statement),
             ("crates/store/src/sqlite/schema.sql", ""),
             ("crates/store/Cargo.toml", "[dependencies]\nrusqlite.workspace = true\n"),
             ("crates/engine/src/a.rs", "// rusqlite is elsewhere\nfn f() { say(\"Select a rung\"); }"),
@@ -192,7 +204,7 @@ fn protobuf_borders(tree: &Tree) -> Vec<Finding> {
 fn sql_borders(tree: &Tree) -> Vec<Finding> {
     let outside = |file: &SourceFile| !SQL_HOMES.iter().any(|home| file.path.starts_with(home));
     let mut found =
-        lines_of(tree, outside, |line| words(line).any(|word| word == "rusqlite"), "uses rusqlite");
+        lines_of(tree, outside, |line| words(line).any(|word| DRIVERS.contains(&word)), "uses a driver");
     for file in tree.with_extension("rs").filter(|file| outside(file)) {
         for literal in RustText::of(&file.text).literals {
             let begin = literal.text.trim_start();
@@ -206,7 +218,7 @@ fn sql_borders(tree: &Tree) -> Vec<Finding> {
     }
     let foreign =
         |file: &SourceFile| file.path.starts_with("crates/") && !file.path.starts_with("crates/store/");
-    found.extend(dependencies_of(tree, foreign, |key| key == "rusqlite", "depends on rusqlite"));
+    found.extend(dependencies_of(tree, foreign, |key| DRIVERS.contains(&key), "depends on a driver"));
     found.extend(
         tree.with_extension("sql")
             .filter(|file| outside(file))

@@ -102,7 +102,7 @@ async fn a_sheet_that_stops_half_way_says_how_far_and_can_be_sent_again() {
     let folder = tempfile::tempdir().unwrap();
     let running = Service::start(ServiceOptions {
         listen: "127.0.0.1:0".parse().unwrap(),
-        database: folder.path().join("hall.db"),
+        database: folder.path().join("hall.db").into(),
         data: None,
         shelf: None,
         today: Some(nextrung_domain::date::CivilDate::parse("2026-11-22").unwrap()),

@@ -3,6 +3,8 @@
 #[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
 mod program;
 
+#[expect(clippy::unwrap_used, reason = "a test ends where there is no server to test with")]
+mod databases;
 mod demo;
 mod failures;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]

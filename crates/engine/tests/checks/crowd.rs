@@ -75,7 +75,7 @@ async fn busy(engine: Shared, athlete: AthleteRef, task: u16) -> u64 {
                 let mut renamed = profile(&["dips/ring-dip"]);
                 renamed.display_name = id.clone();
                 let asked = request("UpdateAthlete", &id, &renamed);
-                engine.update_athlete(&athlete, |_| renamed, &asked).await.expect("renamed");
+                engine.update_athlete(&athlete, |_| renamed.clone(), &asked).await.expect("renamed");
                 written += 1;
             }
             _ => drop(engine.preview(&athlete, date(700)).await.expect("made")),

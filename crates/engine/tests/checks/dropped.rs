@@ -110,7 +110,7 @@ impl Write {
                 let asked = request("UpdateAthlete", id, &(athlete, name));
                 let mut renamed = profile(&["dips/ring-dip"]);
                 (*name).clone_into(&mut renamed.display_name);
-                engine.update_athlete(athlete, |_| renamed, &asked).await.map(drop)
+                engine.update_athlete(athlete, |_| renamed.clone(), &asked).await.map(drop)
             }
         }
     }

@@ -135,7 +135,7 @@ async fn take(world: &World, athlete: &AthleteRef, (number, step): (usize, &Step
                 ..profile(&["dips/ring-dip"])
             };
             let asked = request("UpdateAthlete", &id, number);
-            world.engine.update_athlete(athlete, |_| renamed, &asked).await.expect("renamed");
+            world.engine.update_athlete(athlete, |_| renamed.clone(), &asked).await.expect("renamed");
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Checks of the use cases over a SQLite log with the real ladders.
+//! Checks of the use cases over a log with the real ladders.
 
 #[cfg(test)]
 mod crowd;
@@ -14,6 +14,8 @@ mod operations;
 mod prescriptions;
 #[cfg(test)]
 mod repeats;
+#[cfg(test)]
+mod replicas;
 #[cfg(test)]
 mod roster_logs;
 #[cfg(test)]

@@ -274,7 +274,7 @@ async fn a_profile_is_changed_once_for_each_request() {
     let again = world.engine.update_athlete(&wren, |_| renamed.clone(), &asked).await.expect("repeated");
     assert_eq!((again, kept(&world, &wren).await), (first, 3));
     let other = request("UpdateAthlete", "two", &"other");
-    let found = world.engine.update_athlete(&wren, |_| renamed, &other).await;
+    let found = world.engine.update_athlete(&wren, |_| renamed.clone(), &other).await;
     assert!(matches!(found, Err(EngineError::Store(StoreError::RequestReused { .. }))));
     assert_eq!(staleness(&world.engine, &wren).await, None);
 }

@@ -48,6 +48,10 @@ impl SlowStore {
 }
 
 impl Store for SlowStore {
+    fn is_shared(&self) -> bool {
+        self.log.is_shared()
+    }
+
     async fn create_roster(
         &self,
         roster: NewRoster,
@@ -82,6 +86,10 @@ impl Store for SlowStore {
 
     async fn athlete(&self, id: &AthleteRef) -> Result<AthleteRecord, StoreError> {
         self.log.athlete(id).await
+    }
+
+    async fn positions(&self, athletes: &[AthleteRef]) -> Result<Vec<u64>, StoreError> {
+        self.log.positions(athletes).await
     }
 
     async fn athletes(&self, roster: &RosterId, page: &Page) -> Result<Listing<AthleteRecord>, StoreError> {

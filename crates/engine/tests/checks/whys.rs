@@ -113,7 +113,7 @@ async fn a_new_profile_and_new_bands_change_nothing() {
     let (world, wren, issued, before) = issued().await;
     let other = profile(&["one-leg-squat/one-leg-squat"]);
     let asked = request("UpdateAthlete", "other", &other);
-    world.engine.update_athlete(&wren, |_| other, &asked).await.expect("changed");
+    world.engine.update_athlete(&wren, |_| other.clone(), &asked).await.expect("changed");
     let mut bands = Bands::default();
     std::mem::swap(&mut bands.reps, &mut bands.lowering);
     let asked = request("UpdateRoster", "other", &bands);

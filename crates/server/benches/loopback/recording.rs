@@ -76,7 +76,7 @@ pub(crate) async fn compare(dir: &Path) -> Outcome<()> {
 
 async fn once(database: &Path, store: SqliteOptions, (clients, in_flight): (usize, usize)) -> Outcome<f64> {
     let mut settings = Settings::new(([127, 0, 0, 1], 0).into(), database);
-    settings.store = store;
+    settings.store.sqlite = store;
     let running = start(settings).await?;
     let channels = connect(running.local_addr(), clients).await?;
     prepare(channels.first().ok_or("no connection")?, (clients, in_flight)).await?;

@@ -8,7 +8,7 @@ use nextrung_api::v1;
 use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::problem::Problem;
 use nextrung_engine::watch::{Told, Watch};
-use nextrung_store::sqlite::SqliteStore;
+use nextrung_store::log::Log;
 use tokio::sync::{OwnedSemaphorePermit, mpsc};
 use tokio_stream::wrappers::ReceiverStream;
 use tokio_stream::{Stream, StreamExt};
@@ -44,7 +44,7 @@ pub(super) async fn begin(api: &Api, message: v1::WatchPrescriptionsRequest) -> 
 
 /// Tells until the reader goes away, the service stops, or something fails, which is told last.
 async fn tell(
-    mut watch: Watch<SqliteStore>,
+    mut watch: Watch<Log>,
     sender: mpsc::Sender<Result<v1::WatchPrescriptionsResponse, Status>>,
     (stop, _place): (CancellationToken, OwnedSemaphorePermit),
 ) {

@@ -74,6 +74,25 @@ pub(super) async fn athletes_come_in_pages<S: Store>(store: Arc<S>) -> Kept {
     fails("the roster must be there", nowhere, |e| matches!(e, StoreError::NotFound { what: "roster", .. }))
 }
 
+pub(super) async fn positions_are_those_of_the_logs<S: Store>(store: Arc<S>) -> Kept {
+    let wren_id = wren(&store).await?;
+    let robin = store.create_athlete(athlete("coach", "robin")?, None).await?.record.id;
+    store.create_roster(roster("other")?, None).await?;
+    let namesake = store.create_athlete(athlete("other", "wren")?, None).await?.record.id;
+    store.append(append(&wren_id, vec![recorded("a")?, recorded("b")?])).await?;
+    store.append(append(&namesake, vec![recorded("a")?])).await?;
+    let asked = [namesake, robin.clone(), wren_id.clone(), robin];
+    equal("in the order asked", &store.positions(&asked).await?, &vec![2, 1, 3, 1])?;
+    equal("of nobody", &store.positions(&[]).await?, &Vec::new())?;
+    let ghost = AthleteRef { athlete: AthleteId::new("ghost")?, ..wren_id };
+    let missing = store.positions(&[asked[0].clone(), ghost]).await;
+    fails(
+        "who is not there is named",
+        missing,
+        |e| matches!(e, StoreError::NotFound { what: "athlete", name } if name == "rosters/coach/athletes/ghost"),
+    )
+}
+
 pub(super) async fn the_last_profile_event_is_the_record<S: Store>(store: Arc<S>) -> Kept {
     let id = wren(&store).await?;
     let named = |name: &str| EventBody::Profiled { profile: Box::new(profile(name)) };

@@ -14,7 +14,7 @@ use nextrung_replay::evaluate::panel::Who;
 use nextrung_replay::evaluate::row::Row;
 use nextrung_replay::evaluate::run::{Progress, Replay};
 use nextrung_replay::evaluate::source::SourceError;
-use nextrung_store::sqlite::SqliteStore;
+use nextrung_store::log::Log;
 use tonic::Status;
 
 use super::road::Road;
@@ -37,7 +37,7 @@ struct Unread;
 
 /// One replay.
 pub(super) struct Work {
-    pub(super) engine: Arc<Engine<SqliteStore>>,
+    pub(super) engine: Arc<Engine<Log>>,
     pub(super) asked: Asked,
     pub(super) source: RosterSource,
     pub(super) road: Road,

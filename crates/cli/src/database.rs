@@ -1,0 +1,172 @@
+//! Database: where a log is kept, and the verb that copies rosters from one place to another.
+
+use std::convert::Infallible;
+use std::fs::File;
+use std::path::Path;
+
+use clap::{Args, Subcommand};
+use nextrung_domain::ids::RosterId;
+use nextrung_store::copy::{Copied, CopyError, copy};
+use nextrung_store::error::StoreError;
+use nextrung_store::log::{Log, LogOptions, Place};
+use nextrung_store::postgres::BadAddress;
+use nextrung_store::store::Store;
+use serde_json::json;
+
+use crate::arguments::HELP;
+use crate::failure::Failure;
+use crate::output::{Layout, Output};
+use crate::paragraph::paragraph;
+use crate::service::{chain, make_folder, not_started};
+use crate::table::Columns;
+
+const VERBS: &str = "Examples:
+  nextrung database copy --from hall.db --to postgres://USER@HOST/DATABASE
+  nextrung database copy hall --from postgres://USER@HOST/DATABASE --to hall.db";
+const AFTER: &str = "A copy holds everything that is kept about a roster: events in their order with their arrivals, \
+prescriptions as issued, and the ids of requests, so that repeats are known in the new place too. Everything is read back and \
+compared before it is kept; after any failure the target is as it was. A roster that is there already with the same content is \
+passed over, so that the command can be repeated; with other content, nothing is copied. Stop the services on both first. \
+The password of an address may stand in PGPASSWORD.";
+
+/// Copy rosters between a file and a PostgreSQL database.
+#[derive(Debug, Subcommand)]
+#[command(help_template = HELP, disable_help_subcommand = true, before_help = VERBS)]
+pub(crate) enum DatabaseVerb {
+    /// Copy rosters, all or none, and prove that both places have the same
+    #[command(help_template = HELP, before_help = VERBS, after_help = AFTER)]
+    Copy(CopyArguments),
+}
+
+/// What to copy.
+#[derive(Debug, Args)]
+pub(crate) struct CopyArguments {
+    /// The rosters; all when none is named
+    #[arg(value_name = "ROSTER")]
+    rosters: Vec<String>,
+    /// Where they are: a file, or the address of a PostgreSQL database
+    #[arg(long, value_name = "FILE|URL", value_parser = Database::read)]
+    from: Database,
+    /// Where they go: a file, which is made when it is not there, or the address of a PostgreSQL database
+    #[arg(long, value_name = "FILE|URL", value_parser = Database::read)]
+    to: Database,
+}
+
+/// A place as it was written. What is wrong with it is told later and not by the parser of arguments, which would repeat it
+/// with its password.
+#[derive(Debug, Clone)]
+pub(crate) struct Database(Result<Place, BadAddress>);
+
+impl Database {
+    /// Takes any text.
+    pub(crate) fn read(text: &str) -> Result<Self, Infallible> {
+        Ok(Self(Place::parse(text)))
+    }
+
+    /// The place. Fails on a bad address.
+    pub(crate) fn place(&self, flag: &str) -> Result<Place, Failure> {
+        let bad = |bad: BadAddress| Failure::usage(format!("{flag}: {bad}"), "Mend the address.");
+        self.0.clone().map_err(bad)
+    }
+}
+
+/// Does what the verb says.
+pub(crate) async fn run(verb: &DatabaseVerb, mut output: Output) -> Result<(), Failure> {
+    let DatabaseVerb::Copy(CopyArguments { rosters, from, to }) = verb;
+    let (from, to) = (from.place("--from")?, to.place("--to")?);
+    let rosters = rosters.iter().map(|name| named(name)).collect::<Result<Vec<_>, _>>()?;
+    if from == to {
+        return Err(Failure::usage("--from and --to are the same place", "Name another place with --to."));
+    }
+    let (source, _from) = open(&from, true).await?;
+    let (target, _to) = open(&to, false).await?;
+    let copied = copy(&source, &target, &rosters).await.map_err(|error| refused(&error))?;
+    for log in [&source, &target] {
+        log.close().await.map_err(|error| Failure::internal(&chain(&error)))?;
+    }
+    if output.is_json {
+        return output.json(&json!({ "rosters": copied.iter().map(as_json).collect::<Vec<_>>() }));
+    }
+    let page = page(&copied, &to, output.layout);
+    output.page(&page)
+}
+
+fn named(name: &str) -> Result<RosterId, Failure> {
+    let id = name.strip_prefix("rosters/").unwrap_or(name);
+    let bad = |error| Failure::usage(format!("`{name}` names no roster: {error}"), "Name it as in hall.");
+    RosterId::new(id).map_err(bad)
+}
+
+/// Opens a place and keeps services from its file until the lock is dropped.
+async fn open(place: &Place, is_source: bool) -> Result<(Log, Option<File>), Failure> {
+    let lock = match place {
+        Place::File(path) => Some(locked(path, is_source)?),
+        Place::Postgres(_) => None,
+    };
+    let opened = Log::open(place, LogOptions::default()).await;
+    let log = opened.map_err(|error| not_started(&nextrung_server::StartError::Store(error)))?;
+    Ok((log, lock))
+}
+
+fn locked(path: &Path, is_source: bool) -> Result<File, Failure> {
+    if is_source && !path.is_file() {
+        let message = format!("there is no database {}", path.display());
+        return Err(Failure::usage(message, "Name the file that the service was started with."));
+    }
+    make_folder(path)?;
+    nextrung_server::lock(path).map_err(|error| not_started(&error))
+}
+
+fn refused(error: &CopyError) -> Failure {
+    let message = chain(error);
+    match error {
+        CopyError::Differ { .. } => {
+            Failure::usage(message, "Name other rosters, or a database that does not hold them yet.")
+        }
+        CopyError::Moved { .. } => Failure::usage(message, "Stop the services on it, and try again."),
+        CopyError::Store(StoreError::NotFound { .. }) => {
+            Failure::NotFound { message, advice: "See nextrung roster list.".to_owned() }
+        }
+        CopyError::Store(_) => Failure::internal(&message),
+    }
+}
+
+fn digest(copied: &Copied) -> String {
+    copied.seal.digest.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn as_json(copied: &Copied) -> serde_json::Value {
+    let counts = copied.seal.counts;
+    json!({
+        "roster": copied.roster.as_str(),
+        "wasThere": copied.was_there,
+        "athletes": counts.athletes,
+        "events": counts.events,
+        "prescriptions": counts.prescriptions,
+        "requests": counts.requests,
+        "sha256": digest(copied),
+    })
+}
+
+fn page(copied: &[Copied], to: &Place, layout: Layout) -> String {
+    let mut table = Columns::new(&[
+        "roster",
+        "",
+        ">athletes",
+        ">events",
+        ">prescriptions",
+        ">requests",
+        "sha-256 in both",
+    ]);
+    for one in copied {
+        let counts = one.seal.counts;
+        let how = if one.was_there { "was there" } else { "copied" };
+        let figures = [counts.athletes, counts.events, counts.prescriptions, counts.requests];
+        let short: String = digest(one).chars().take(16).collect();
+        let cells = [one.roster.to_string(), how.to_owned()].into_iter();
+        table.row(cells.chain(figures.map(|figure| figure.to_string())).chain([short]));
+    }
+    let count = copied.iter().filter(|one| !one.was_there).count();
+    let end = format!("{count} of {} rosters copied to {to}; both places have the same.", copied.len());
+    format!("{}\n{}", table.render(layout), paragraph(&end, layout.width, 0))
+}

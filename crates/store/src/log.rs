@@ -1,0 +1,231 @@
+//! Log: a log in either backend, and where it is kept.
+
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+use nextrung_domain::event::StoredEvent;
+use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use tokio::sync::mpsc::{Receiver, Sender};
+
+use crate::append::{Append, Appended};
+use crate::error::StoreError;
+use crate::page::{Listing, Page};
+use crate::postgres::{BadAddress, PostgresAddress, PostgresOptions, PostgresStore};
+use crate::record::{
+    AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
+};
+use crate::request::{Answer, RequestKey};
+use crate::row::{Parcel, Row, Rows};
+use crate::sqlite::{SqliteOptions, SqliteStore};
+use crate::store::Store;
+
+/// Where a log is kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Place {
+    /// In a SQLite file; it is made when it is not there.
+    File(PathBuf),
+    /// In a PostgreSQL database.
+    Postgres(PostgresAddress),
+}
+
+impl Place {
+    /// Reads a place: the address of a PostgreSQL database, or else the path of a file. Fails when it begins like an
+    /// address and is none.
+    pub fn parse(text: &str) -> Result<Self, BadAddress> {
+        if PostgresAddress::is_meant(text) {
+            Ok(Self::Postgres(PostgresAddress::parse(text)?))
+        } else {
+            Ok(Self::File(PathBuf::from(text)))
+        }
+    }
+}
+
+impl From<PathBuf> for Place {
+    fn from(file: PathBuf) -> Self {
+        Self::File(file)
+    }
+}
+
+impl From<&PathBuf> for Place {
+    fn from(file: &PathBuf) -> Self {
+        Self::File(file.clone())
+    }
+}
+
+impl From<&Path> for Place {
+    fn from(file: &Path) -> Self {
+        Self::File(file.to_owned())
+    }
+}
+
+impl From<PostgresAddress> for Place {
+    fn from(address: PostgresAddress) -> Self {
+        Self::Postgres(address)
+    }
+}
+
+/// Never with a password.
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::File(path) => write!(f, "{}", path.display()),
+            Self::Postgres(address) => write!(f, "{address}"),
+        }
+    }
+}
+
+/// How either backend is used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct LogOptions {
+    /// Of a file.
+    pub sqlite: SqliteOptions,
+    /// Of a database.
+    pub postgres: PostgresOptions,
+}
+
+/// A log in either backend.
+pub enum Log {
+    /// In a file.
+    Sqlite(SqliteStore),
+    /// In a database.
+    Postgres(PostgresStore),
+}
+
+impl Log {
+    /// Opens a log. Fails as the backends' own `open` does.
+    pub async fn open(place: &Place, options: LogOptions) -> Result<Self, StoreError> {
+        Ok(match place {
+            Place::File(path) => Self::Sqlite(SqliteStore::open(path, options.sqlite).await?),
+            Place::Postgres(address) => Self::Postgres(PostgresStore::open(address, options.postgres).await?),
+        })
+    }
+}
+
+/// What either backend answers to a call.
+macro_rules! either {
+    ($log:expr, $call:ident $arguments:tt) => {
+        match $log {
+            Self::Sqlite(store) => either!(@ store, $call $arguments),
+            Self::Postgres(store) => either!(@ store, $call $arguments),
+        }
+    };
+    (@ $store:ident, $call:ident ($($argument:expr),*)) => { $store.$call($($argument),*).await };
+}
+
+impl Store for Log {
+    fn is_shared(&self) -> bool {
+        match self {
+            Self::Sqlite(store) => store.is_shared(),
+            Self::Postgres(store) => store.is_shared(),
+        }
+    }
+
+    async fn create_roster(
+        &self,
+        roster: NewRoster,
+        request: Option<RequestKey>,
+    ) -> Result<Written<RosterRecord>, StoreError> {
+        either!(self, create_roster(roster, request))
+    }
+
+    async fn update_roster(
+        &self,
+        change: RosterChange,
+        request: Option<RequestKey>,
+    ) -> Result<Written<RosterRecord>, StoreError> {
+        either!(self, update_roster(change, request))
+    }
+
+    async fn roster(&self, id: &RosterId) -> Result<RosterRecord, StoreError> {
+        either!(self, roster(id))
+    }
+
+    async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
+        either!(self, rosters(page))
+    }
+
+    async fn create_athlete(
+        &self,
+        athlete: NewAthlete,
+        request: Option<RequestKey>,
+    ) -> Result<Written<AthleteRecord>, StoreError> {
+        either!(self, create_athlete(athlete, request))
+    }
+
+    async fn athlete(&self, id: &AthleteRef) -> Result<AthleteRecord, StoreError> {
+        either!(self, athlete(id))
+    }
+
+    async fn positions(&self, athletes: &[AthleteRef]) -> Result<Vec<u64>, StoreError> {
+        either!(self, positions(athletes))
+    }
+
+    async fn athletes(&self, roster: &RosterId, page: &Page) -> Result<Listing<AthleteRecord>, StoreError> {
+        either!(self, athletes(roster, page))
+    }
+
+    async fn append(&self, append: Append) -> Result<Appended, StoreError> {
+        either!(self, append(append))
+    }
+
+    async fn events(
+        &self,
+        athlete: &AthleteRef,
+        after_sequence: u64,
+        up_to: Option<u64>,
+        limit: u32,
+    ) -> Result<Vec<StoredEvent>, StoreError> {
+        either!(self, events(athlete, after_sequence, up_to, limit))
+    }
+
+    async fn events_of_sets(
+        &self,
+        athlete: &AthleteRef,
+        sets: &[ClientSetId],
+    ) -> Result<Vec<StoredEvent>, StoreError> {
+        either!(self, events_of_sets(athlete, sets))
+    }
+
+    async fn save_prescription(
+        &self,
+        prescription: PrescriptionRecord,
+        request: Option<RequestKey>,
+    ) -> Result<Written<PrescriptionRecord>, StoreError> {
+        either!(self, save_prescription(prescription, request))
+    }
+
+    async fn prescription(
+        &self,
+        athlete: &AthleteRef,
+        id: &PrescriptionId,
+    ) -> Result<PrescriptionRecord, StoreError> {
+        either!(self, prescription(athlete, id))
+    }
+
+    async fn prescriptions(
+        &self,
+        athlete: &AthleteRef,
+        days: Days,
+        page: &Page,
+    ) -> Result<Listing<PrescriptionRecord>, StoreError> {
+        either!(self, prescriptions(athlete, days, page))
+    }
+
+    async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
+        either!(self, requested(request))
+    }
+
+    async fn close(&self) -> Result<(), StoreError> {
+        either!(self, close())
+    }
+}
+
+impl Rows for Log {
+    async fn give(&self, roster: &RosterId, to: Sender<Row>) -> Result<(), StoreError> {
+        either!(self, give(roster, to))
+    }
+
+    async fn take(&self, from: Receiver<Parcel>) -> Result<(), StoreError> {
+        either!(self, take(from))
+    }
+}

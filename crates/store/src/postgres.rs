@@ -1,0 +1,208 @@
+//! PostgreSQL: the log in a database that several replicas of the service share.
+//!
+//! Each write is a transaction that locks the athlete's row; each read is one statement. Nothing here needs more than rows,
+//! keys and transactions, so that the tables can also be spread over machines by their roster.
+
+use std::sync::Arc;
+
+use nextrung_domain::event::StoredEvent;
+use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use tokio::sync::mpsc::{Receiver, Sender};
+
+pub use self::address::{BadAddress, PostgresAddress};
+use self::connections::Connections;
+use self::writer::Writer;
+use crate::append::{Append, Appended};
+use crate::error::StoreError;
+use crate::page::{Listing, Page};
+use crate::record::{
+    AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
+};
+use crate::request::{Answer, RequestKey};
+use crate::row::{Parcel, Row, Rows};
+use crate::store::Store;
+
+mod address;
+mod athletes;
+mod connections;
+mod events;
+mod order;
+mod prescriptions;
+mod query;
+mod requests;
+mod rosters;
+mod rows;
+mod schema;
+#[cfg(all(unix, feature = "conformance"))]
+pub mod throwaway;
+mod writer;
+
+/// How the database is used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PostgresOptions {
+    /// Most sessions at a time, at least 1.
+    pub sessions: usize,
+}
+
+impl Default for PostgresOptions {
+    /// Sixteen sessions.
+    fn default() -> Self {
+        Self { sessions: 16 }
+    }
+}
+
+/// A log in a PostgreSQL database. Dropping it finishes the writes begun, in the background; [`Store::close`] waits for
+/// them.
+pub struct PostgresStore {
+    connections: Connections,
+    writer: Arc<Writer>,
+}
+
+impl PostgresStore {
+    /// Opens a log, and makes or migrates its tables as needed. Must be called within a tokio runtime.
+    ///
+    /// Fails with [`StoreError::Unreachable`], [`StoreError::UnknownSchema`] when a newer version wrote it,
+    /// [`StoreError::NotDurable`] when the server acknowledges what is not on durable storage, [`StoreError::Backend`].
+    pub async fn open(address: &PostgresAddress, options: PostgresOptions) -> Result<Self, StoreError> {
+        let connections = Connections::new(address, options.sessions)?;
+        let mut conn = connections.get().await?;
+        schema::migrate(&mut conn).await?;
+        drop(conn);
+        Ok(Self { writer: Writer::new(connections.clone()), connections })
+    }
+}
+
+/// Reads are begun anew once when their connection turns out to be gone, as all are after a restart of the server.
+macro_rules! read {
+    ($store:expr, |$conn:ident| $read:expr) => {{
+        let once = async || {
+            let client = $store.connections.get().await?;
+            let $conn = &client;
+            $read.await
+        };
+        match once().await {
+            Err(StoreError::Unreachable { .. }) => once().await,
+            ended => ended,
+        }
+    }};
+}
+
+impl Store for PostgresStore {
+    fn is_shared(&self) -> bool {
+        true
+    }
+
+    async fn create_roster(
+        &self,
+        roster: NewRoster,
+        request: Option<RequestKey>,
+    ) -> Result<Written<RosterRecord>, StoreError> {
+        self.writer.write(roster, request).await
+    }
+
+    async fn update_roster(
+        &self,
+        change: RosterChange,
+        request: Option<RequestKey>,
+    ) -> Result<Written<RosterRecord>, StoreError> {
+        self.writer.write(change, request).await
+    }
+
+    async fn roster(&self, id: &RosterId) -> Result<RosterRecord, StoreError> {
+        read!(self, |conn| rosters::get(conn, id))
+    }
+
+    async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
+        read!(self, |conn| rosters::list(conn, page))
+    }
+
+    async fn create_athlete(
+        &self,
+        athlete: NewAthlete,
+        request: Option<RequestKey>,
+    ) -> Result<Written<AthleteRecord>, StoreError> {
+        self.writer.write(athlete, request).await
+    }
+
+    async fn athlete(&self, id: &AthleteRef) -> Result<AthleteRecord, StoreError> {
+        read!(self, |conn| athletes::get(conn, id))
+    }
+
+    async fn positions(&self, athletes: &[AthleteRef]) -> Result<Vec<u64>, StoreError> {
+        read!(self, |conn| athletes::positions(conn, athletes))
+    }
+
+    async fn athletes(&self, roster: &RosterId, page: &Page) -> Result<Listing<AthleteRecord>, StoreError> {
+        read!(self, |conn| athletes::list(conn, roster, page))
+    }
+
+    async fn append(&self, append: Append) -> Result<Appended, StoreError> {
+        append.check()?;
+        let request = append.request.clone();
+        let (_, appended) = self.writer.write(append, request).await?;
+        Ok(appended)
+    }
+
+    async fn events(
+        &self,
+        athlete: &AthleteRef,
+        after_sequence: u64,
+        up_to: Option<u64>,
+        limit: u32,
+    ) -> Result<Vec<StoredEvent>, StoreError> {
+        read!(self, |conn| events::list(conn, athlete, (after_sequence, up_to), limit))
+    }
+
+    async fn events_of_sets(
+        &self,
+        athlete: &AthleteRef,
+        sets: &[ClientSetId],
+    ) -> Result<Vec<StoredEvent>, StoreError> {
+        read!(self, |conn| events::of_sets(conn, athlete, sets))
+    }
+
+    async fn save_prescription(
+        &self,
+        prescription: PrescriptionRecord,
+        request: Option<RequestKey>,
+    ) -> Result<Written<PrescriptionRecord>, StoreError> {
+        self.writer.write(prescription, request).await
+    }
+
+    async fn prescription(
+        &self,
+        athlete: &AthleteRef,
+        id: &PrescriptionId,
+    ) -> Result<PrescriptionRecord, StoreError> {
+        read!(self, |conn| prescriptions::get(conn, athlete, id.as_str()))
+    }
+
+    async fn prescriptions(
+        &self,
+        athlete: &AthleteRef,
+        days: Days,
+        page: &Page,
+    ) -> Result<Listing<PrescriptionRecord>, StoreError> {
+        read!(self, |conn| prescriptions::list(conn, athlete, days, page))
+    }
+
+    async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
+        request.check()?;
+        read!(self, |conn| requests::answered(conn, request))
+    }
+
+    async fn close(&self) -> Result<(), StoreError> {
+        self.writer.close().await;
+        Ok(())
+    }
+}
+
+impl Rows for PostgresStore {
+    async fn give(&self, roster: &RosterId, to: Sender<Row>) -> Result<(), StoreError> {
+        rows::give(&mut self.connections.get().await?, roster, to).await
+    }
+
+    async fn take(&self, from: Receiver<Parcel>) -> Result<(), StoreError> {
+        rows::take(&mut self.connections.get().await?, from).await
+    }
+}
