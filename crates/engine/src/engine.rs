@@ -18,8 +18,10 @@ use crate::cache::Cache;
 use crate::clock::Clock;
 use crate::error::EngineError;
 use crate::fold::Head;
+use crate::foretelling::ranks;
 use crate::lookback::Benches;
 use crate::moves::Moves;
+use crate::observer::{Nobody, Observer};
 use crate::set_log::SetLog;
 use crate::tail::{Tail, Tails};
 use crate::turn::{Turn, Turns};
@@ -41,6 +43,7 @@ pub struct Engine<S> {
     pub(crate) moves: Moves,
     pub(crate) tails: Tails,
     pub(crate) benches: Benches,
+    observer: Arc<dyn Observer>,
     rosters: Mutex<BTreeMap<RosterId, RosterRecord>>,
 }
 
@@ -58,6 +61,7 @@ impl<S: Store> Engine<S> {
             moves: Moves::new(),
             tails: Tails::new(),
             benches: Benches::new(),
+            observer: Arc::new(Nobody),
             rosters: Mutex::new(BTreeMap::new()),
         }
     }
@@ -66,6 +70,12 @@ impl<S: Store> Engine<S> {
     #[must_use]
     pub fn caching(self, heads: NonZeroUsize) -> Self {
         Self { cache: Cache::new(heads), ..self }
+    }
+
+    /// The same engine, which tells an observer what it does.
+    #[must_use]
+    pub fn observed_by(self, observer: Arc<dyn Observer>) -> Self {
+        Self { observer, ..self }
     }
 
     /// The ladders in force.
@@ -140,7 +150,10 @@ impl<S: Store> Engine<S> {
     /// An athlete's head, from the cache or folded from the log. Fails when there is no such athlete.
     pub async fn head(&self, athlete: &AthleteRef) -> Result<Arc<Head>, EngineError> {
         match self.cache.get(athlete) {
-            Some(head) => Ok(head),
+            Some(head) => {
+                self.observer.head_asked(true);
+                Ok(head)
+            }
             None => {
                 // Folded while a write is under way, it could be kept over the newer one.
                 let _turn = self.turn(athlete).await;
@@ -151,7 +164,9 @@ impl<S: Store> Engine<S> {
 
     /// [`head`](Self::head) for those who hold the athlete's turn already.
     pub(crate) async fn head_in_turn(&self, athlete: &AthleteRef) -> Result<Arc<Head>, EngineError> {
-        match self.cache.get(athlete) {
+        let cached = self.cache.get(athlete);
+        self.observer.head_asked(cached.is_some());
+        match cached {
             Some(head) => Ok(head),
             None => Ok(self.folded_in_turn(athlete).await?.0),
         }
@@ -171,6 +186,7 @@ impl<S: Store> Engine<S> {
     /// Folds a log for its head and tail and keeps both.
     async fn folded_in_turn(&self, athlete: &AthleteRef) -> Result<(Arc<Head>, Arc<Tail>), EngineError> {
         let log = self.read_log(athlete, None).await?;
+        self.observer.folded(log.len());
         let (head, tail) = Head::with_tail(&self.model, &log).ok_or_else(|| no_profile(athlete))?;
         Ok((self.cache.keep(athlete, &head), self.tails.keep(athlete, tail)))
     }
@@ -193,6 +209,7 @@ impl<S: Store> Engine<S> {
             .map_err(|error| EngineError::of_append(&athlete, error))?;
         if let Some(head) = head.filter(|_| !appended.was_replay) {
             let events = stored(&appended, bodies);
+            ranks(&self.model, &head, &events, |rank| self.observer.foretold(rank));
             match self.advanced(&athlete, (&head, tail), (&events, from)).await {
                 Ok((next, tail)) => {
                     drop(self.cache.keep(&athlete, &next));
@@ -200,7 +217,7 @@ impl<S: Store> Engine<S> {
                         drop(self.tails.keep(&athlete, tail));
                     }
                 }
-                Err(error) => tracing::warn!(%error, "cached state dropped after a write"),
+                Err(error) => tracing::warn!(error = error.kind(), "cached state dropped after a write"),
             }
         }
         self.moves.tell(&athlete.roster, Some(&athlete));
@@ -225,6 +242,7 @@ impl<S: Store> Engine<S> {
             return Ok((next, tail));
         }
         let log = self.read_log(athlete, None).await?;
+        self.observer.folded(log.len());
         let (head, tail) = match from {
             Some(from) => head.rebuilt_with_tail(&self.model, &log, from),
             None => Head::with_tail(&self.model, &log).ok_or_else(|| no_profile(athlete))?,

@@ -10,6 +10,7 @@ pub mod conformance;
 pub mod error;
 mod event_text;
 pub mod page;
+pub mod plain;
 pub mod record;
 pub mod request;
 pub mod sqlite;
