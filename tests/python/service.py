@@ -35,10 +35,13 @@ class Service:
         self._start()
 
     def _start(self) -> None:
-        command = [binary(), "serve", "--listen", "127.0.0.1:0", "--database", self.database, "--data", DATA]
+        command = [binary(), "serve", "--listen", "127.0.0.1:0", "--metrics-listen", "none", "--database", self.database]
+        command += ["--data", DATA]
+        environment = {name: value for name, value in os.environ.items() if not name.startswith("NEXTRUNG_")}
         with self.log.open("ab") as log:
             self._process = subprocess.Popen(
-                list(map(str, command)), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log, text=True
+                list(map(str, command)), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=log, text=True,
+                env=environment,
             )
         lines: queue.Queue[str] = queue.Queue()
         threading.Thread(target=self._read, args=(self._process.stdout, lines), daemon=True).start()

@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 use clap::Args;
 use nextrung_api::v1;
 use nextrung_domain::date::CivilDate;
+use nextrung_server::Settings;
 use serde_json::json;
 
 use crate::arguments::HELP;
@@ -15,7 +16,7 @@ use crate::failure::Failure;
 use crate::json;
 use crate::lexicon::Lexicon;
 use crate::output::Output;
-use crate::service::{Service, ServiceOptions};
+use crate::service::Service;
 use crate::sheet::Sheet;
 use crate::{calendar, request_id};
 
@@ -97,14 +98,9 @@ pub(crate) async fn run(arguments: &DemoArguments, mut output: Output) -> Result
         let message = format!("{} is there already", database.display());
         return Err(Failure::usage(message, format!("Go on with it: {}", page::serve(&database, today))));
     }
-    let service = Service::start(ServiceOptions {
-        listen: SocketAddr::from((Ipv4Addr::LOCALHOST, 0)),
-        database: database.clone().into(),
-        data: None,
-        shelf: None,
-        today: Some(today),
-    })
-    .await?;
+    let mut settings = Settings::new(SocketAddr::from((Ipv4Addr::LOCALHOST, 0)), &database);
+    settings.today = Some(today);
+    let service = Service::start(settings).await?;
     let shown = play(&format!("http://{}", service.address()), today.plus_days(1)).await;
     service.stop().await?;
     let shown = shown?;

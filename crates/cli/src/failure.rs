@@ -49,6 +49,9 @@ pub(crate) enum Failure {
         /// What stopped it.
         source: Box<Failure>,
     },
+    /// A second signal came while the service was stopping.
+    #[error("ended by a second signal before open calls were finished")]
+    Hurried,
     /// The answer could not be written.
     #[error("the answer could not be written: {source}")]
     Output {
@@ -107,7 +110,7 @@ impl Failure {
             Self::NotFound { .. } => 1,
             Self::Input { .. } => 2,
             Self::Unreachable { .. } => 3,
-            Self::Output { .. } | Self::Internal { .. } => 4,
+            Self::Output { .. } | Self::Internal { .. } | Self::Hurried => 4,
         }
     }
 
@@ -119,7 +122,8 @@ impl Failure {
             Self::Unreachable { .. }
             | Self::NotFound { .. }
             | Self::Output { .. }
-            | Self::Internal { .. } => &[],
+            | Self::Internal { .. }
+            | Self::Hurried => &[],
         }
     }
 
@@ -134,6 +138,7 @@ impl Failure {
                 "Start one with `nextrung serve`, or name another with --server or NEXTRUNG_SERVER."
                     .to_owned()
             }
+            Self::Hurried => "Every write that was acknowledged is kept.".to_owned(),
             Self::Output { .. } => String::new(),
             Self::Internal { .. } => {
                 "This should not happen; please report it with what you typed.".to_owned()

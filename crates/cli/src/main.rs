@@ -33,6 +33,7 @@ mod serve;
 mod service;
 mod set_flags;
 mod sets;
+mod setting_flags;
 mod sheet;
 mod suppose;
 mod table;

@@ -47,6 +47,8 @@ pub(crate) fn run() -> ExitCode {
         Err(error) => return finish(&mut output, Err(Failure::internal(&format!("no threads: {error}")))),
     };
     let done = runtime.block_on(obey(arguments));
+    // A thread that hangs, on a disk say, must not hold up the end.
+    runtime.shutdown_background();
     finish(&mut output, done)
 }
 

@@ -1,87 +1,128 @@
 //! Serve verb: runs the service until it is told to stop.
 
-use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use clap::Args;
-use nextrung_domain::date::CivilDate;
-use serde_json::json;
-use tracing_subscriber::EnvFilter;
+use nextrung_domain::problem::Problem;
+use nextrung_server::Settings;
+use nextrung_server::configuration::{Effective, Entry, Layers, entries, listing, read};
+use nextrung_server::journal::{self, JournalError};
+use serde_json::{Value, json};
 
 use crate::arguments::HELP;
-use crate::calendar;
-use crate::database::Database;
-use crate::failure::Failure;
+use crate::failure::{Detail, Failure};
 use crate::output::Output;
-use crate::service::{Service, ServiceOptions};
+use crate::service::{Service, chain};
+use crate::setting_flags::SettingFlags;
 
 const EXAMPLES: &str = "Examples:
   nextrung serve
   nextrung serve --database hall.db --listen 127.0.0.1:9000
   nextrung serve --database postgres://USER@HOST/DATABASE
-  NEXTRUNG_LOG=debug nextrung serve --database hall.db --data my-data";
+  nextrung serve --config nextrung.toml --show-config
+  NEXTRUNG_LOG_FORMAT=text nextrung serve --log-level debug --data my-data";
 const AFTER: &str = "The first line of output says where it listens. Ctrl-C or SIGTERM ends it: open calls are \
-finished first. Only this machine can reach it. One service at a time keeps a file; a PostgreSQL database may be \
-shared by several. Its password may stand in PGPASSWORD, where no list of processes shows it. \
-NEXTRUNG_LOG sets what is \
-logged to standard error: error, warn, info, debug or trace.";
+finished first. Only this machine can reach it, unless told otherwise. One service at a time keeps a file; a PostgreSQL \
+database may be shared by several, and its password may stand in PGPASSWORD, where no list of processes shows it. Every \
+setting can also be a variable (NEXTRUNG_LIMITS_CALLS for --limits-calls) or a line of the file that --config names \
+(limits.calls = 500); deploy/SETTINGS.md explains each.";
 
 /// Run the service on this machine.
 #[derive(Debug, Args)]
 #[command(help_template = HELP, before_help = EXAMPLES, after_help = AFTER)]
 pub(crate) struct ServeArguments {
-    /// Where to listen, this machine only; port 0 takes a free one
-    #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1:7878")]
-    listen: SocketAddr,
-    /// Where the log is kept: a file, which is made when it is not there, or the address of a PostgreSQL database
-    #[arg(
-        long,
-        value_name = "FILE|URL",
-        env = "NEXTRUNG_DATABASE",
-        hide_env_values = true,
-        default_value = "nextrung.db",
-        value_parser = Database::read
-    )]
-    database: Database,
-    /// A folder with abilities.toml and ladders/*.toml in place of the ladders of this program
-    #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_DATA", hide_env_values = true)]
-    data: Option<PathBuf>,
-    /// A shelf of refitted versions (see nextrung refit), of which the one in force is used
-    #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_SHELF", hide_env_values = true)]
-    shelf: Option<PathBuf>,
-    /// A fixed date instead of the machine's, for tries and tests
-    #[arg(long, value_name = "DAY", value_parser = calendar::parse_day)]
-    today: Option<CivilDate>,
+    /// A TOML file with settings; variables and flags count before it
+    #[arg(long, value_name = "FILE", env = "NEXTRUNG_CONFIG", hide_env_values = true)]
+    config: Option<PathBuf>,
+    /// Print the settings in force and where each comes from, and start nothing
+    #[arg(long)]
+    show_config: bool,
+    /// What was said by flags.
+    #[command(flatten)]
+    flags: SettingFlags,
 }
 
 /// Runs the service until it is told to stop.
 pub(crate) async fn run(arguments: &ServeArguments, mut output: Output) -> Result<(), Failure> {
-    let wanted = std::env::var("NEXTRUNG_LOG").unwrap_or_else(|_| "info".to_owned());
-    let filter = EnvFilter::try_new(&wanted).map_err(|error| {
-        Failure::usage(
-            format!("NEXTRUNG_LOG is `{wanted}`: {error}"),
-            "Set it to error, warn, info, debug or trace.",
-        )
-    })?;
-    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(false);
-    log.try_init().map_err(|error| Failure::internal(&error))?;
-    let mut stop = StopSignals::listen()?;
-    let service = Service::start(ServiceOptions {
-        listen: arguments.listen,
-        database: arguments.database.place("--database")?,
-        data: arguments.data.clone(),
-        shelf: arguments.shelf.clone(),
-        today: arguments.today,
-    })
-    .await?;
-    if output.is_json {
-        output.json(&json!({ "listening": service.address().to_string() }))?;
-    } else {
-        output.page(&format!("listening on {}\n", service.address()))?;
+    let Effective { settings, entries } = effective(arguments)?;
+    if arguments.show_config {
+        return show(&entries, &mut output);
     }
-    stop.wait().await;
+    let journal = journal::begin(settings.log, &settings.trace).map_err(|error| not_begun(&error))?;
+    let ended = serve(settings, &mut output).await;
+    journal.end().await;
+    ended
+}
+
+/// Serves until the first signal to stop, and drains until the second.
+async fn serve(settings: Settings, output: &mut Output) -> Result<(), Failure> {
+    let mut signals = StopSignals::listen()?;
+    let service = tokio::select! {
+        started = Service::start(settings) => started?,
+        () = signals.wait() => return Ok(()),
+    };
+    say_where(&service, output)?;
+    signals.wait().await;
     tracing::info!("stopping: open calls are finished first");
-    service.stop().await
+    tokio::select! {
+        stopped = service.stop() => {
+            stopped?;
+            tracing::info!("stopped");
+            Ok(())
+        }
+        () = signals.wait() => Err(Failure::Hurried),
+    }
+}
+
+fn say_where(service: &Service, output: &mut Output) -> Result<(), Failure> {
+    let (listening, metrics) = (service.address().to_string(), service.metrics().map(|at| at.to_string()));
+    if output.is_json {
+        return output.json(&json!({ "listening": listening, "metrics": metrics }));
+    }
+    let metrics = metrics.map_or_else(String::new, |metrics| format!("metrics on {metrics}\n"));
+    output.page(&format!("listening on {listening}\n{metrics}"))
+}
+
+fn not_begun(error: &JournalError) -> Failure {
+    match error {
+        JournalError::Traces(_) => {
+            Failure::usage(chain(error), "See --trace-collector and --trace-authorization.")
+        }
+        JournalError::Twice(_) => Failure::internal(error),
+    }
+}
+
+/// The settings of flags, environment and file.
+fn effective(arguments: &ServeArguments) -> Result<Effective, Failure> {
+    let mut layers =
+        Layers::default().with_flags(arguments.flags.0.clone()).with_variables(std::env::vars_os());
+    if let Some(path) = &arguments.config {
+        layers = layers.with_file(path).map_err(|problem| refused(vec![problem]))?;
+    }
+    read(&layers).map_err(refused)
+}
+
+fn refused(problems: Vec<Problem>) -> Failure {
+    let count = problems.len();
+    let keys: Vec<&str> = entries().iter().map(|entry| entry.key).collect();
+    let detail = |Problem { field, found, expected }| Detail {
+        place: field,
+        text: format!("found {found}; expected {expected}"),
+    };
+    Failure::Input {
+        message: format!("the settings have {count} {}", if count == 1 { "problem" } else { "problems" }),
+        details: problems.into_iter().map(detail).collect(),
+        advice: format!("Nothing was started. Keys are {}. See nextrung serve --help.", keys.join(", ")),
+    }
+}
+
+fn show(entries: &[Entry], output: &mut Output) -> Result<(), Failure> {
+    if !output.is_json {
+        return output.page(&listing(entries));
+    }
+    let one =
+        |entry: &Entry| json!({ "key": entry.key, "value": entry.value, "origin": entry.origin.to_string() });
+    output.json(&Value::from(entries.iter().map(one).collect::<Vec<_>>()))
 }
 
 /// The signals that ask the process to end.

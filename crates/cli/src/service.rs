@@ -2,28 +2,13 @@
 
 use std::error::Error;
 use std::net::SocketAddr;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use nextrung_domain::date::CivilDate;
-use nextrung_server::{LadderSource, Running, Settings, StartError};
+use nextrung_server::{Running, Settings, StartError};
 use nextrung_store::error::StoreError;
 use nextrung_store::log::Place;
 
 use crate::failure::Failure;
-
-/// What a service is started with.
-pub(crate) struct ServiceOptions {
-    /// Where to listen.
-    pub(crate) listen: SocketAddr,
-    /// The database: a file, or an address.
-    pub(crate) database: Place,
-    /// A folder with `abilities.toml` and `ladders/`; the ladders of this binary when there is none.
-    pub(crate) data: Option<PathBuf>,
-    /// A shelf of refitted versions, of which the one in force is used.
-    pub(crate) shelf: Option<PathBuf>,
-    /// A fixed date instead of the machine's.
-    pub(crate) today: Option<CivilDate>,
-}
 
 /// A service that runs in this process.
 pub(crate) struct Service {
@@ -32,15 +17,9 @@ pub(crate) struct Service {
 
 impl Service {
     /// Starts it; it is ready when this returns.
-    pub(crate) async fn start(options: ServiceOptions) -> Result<Self, Failure> {
-        if let Place::File(file) = &options.database {
+    pub(crate) async fn start(settings: Settings) -> Result<Self, Failure> {
+        if let Place::File(file) = &settings.database {
             make_folder(file)?;
-        }
-        let mut settings = Settings::new(options.listen, options.database);
-        settings.today = options.today;
-        settings.shelf = options.shelf;
-        if let Some(folder) = options.data {
-            settings.ladders = LadderSource::Folder(folder);
         }
         let running = nextrung_server::start(settings).await.map_err(|error| not_started(&error))?;
         Ok(Self { running })
@@ -49,6 +28,11 @@ impl Service {
     /// Where it listens.
     pub(crate) fn address(&self) -> SocketAddr {
         self.running.local_addr()
+    }
+
+    /// Where metrics and probes are served, if anywhere.
+    pub(crate) fn metrics(&self) -> Option<SocketAddr> {
+        self.running.metrics_addr()
     }
 
     /// Ends it: open calls are finished, the database is closed.
@@ -70,9 +54,13 @@ pub(crate) fn make_folder(database: &Path) -> Result<(), Failure> {
 pub(crate) fn not_started(error: &StartError) -> Failure {
     let advice = match error {
         StartError::NotLoopback { .. } => {
-            "Listen on 127.0.0.1 and put what should reach it on the same machine."
+            "Listen on 127.0.0.1 and put what should reach it on the same machine; or say --trusted-network true where \
+             something else keeps others out."
         }
         StartError::Listen { .. } => "Choose another port with --listen; port 0 takes a free one.",
+        StartError::Metrics { .. } => {
+            "Choose another port with --metrics-listen; port 0 takes a free one, none leaves metrics and probes out."
+        }
         StartError::InUse { .. } => "Or choose another file with --database.",
         StartError::Ladders(_) => {
             "Mend the files named above, or leave --data out to use the ladders of this program."
@@ -108,15 +96,14 @@ pub(crate) fn chain(error: &dyn Error) -> String {
 mod tests {
     use super::*;
 
-    fn options(listen: &str, database: PathBuf) -> ServiceOptions {
-        let database = database.into();
-        ServiceOptions { listen: listen.parse().unwrap(), database, data: None, shelf: None, today: None }
+    fn settings(listen: &str, database: &Path) -> Settings {
+        Settings::new(listen.parse().unwrap(), database)
     }
 
     #[tokio::test]
     async fn an_address_that_others_can_reach_is_refused() {
         let folder = tempfile::tempdir().unwrap();
-        let started = Service::start(options("0.0.0.0:0", folder.path().join("a.db"))).await;
+        let started = Service::start(settings("0.0.0.0:0", &folder.path().join("a.db"))).await;
         let failure = started.err().unwrap();
         assert_eq!(failure.exit_code(), 2);
         assert!(failure.to_string().contains("loopback"), "{failure}");
@@ -126,9 +113,9 @@ mod tests {
     async fn a_service_starts_in_a_new_folder_and_stops() {
         let folder = tempfile::tempdir().unwrap();
         let database = folder.path().join("new/hall.db");
-        let service = Service::start(options("127.0.0.1:0", database.clone())).await.unwrap();
+        let service = Service::start(settings("127.0.0.1:0", &database)).await.unwrap();
         assert_ne!(service.address().port(), 0);
-        let second = Service::start(options("127.0.0.1:0", database.clone())).await;
+        let second = Service::start(settings("127.0.0.1:0", &database)).await;
         assert_eq!(second.err().unwrap().exit_code(), 2, "one service a database");
         service.stop().await.unwrap();
         assert!(database.is_file());

@@ -19,8 +19,10 @@ use crate::cache::Cache;
 use crate::clock::Clock;
 use crate::error::EngineError;
 use crate::fold::Head;
+use crate::foretelling::ranks;
 use crate::lookback::Benches;
 use crate::moves::Moves;
+use crate::observer::{Nobody, Observer};
 use crate::set_log::SetLog;
 use crate::tail::{Tail, Tails};
 use crate::turn::{Turn, Turns};
@@ -46,6 +48,7 @@ pub struct Engine<S> {
     pub(crate) moves: Moves,
     pub(crate) tails: Tails,
     pub(crate) benches: Benches,
+    observer: Arc<dyn Observer>,
     rosters: Mutex<BTreeMap<RosterId, RosterRecord>>,
 }
 
@@ -63,6 +66,7 @@ impl<S: Store> Engine<S> {
             moves: Moves::new(),
             tails: Tails::new(),
             benches: Benches::new(),
+            observer: Arc::new(Nobody),
             rosters: Mutex::new(BTreeMap::new()),
         }
     }
@@ -71,6 +75,12 @@ impl<S: Store> Engine<S> {
     #[must_use]
     pub fn caching(self, heads: NonZeroUsize) -> Self {
         Self { cache: Cache::new(heads), ..self }
+    }
+
+    /// The same engine, which tells an observer what it does.
+    #[must_use]
+    pub fn observed_by(self, observer: Arc<dyn Observer>) -> Self {
+        Self { observer, ..self }
     }
 
     /// The ladders in force.
@@ -150,6 +160,7 @@ impl<S: Store> Engine<S> {
         if let Some(head) = self.cache.get(athlete)
             && self.news(athlete, head.position).await?.is_empty()
         {
+            self.observer.head_asked(true);
             return Ok(head);
         }
         // Folded while a write is under way, it could be kept over the newer one.
@@ -159,7 +170,9 @@ impl<S: Store> Engine<S> {
 
     /// [`head`](Self::head) for those who hold the athlete's turn already.
     pub(crate) async fn head_in_turn(&self, athlete: &AthleteRef) -> Result<Arc<Head>, EngineError> {
-        let Some(mut head) = self.cache.get(athlete) else {
+        let cached = self.cache.get(athlete);
+        self.observer.head_asked(cached.is_some());
+        let Some(mut head) = cached else {
             return Ok(self.folded_in_turn(athlete).await?.0);
         };
         loop {
@@ -195,6 +208,7 @@ impl<S: Store> Engine<S> {
     /// Folds a log for its head and tail and keeps both.
     async fn folded_in_turn(&self, athlete: &AthleteRef) -> Result<(Arc<Head>, Arc<Tail>), EngineError> {
         let log = self.read_log(athlete, None).await?;
+        self.observer.folded(log.len());
         let (head, tail) = Head::with_tail(&self.model, &log).ok_or_else(|| no_profile(athlete))?;
         Ok((self.cache.keep(athlete, &head), self.tails.keep(athlete, tail)))
     }
@@ -248,9 +262,10 @@ impl<S: Store> Engine<S> {
         };
         if let Some(head) = head.filter(|_| !appended.was_replay) {
             let events = stored(&appended, bodies);
+            ranks(&self.model, &head, &events, |rank| self.observer.foretold(rank));
             match self.advanced(&athlete, (&head, tail), (&events, from)).await {
                 Ok((next, tail)) => drop(self.keep(&athlete, &next, tail)),
-                Err(error) => tracing::warn!(%error, "cached state dropped after a write"),
+                Err(error) => tracing::warn!(error = error.kind(), "cached state dropped after a write"),
             }
         }
         self.moves.tell(&athlete.roster, Some(&athlete));
@@ -276,6 +291,7 @@ impl<S: Store> Engine<S> {
         }
         // Others who share the log may have gone on, in places that `from` says nothing of.
         let log = self.read_log(athlete, events.last().map(|event| event.sequence)).await?;
+        self.observer.folded(log.len());
         let (head, tail) = match from.or_else(|| earliest(events)).filter(|_| follows(head, events)) {
             Some(from) => head.rebuilt_with_tail(&self.model, &log, from),
             None => Head::with_tail(&self.model, &log).ok_or_else(|| no_profile(athlete))?,

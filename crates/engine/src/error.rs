@@ -76,6 +76,22 @@ impl EngineError {
         Self::BadFields { problems: vec![Problem::new(field, found, expected)] }
     }
 
+    /// Its kind; one of a few words, without anything that a caller named or sent.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Self::BadFields { .. } => "bad-fields",
+            Self::SetReused { .. } => "set-reused",
+            Self::AthletesNotFound { .. } => "athletes-not-found",
+            Self::SetNotFound { .. } => "set-not-found",
+            Self::SetWithdrawn { .. } => "set-withdrawn",
+            Self::VersionNotAvailable { .. } => "version-not-available",
+            Self::Drifted { .. } => "drifted",
+            Self::NoGoal { .. } => "no-goal",
+            Self::LogMoved { .. } => "log-moved",
+            Self::Store(error) => error.kind(),
+        }
+    }
+
     /// What a failed append to an athlete's log means.
     pub(crate) fn of_append(athlete: &AthleteRef, error: StoreError) -> Self {
         if matches!(error, StoreError::Moved { .. }) {

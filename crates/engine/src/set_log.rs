@@ -108,6 +108,16 @@ impl SetLog {
         self.position
     }
 
+    /// How many sets there are, withdrawn ones too.
+    pub fn len(&self) -> usize {
+        self.sets.len()
+    }
+
+    /// True when no set was recorded.
+    pub fn is_empty(&self) -> bool {
+        self.sets.is_empty()
+    }
+
     /// Every set, withdrawn ones too, in the order of their first recording.
     pub fn into_sets(self) -> Vec<LoggedSet> {
         self.sets

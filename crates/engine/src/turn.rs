@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use nextrung_store::error::StoreError;
 use tokio::sync::{Mutex, OwnedMutexGuard};
+use tracing::Instrument;
 
 /// Locks that all names share.
 const STRIPES: usize = 64;
@@ -39,7 +40,7 @@ impl Turn {
         T: Send + 'static,
         F: Future<Output = Result<T, StoreError>> + Send + 'static,
     {
-        let running = tokio::spawn(async move { (write.await, self) });
+        let running = tokio::spawn(async move { (write.await, self) }.in_current_span());
         running.await.map_err(|_| StoreError::Stopped)
     }
 }

@@ -11,9 +11,11 @@ use tonic::body::Body;
 use tonic::service::Routes;
 use tonic::{Code, Status};
 use tower::Service;
+use tracing::Instrument;
 
 use crate::settings::Limits;
 use crate::status::{deadline_exceeded, of_transport, too_busy};
+use crate::witness::Witness;
 
 /// Paths of calls that are counted: those of the contract. A busy service must still say that it is healthy.
 const COUNTED: &str = "/nextrung.";
@@ -24,26 +26,33 @@ pub(crate) struct Door {
     routes: Routes,
     places: Arc<Semaphore>,
     longest: Duration,
+    witness: Witness,
 }
 
 impl Door {
     /// A door before some services.
-    pub(crate) fn new(routes: Routes, limits: Limits) -> Self {
+    pub(crate) fn new(routes: Routes, limits: Limits, witness: Witness) -> Self {
         let places = Arc::new(Semaphore::new(limits.calls));
-        Self { routes: routes.prepare(), places, longest: limits.call }
+        Self { routes: routes.prepare(), places, longest: limits.call, witness }
     }
 
     /// Answers a call.
     pub(crate) async fn answer(&self, request: Request<Body>) -> Result<Response<Body>, Infallible> {
+        let seen = self.witness.begin(&request);
+        let response = self.answered(request).instrument(seen.span().clone()).await;
+        Ok(seen.answered(response))
+    }
+
+    async fn answered(&self, request: Request<Body>) -> Response<Body> {
         let is_counted = request.uri().path().starts_with(COUNTED);
         let Ok(_place) = self.places.try_acquire_many(u32::from(is_counted)) else {
-            return Ok(too_busy().into_http());
+            return too_busy().into_http();
         };
         let asked = client_deadline(request.headers());
         let limit = asked.map_or(self.longest, |asked| asked.min(self.longest));
         match tokio::time::timeout(limit, self.routes.clone().call(request)).await {
-            Ok(response) => response.map(normalised),
-            Err(_) => Ok(deadline_exceeded().into_http()),
+            Ok(Ok(response)) => normalised(response),
+            Err(_) => deadline_exceeded().into_http(),
         }
     }
 }

@@ -3,18 +3,30 @@
 //! Conversions stand in [`convert`], statuses in [`status`], nothing else knows both sides. [`server::start`] wires a
 //! store, the ladders and the services to a loopback port and drains them at the end.
 
+pub mod configuration;
 pub mod convert;
 mod door;
 pub mod fields;
 pub mod fingerprint;
+pub mod journal;
 pub mod ladders;
 mod listen;
+mod meter;
 pub mod names;
 pub mod page;
+mod pulse;
+mod readiness;
+pub mod secret;
 pub mod server;
 pub mod service;
 pub mod settings;
+mod side_port;
 pub mod status;
+mod traces;
+mod watched_store;
+mod witness;
 
+pub use pulse::LIVENESS;
 pub use server::{Running, StartError, StopError, lock, start};
-pub use settings::{LadderSource, Settings};
+pub use settings::{LadderSource, LogFormat, LogLevel, Settings};
+pub use witness::REQUEST_ID;

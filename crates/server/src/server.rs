@@ -30,30 +30,24 @@ use nextrung_store::store::Store;
 use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
 use tokio_util::sync::CancellationToken;
-use tokio_util::task::TaskTracker;
-use tonic::server::NamedService;
+use tokio_util::task::{AbortOnDropHandle, TaskTracker};
 use tonic::service::Routes;
-use tonic_health::ServingStatus;
 use tonic_health::server::HealthReporter;
 
 use crate::door::Door;
 use crate::ladders::{LaddersError, embedded, from_folder};
 use crate::listen::Listening;
-use crate::service::Api;
-use crate::settings::{LadderSource, Settings};
+use crate::meter::Meter;
+use crate::pulse::Pulse;
+use crate::readiness::Readiness;
+use crate::service::{Api, WatchedLog};
+use crate::settings::{LadderSource, Limits, Settings};
+use crate::side_port::{Desk, SidePort};
+use crate::watched_store::WatchedStore;
+use crate::witness::Witness;
 
-/// Every service of the contract, and the service as a whole, as health knows them.
-const SERVICES: [&str; 9] = [
-    "",
-    <RosterServiceServer<Api> as NamedService>::NAME,
-    <AthleteServiceServer<Api> as NamedService>::NAME,
-    <LadderServiceServer<Api> as NamedService>::NAME,
-    <SetLogServiceServer<Api> as NamedService>::NAME,
-    <PrescriptionServiceServer<Api> as NamedService>::NAME,
-    <CapacityServiceServer<Api> as NamedService>::NAME,
-    <ReviewServiceServer<Api> as NamedService>::NAME,
-    <ReplayServiceServer<Api> as NamedService>::NAME,
-];
+/// Longest that writes which have begun and the closing of the database are waited for, once no call runs any more.
+const LAST_WRITES: Duration = Duration::from_secs(15);
 
 /// Why the service did not start.
 #[derive(Debug, thiserror::Error)]
@@ -69,6 +63,15 @@ pub enum StartError {
     /// The address is not free.
     #[error("cannot listen on {listen}")]
     Listen {
+        /// The address.
+        listen: SocketAddr,
+        /// Why.
+        #[source]
+        source: io::Error,
+    },
+    /// The address for metrics and probes is not free.
+    #[error("cannot serve metrics and probes on {listen}")]
+    Metrics {
         /// The address.
         listen: SocketAddr,
         /// Why.
@@ -125,6 +128,9 @@ pub enum StopError {
     /// The database was not closed well; what was acknowledged is kept all the same.
     #[error("the database was not closed well")]
     Store(#[source] StoreError),
+    /// Writes that had begun, or the closing of the database, did not end in time; none of them was acknowledged.
+    #[error("writes that had begun or the closing of the database did not end within {} s", LAST_WRITES.as_secs())]
+    Stuck,
 }
 
 /// A running service. Dropping it ends it at once; [`stop`](Self::stop) lets open calls finish.
@@ -132,45 +138,69 @@ pub struct Running {
     local_addr: SocketAddr,
     listening: Listening,
     api: Api,
-    health: HealthReporter,
-    drain: Duration,
+    pulse: Pulse,
+    beat: AbortOnDropHandle<()>,
+    side: Option<SidePort>,
+    limits: Limits,
     _lock: Option<File>,
 }
 
-/// Starts the service; it is ready when this returns. Must be called within a tokio runtime.
+/// Starts the service; it is ready when this returns. Metrics and probes are served from the beginning on, and say that it is
+/// not ready. Must be called within a tokio runtime.
 pub async fn start(settings: Settings) -> Result<Running, StartError> {
-    let Settings { listen, database, store, ladders, shelf, today, limits } = settings;
-    if !listen.ip().is_loopback() {
+    let (listen, limits) = (settings.listen, settings.limits);
+    if !listen.ip().is_loopback() && !settings.trusted_network {
         return Err(StartError::NotLoopback { listen });
     }
-    let catalog = match ladders {
-        LadderSource::Embedded => embedded()?,
-        LadderSource::Folder(folder) => from_folder(&folder)?,
-    };
-    let model = match shelf {
-        None => Model::new(Arc::new(catalog), Parameters::default()),
-        Some(folder) => in_force(&folder, &catalog)?,
+    let desk = Desk { meter: Arc::new(Meter::new()), readiness: Arc::new(Readiness::starting()) };
+    let side = match settings.metrics {
+        None => None,
+        Some(listen) => {
+            let opened = SidePort::open(listen, desk.clone()).await;
+            Some(opened.map_err(|source| StartError::Metrics { listen, source })?)
+        }
     };
     // A file is one service's own. Services that share a database compare what they remember with it.
-    let lock = match &database {
+    let lock = match &settings.database {
         Place::File(path) => Some(lock(path)?),
         Place::Postgres(_) => None,
     };
-    let store = Log::open(&database, store).await.map_err(StartError::Store)?;
-    let clock: Arc<dyn Clock> = match today {
-        Some(today) => Arc::new(FixedClock { today }),
-        None => Arc::new(SystemClock),
-    };
-    let engine = Arc::new(Engine::new(store, model, Policy::default(), clock));
+    let engine = Arc::new(engine(settings, &desk).await?);
     let watchers = Arc::new(Semaphore::new(limits.watchers));
     let replays = Arc::new(Semaphore::new(limits.replays));
     let api = Api { engine, tasks: TaskTracker::new(), watchers, replays, stop: CancellationToken::new() };
     let failed = |source| StartError::Listen { listen, source };
     let listener = TcpListener::bind(listen).await.map_err(failed)?;
     let local_addr = listener.local_addr().map_err(failed)?;
-    let (health, routes) = routes(&api, limits.message_bytes).await?;
-    let listening = Listening::begin(listener, Door::new(routes, limits), limits);
-    Ok(Running { local_addr, listening, api, health, drain: limits.drain, _lock: lock })
+    let (health, routes) = routes(&api, limits.message_bytes)?;
+    let Desk { meter, readiness } = desk;
+    let pulse = Pulse { health, readiness };
+    let listening = Listening::begin(listener, Door::new(routes, limits, Witness::new(meter)), limits);
+    pulse.readiness.serve();
+    pulse.tell().await;
+    let beat = pulse.clone().beat(api.engine.clone());
+    tracing::info!(%local_addr, "ready");
+    Ok(Running { local_addr, listening, api, pulse, beat, side, limits, _lock: lock })
+}
+
+/// The engine over the database of the settings.
+async fn engine(settings: Settings, desk: &Desk) -> Result<Engine<WatchedLog>, StartError> {
+    let catalog = match settings.ladders {
+        LadderSource::Embedded => embedded()?,
+        LadderSource::Folder(folder) => from_folder(&folder)?,
+    };
+    let model = match settings.shelf {
+        None => Model::new(Arc::new(catalog), Parameters::default()),
+        Some(folder) => in_force(&folder, &catalog)?,
+    };
+    let store = Log::open(&settings.database, settings.store).await.map_err(StartError::Store)?;
+    let store = WatchedStore::new(store, desk.meter.clone(), desk.readiness.clone());
+    let clock: Arc<dyn Clock> = match settings.today {
+        Some(today) => Arc::new(FixedClock { today }),
+        None => Arc::new(SystemClock),
+    };
+    let engine = Engine::new(store, model, Policy::default(), clock);
+    Ok(engine.caching(settings.cached_athletes).observed_by(desk.meter.clone()))
 }
 
 /// The model of the version in force on a shelf of refitted versions.
@@ -198,11 +228,8 @@ pub fn lock(database: &Path) -> Result<File, StartError> {
 }
 
 /// Every service; `most` is the largest message in bytes.
-async fn routes(api: &Api, most: usize) -> Result<(HealthReporter, Routes), StartError> {
+fn routes(api: &Api, most: usize) -> Result<(HealthReporter, Routes), StartError> {
     let (health, health_service) = tonic_health::server::health_reporter();
-    for service in SERVICES {
-        health.set_service_status(service, ServingStatus::Serving).await;
-    }
     let reflection = tonic_reflection::server::Builder::configure()
         .register_encoded_file_descriptor_set(v1::FILE_DESCRIPTOR_SET)
         .register_encoded_file_descriptor_set(tonic_health::pb::FILE_DESCRIPTOR_SET)
@@ -227,27 +254,35 @@ impl Running {
         self.local_addr
     }
 
+    /// Where metrics and probes are served, if anywhere.
+    pub fn metrics_addr(&self) -> Option<SocketAddr> {
+        self.side.as_ref().map(|side| side.local_addr)
+    }
+
     /// How many athletes' states are cached, and the bytes they take, about.
     pub fn cache_size(&self) -> (usize, usize) {
         self.api.engine.cache_size()
     }
 
-    /// Stops in order: not serving any more to those who ask, no new connections, open calls finished within the drain
-    /// time and cut off after it, writes that have begun finished, the database closed.
-    pub async fn stop(mut self) -> Result<(), StopError> {
-        let Self { listening, api, health, drain, .. } = &mut self;
-        for service in SERVICES {
-            health.set_service_status(service, ServingStatus::NotServing).await;
-        }
+    /// Stops in order: not ready any more, for as long as those who ask need to notice; no new connections, streams that would
+    /// go on closed, open calls finished within the drain time and cut off after it; writes that have begun finished, the
+    /// database closed. Metrics and probes are served to the end.
+    pub async fn stop(self) -> Result<(), StopError> {
+        let Self { listening, api, pulse, beat, limits, .. } = &self;
+        beat.abort();
+        pulse.readiness.drain();
+        pulse.tell().await;
+        tokio::time::sleep(limits.notice).await;
         listening.close();
         api.stop.cancel();
-        for service in SERVICES {
-            // Ends the streams of those who watch; they have been told.
-            health.clear_service_status(service).await;
-        }
-        listening.ended(*drain).await;
+        // Ends the streams of those who watch; they have been told.
+        pulse.fall_silent().await;
+        listening.ended(limits.drain).await;
         api.tasks.close();
-        api.tasks.wait().await;
-        api.engine.store().close().await.map_err(StopError::Store)
+        let last = async {
+            api.tasks.wait().await;
+            api.engine.store().close().await.map_err(StopError::Store)
+        };
+        tokio::time::timeout(LAST_WRITES, last).await.unwrap_or(Err(StopError::Stuck))
     }
 }

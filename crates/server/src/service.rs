@@ -9,8 +9,10 @@ use tokio::sync::Semaphore;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tonic::Status;
+use tracing::Instrument;
 
 use crate::status::{internal, of_engine};
+use crate::watched_store::WatchedStore;
 
 mod athlete;
 mod capacity;
@@ -28,10 +30,13 @@ mod trend;
 mod watch;
 mod week;
 
+/// The log as the services have it.
+pub(crate) type WatchedLog = WatchedStore<Log>;
+
 /// What every service works with.
 #[derive(Clone)]
 pub struct Api {
-    pub(crate) engine: Arc<Engine<Log>>,
+    pub(crate) engine: Arc<Engine<WatchedLog>>,
     pub(crate) tasks: TaskTracker,
     /// Places of those who watch.
     pub(crate) watchers: Arc<Semaphore>,
@@ -48,9 +53,9 @@ impl Api {
         &self,
         work: impl Future<Output = Result<T, EngineError>> + Send + 'static,
     ) -> Result<T, Status> {
-        match self.tasks.spawn(work).await {
+        match self.tasks.spawn(work.in_current_span()).await {
             Ok(done) => done.map_err(of_engine),
-            Err(error) => Err(internal(&format!("a write did not run to its end: {error}"))),
+            Err(_) => Err(internal("a write did not run to its end")),
         }
     }
 }

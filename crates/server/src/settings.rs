@@ -1,11 +1,17 @@
 //! Settings: what the service is started with.
 
 use std::net::SocketAddr;
+use std::num::NonZeroUsize;
 use std::path::PathBuf;
 use std::time::Duration;
 
 use nextrung_domain::date::CivilDate;
 use nextrung_store::log::{LogOptions, Place};
+
+use crate::secret::Secret;
+
+/// Athletes whose state is kept in memory unless told otherwise, at about 20 KB each.
+const CACHED_ATHLETES: NonZeroUsize = NonZeroUsize::MIN.saturating_add(4095);
 
 /// Where the ladders come from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,8 +25,10 @@ pub enum LadderSource {
 /// What the service is started with.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Settings {
-    /// Where to listen; port 0 takes a free one. Only loopback addresses are taken.
+    /// Where to listen; port 0 takes a free one. Addresses beyond loopback need a trusted network.
     pub listen: SocketAddr,
+    /// True when something else keeps others away from an address beyond loopback.
+    pub trusted_network: bool,
     /// Where the log is kept: in a file, which is made when it is not there, or in a PostgreSQL database.
     pub database: Place,
     /// How the database is used.
@@ -31,8 +39,89 @@ pub struct Settings {
     pub shelf: Option<PathBuf>,
     /// A fixed date instead of the machine's, for demos and tests.
     pub today: Option<CivilDate>,
+    /// Athletes whose state is kept in memory.
+    pub cached_athletes: NonZeroUsize,
     /// Limits on connections and calls.
     pub limits: Limits,
+    /// Where metrics and probes are served, if anywhere.
+    pub metrics: Option<SocketAddr>,
+    /// What is logged; it is of the process, not of one service in it.
+    pub log: Log,
+    /// Where spans of calls are sent; it is of the process, not of one service in it.
+    pub trace: Trace,
+}
+
+/// Where spans of calls are sent.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Trace {
+    /// The collector's address, such as `http://127.0.0.1:4317`; without one nothing is sent.
+    pub collector: Option<String>,
+    /// What the collector wants in the header `authorization`.
+    pub authorization: Option<Secret>,
+    /// Share of the traces that begin here which is sent, percent.
+    pub percent: u8,
+}
+
+/// What is logged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Log {
+    /// The least important lines that are logged.
+    pub level: LogLevel,
+    /// How a line is written.
+    pub format: LogFormat,
+}
+
+/// How important a line is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LogLevel {
+    /// What went wrong.
+    Error,
+    /// What may go wrong.
+    Warn,
+    /// What the service does.
+    Info,
+    /// What each call does.
+    Debug,
+    /// All there is.
+    Trace,
+}
+
+impl LogLevel {
+    /// Every level, the most important first.
+    pub const ALL: [Self; 5] = [Self::Error, Self::Warn, Self::Info, Self::Debug, Self::Trace];
+
+    /// The word used in configuration.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Error => "error",
+            Self::Warn => "warn",
+            Self::Info => "info",
+            Self::Debug => "debug",
+            Self::Trace => "trace",
+        }
+    }
+}
+
+/// How a line of the log is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LogFormat {
+    /// One JSON object a line.
+    Json,
+    /// For people.
+    Text,
+}
+
+impl LogFormat {
+    /// Every format.
+    pub const ALL: [Self; 2] = [Self::Json, Self::Text];
+
+    /// The word used in configuration.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Json => "json",
+            Self::Text => "text",
+        }
+    }
 }
 
 /// Limits on connections and calls.
@@ -52,7 +141,9 @@ pub struct Limits {
     pub preface: Duration,
     /// Longest call; a shorter deadline of the client counts instead.
     pub call: Duration,
-    /// Time that open calls get at the end before everything is closed.
+    /// Time between telling that no more calls are wanted and taking none.
+    pub notice: Duration,
+    /// Time that open calls get after that before everything is closed.
     pub drain: Duration,
     /// Largest message, bytes.
     pub message_bytes: usize,
@@ -68,6 +159,7 @@ impl Default for Limits {
             replays: 2,
             preface: Duration::from_secs(5),
             call: Duration::from_secs(30),
+            notice: Duration::ZERO,
             drain: Duration::from_secs(10),
             message_bytes: 4 * 1024 * 1024,
         }
@@ -79,12 +171,17 @@ impl Settings {
     pub fn new(listen: SocketAddr, database: impl Into<Place>) -> Self {
         Self {
             listen,
+            trusted_network: false,
             database: database.into(),
             store: LogOptions::default(),
             ladders: LadderSource::Embedded,
             shelf: None,
             today: None,
+            cached_athletes: CACHED_ATHLETES,
             limits: Limits::default(),
+            metrics: None,
+            log: Log { level: LogLevel::Info, format: LogFormat::Json },
+            trace: Trace { collector: None, authorization: None, percent: 100 },
         }
     }
 }

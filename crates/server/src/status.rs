@@ -5,6 +5,7 @@ use nextrung_domain::problem::Problem;
 use nextrung_engine::error::EngineError;
 use nextrung_replay::evaluate::run::ReplayError;
 use nextrung_store::error::StoreError;
+use nextrung_store::plain::Plain;
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt};
 
@@ -19,6 +20,8 @@ const LONGEST_BESIDE_FIELDS: usize = 300;
 const LONGEST: usize = 1000;
 /// Longest description of one bad field, bytes.
 const LONGEST_DESCRIPTION: usize = 600;
+/// What a caller is told of a fault.
+const INTERNAL: &str = "a fault of the service; it is in its log, under the x-request-id of this answer";
 /// Longest value of metadata, bytes.
 const LONGEST_VALUE: usize = 2000;
 
@@ -111,7 +114,7 @@ pub fn of_engine(error: EngineError) -> Status {
             status(Code::FailedPrecondition, "NO_GOAL", message, &[("name", name)])
         }
         EngineError::LogMoved { name } => status(Code::Aborted, "LOG_MOVED", message, &[("name", name)]),
-        EngineError::Drifted { .. } => internal(&message),
+        EngineError::Drifted { .. } => internal("a prescription or log that cannot be made again"),
         EngineError::Store(error) => of_store(error),
     }
 }
@@ -125,11 +128,12 @@ pub fn of_replay(error: ReplayError) -> Status {
         }
         ReplayError::Unreadable { source } => match source.downcast::<EngineError>() {
             Ok(error) => of_engine(*error),
-            Err(other) => internal(&with_causes(other.as_ref())),
+            Err(_) => internal("a log that a replay cannot read"),
         },
         // Nobody hears of it when it was the caller who went away.
         ReplayError::Ended { .. } | ReplayError::Unwritten { .. } => stopping(),
-        ReplayError::Wrong { .. } | ReplayError::Unlearnable { .. } => internal(&message),
+        ReplayError::Wrong { .. } => internal("a replay that went wrong"),
+        ReplayError::Unlearnable { .. } => internal("a regression that cannot be fitted"),
     }
 }
 
@@ -172,7 +176,7 @@ fn of_store(error: StoreError) -> Status {
         }
         StoreError::SetIdTaken { ids } => set_reused(message, &ids),
         StoreError::Stopped => stopping(),
-        StoreError::Unreachable { .. } => unreachable(&with_causes(&error)),
+        StoreError::Unreachable { .. } => unreachable(&error.plain()),
         StoreError::Moved { .. }
         | StoreError::SetUnknown { .. }
         | StoreError::Refused { .. }
@@ -182,18 +186,8 @@ fn of_store(error: StoreError) -> Status {
         | StoreError::NotDurable { .. }
         | StoreError::Unproven { .. }
         | StoreError::Foreign { .. }
-        | StoreError::SqliteTooOld { .. } => internal(&with_causes(&error)),
+        | StoreError::SqliteTooOld { .. } => fault(&error.plain()),
     }
-}
-
-fn with_causes(error: &dyn std::error::Error) -> String {
-    let mut text = error.to_string();
-    let mut cause = error.source();
-    while let Some(source) = cause {
-        text = format!("{text}: {source}");
-        cause = source.source();
-    }
-    text
 }
 
 /// The service is going down, or its disk failed.
@@ -203,16 +197,25 @@ pub fn stopping() -> Status {
 }
 
 /// The database cannot be asked now; why goes to the log and not to the caller.
-pub fn unreachable(detail: &str) -> Status {
-    tracing::warn!(detail, "the database cannot be reached");
+fn unreachable(plain: &Plain) -> Status {
+    let Plain { kind, doing, code } = plain;
+    tracing::warn!(kind, doing, code, "the database cannot be reached");
     let message = "the database cannot be reached; send it again later, a write with the same request id";
     status(Code::Unavailable, "DATABASE_UNREACHABLE", message, &[])
 }
 
-/// A fault of the service; the detail goes to its log and not to the caller.
-pub fn internal(detail: &str) -> Status {
-    tracing::error!(detail, "internal error");
-    status(Code::Internal, "INTERNAL", "a fault of the service; it is in its log", &[])
+/// A fault of the service; what it was goes to its log and not to the caller. It is one of the program's own sentences, so
+/// that nothing a caller sent or stored can come into a log.
+pub fn internal(what: &'static str) -> Status {
+    tracing::error!(what, "internal error");
+    status(Code::Internal, "INTERNAL", INTERNAL, &[])
+}
+
+/// A fault of the store; what may be said of it goes to the log and not to the caller.
+fn fault(plain: &Plain) -> Status {
+    let Plain { kind, doing, code } = plain;
+    tracing::error!(kind, doing, code, "internal error");
+    status(Code::Internal, "INTERNAL", INTERNAL, &[])
 }
 
 /// Not done in time.
@@ -232,6 +235,29 @@ pub fn too_many_replays() -> Status {
     let message =
         "too many replays at once; end one by cancelling its call, or send it again when one has ended";
     status(Code::ResourceExhausted, "TOO_BUSY", message, &[])
+}
+
+/// The name of a code as gRPC writes it.
+pub fn word(code: Code) -> &'static str {
+    match code {
+        Code::Ok => "OK",
+        Code::Cancelled => "CANCELLED",
+        Code::Unknown => "UNKNOWN",
+        Code::InvalidArgument => "INVALID_ARGUMENT",
+        Code::DeadlineExceeded => "DEADLINE_EXCEEDED",
+        Code::NotFound => "NOT_FOUND",
+        Code::AlreadyExists => "ALREADY_EXISTS",
+        Code::PermissionDenied => "PERMISSION_DENIED",
+        Code::ResourceExhausted => "RESOURCE_EXHAUSTED",
+        Code::FailedPrecondition => "FAILED_PRECONDITION",
+        Code::Aborted => "ABORTED",
+        Code::OutOfRange => "OUT_OF_RANGE",
+        Code::Unimplemented => "UNIMPLEMENTED",
+        Code::Internal => "INTERNAL",
+        Code::Unavailable => "UNAVAILABLE",
+        Code::DataLoss => "DATA_LOSS",
+        Code::Unauthenticated => "UNAUTHENTICATED",
+    }
 }
 
 /// Gives a status that the transport made the code and reason that the contract names; nothing when it is fine as it is.

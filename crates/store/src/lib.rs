@@ -13,6 +13,7 @@ pub mod error;
 mod event_text;
 pub mod log;
 pub mod page;
+pub mod plain;
 pub mod postgres;
 pub mod record;
 pub mod request;

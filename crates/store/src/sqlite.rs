@@ -37,6 +37,11 @@ mod rows;
 mod schema;
 mod writer;
 
+/// SQLite's name for an error, if it came from there.
+pub(crate) fn code(error: &StoreError) -> Option<String> {
+    query::code(error).map(|code| format!("{code:?}"))
+}
+
 /// How the log's file is used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SqliteOptions {

@@ -1,7 +1,8 @@
 //! Tests of sheets on their way to the service.
 
 use super::*;
-use crate::service::{Service, ServiceOptions};
+use crate::service::Service;
+use nextrung_server::Settings;
 
 const HEADER: &str =
     "athlete,training_date,set_number,rung,purpose,reps,hold_seconds,planned_target,stop,pain\n";
@@ -100,14 +101,9 @@ async fn recorded(service: &Connection, athlete: &str) -> usize {
 #[tokio::test]
 async fn a_sheet_that_stops_half_way_says_how_far_and_can_be_sent_again() {
     let folder = tempfile::tempdir().unwrap();
-    let running = Service::start(ServiceOptions {
-        listen: "127.0.0.1:0".parse().unwrap(),
-        database: folder.path().join("hall.db").into(),
-        data: None,
-        shelf: None,
-        today: Some(nextrung_domain::date::CivilDate::parse("2026-11-22").unwrap()),
-    });
-    let running = running.await.unwrap();
+    let mut settings = Settings::new("127.0.0.1:0".parse().unwrap(), folder.path().join("hall.db"));
+    settings.today = Some(nextrung_domain::date::CivilDate::parse("2026-11-22").unwrap());
+    let running = Service::start(settings).await.unwrap();
     let service = Connection::open(&format!("http://{}", running.address())).await.unwrap();
     let roster = v1::Roster { title: "Hall".to_owned(), ..v1::Roster::default() };
     let request = v1::CreateRosterRequest {

@@ -1,14 +1,27 @@
 //! The program as people use it: a served database, every verb, what it prints and how it ends.
 
+#[expect(clippy::unwrap_used, clippy::panic, reason = "a test ends where the service does not start")]
+mod operated;
 #[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
 mod program;
+#[expect(clippy::unwrap_used, reason = "a test ends where there is no connection")]
+mod raw;
 
 #[expect(clippy::unwrap_used, reason = "a test ends where there is no server to test with")]
 mod databases;
 mod demo;
+#[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
+mod draining;
 mod failures;
+mod probes;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
 mod questions;
+#[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
+mod settings;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]
 mod sheets;
+#[expect(clippy::unwrap_used, clippy::panic, reason = "a test ends where a call fails that must not")]
+mod silence;
+#[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
+mod traces;
 mod verbs;

@@ -108,7 +108,8 @@ impl Drop for Served {
 /// Starts the service; returns it with its address.
 pub(crate) fn serve(database: &Path, today: &str) -> (Child, String) {
     let database = database.to_str().unwrap();
-    let arguments = ["serve", "--listen", "127.0.0.1:0", "--database", database, "--today", today];
+    let place = ["serve", "--listen", "127.0.0.1:0", "--metrics-listen", "none"];
+    let arguments = [&place[..], &["--database", database, "--today", today]].concat();
     let mut process = program(&arguments)
         .stdout(Stdio::piped())
         .stderr(Stdio::null())

@@ -10,6 +10,7 @@ use tokio::sync::{mpsc, oneshot};
 use tokio_stream::wrappers::ReceiverStream;
 use tokio_stream::{Stream, StreamExt};
 use tonic::{Request, Response, Status};
+use tracing::Span;
 
 use self::road::Road;
 use self::roster_source::RosterSource;
@@ -38,8 +39,9 @@ async fn begin(api: &Api, message: v1::ReplayRosterRequest) -> Result<Telling, S
     let road = Road { sender, stop: api.stop.clone(), handle: Handle::current() };
     let source = RosterSource::new(api.engine.clone(), log, Handle::current());
     let work = Work { engine: api.engine.clone(), asked, source, road };
+    let span = Span::current();
     api.tasks.spawn_blocking(move || {
-        let end = work.run();
+        let end = span.in_scope(|| work.run());
         // Whoever has read the end finds the place free. It makes no difference when nobody reads it.
         drop((work, place));
         drop(end_out.send(end));

@@ -8,14 +8,14 @@ use nextrung_api::v1;
 use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::problem::Problem;
 use nextrung_engine::watch::{Told, Watch};
-use nextrung_store::log::Log;
 use tokio::sync::{OwnedSemaphorePermit, mpsc};
 use tokio_stream::wrappers::ReceiverStream;
 use tokio_stream::{Stream, StreamExt};
 use tokio_util::sync::CancellationToken;
 use tonic::Status;
+use tracing::Instrument;
 
-use super::Api;
+use super::{Api, WatchedLog};
 use crate::convert::{prescription, words};
 use crate::fields::{Read, bad, both, quoted};
 use crate::names;
@@ -35,7 +35,7 @@ pub(super) async fn begin(api: &Api, message: v1::WatchPrescriptionsRequest) -> 
     let watch = Watch::begin(api.engine.clone(), athletes, date).await.map_err(of_engine)?;
     // Nothing is made ahead of the reader: one who is slow is told how things stand when they ask.
     let (sender, receiver) = mpsc::channel(1);
-    api.tasks.spawn(tell(watch, sender, (api.stop.clone(), place)));
+    api.tasks.spawn(tell(watch, sender, (api.stop.clone(), place)).in_current_span());
     // However full the way to the reader is, the end of the service is said last.
     let stop = api.stop.clone();
     let end = tokio_stream::once(()).filter_map(move |()| stop.is_cancelled().then(|| Err(stopping())));
@@ -44,7 +44,7 @@ pub(super) async fn begin(api: &Api, message: v1::WatchPrescriptionsRequest) -> 
 
 /// Tells until the reader goes away, the service stops, or something fails, which is told last.
 async fn tell(
-    mut watch: Watch<Log>,
+    mut watch: Watch<WatchedLog>,
     sender: mpsc::Sender<Result<v1::WatchPrescriptionsResponse, Status>>,
     (stop, _place): (CancellationToken, OwnedSemaphorePermit),
 ) {

@@ -15,6 +15,7 @@ use tokio::task::spawn_blocking;
 use super::job::{self, Job};
 use super::query::{code, failed};
 use crate::error::StoreError;
+use crate::plain::Plain;
 
 #[cfg(test)]
 mod tests;
@@ -108,7 +109,8 @@ impl Service {
                 job.answer(Some(lost.clone()));
             }
             if !may_go_on {
-                tracing::error!(error = %lost, "the log takes no more writes");
+                let Plain { kind, doing, code } = lost.plain();
+                tracing::error!(kind, doing, code, "the log takes no more writes");
                 return Err(lost);
             }
         }

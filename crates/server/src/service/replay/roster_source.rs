@@ -9,15 +9,15 @@ use nextrung_engine::roster_log::RosterLog;
 use nextrung_replay::athlete_log::AthleteLog;
 use nextrung_replay::evaluate::source::{Logs, Source, SourceError, Traced};
 use nextrung_replay::evaluate::summary::DataHash;
-use nextrung_store::log::Log;
 use sha2::{Digest, Sha256};
 use tokio::runtime::Handle;
 
 use crate::names;
+use crate::service::WatchedLog;
 
 /// The logs of a roster up to fixed positions, for a thread that may wait.
 pub(super) struct RosterSource {
-    engine: Arc<Engine<Log>>,
+    engine: Arc<Engine<WatchedLog>>,
     /// What there is to read.
     pub(super) log: RosterLog,
     handle: Handle,
@@ -45,7 +45,7 @@ impl Lines {
 }
 
 impl RosterSource {
-    pub(super) fn new(engine: Arc<Engine<Log>>, log: RosterLog, handle: Handle) -> Self {
+    pub(super) fn new(engine: Arc<Engine<WatchedLog>>, log: RosterLog, handle: Handle) -> Self {
         Self { engine, log, handle, lines: Mutex::default() }
     }
 

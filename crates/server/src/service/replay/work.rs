@@ -14,7 +14,6 @@ use nextrung_replay::evaluate::panel::Who;
 use nextrung_replay::evaluate::row::Row;
 use nextrung_replay::evaluate::run::{Progress, Replay};
 use nextrung_replay::evaluate::source::SourceError;
-use nextrung_store::log::Log;
 use tonic::Status;
 
 use super::road::Road;
@@ -23,6 +22,7 @@ use crate::convert::replay::request::Asked;
 use crate::convert::replay::row::of_row;
 use crate::convert::replay::summary::of_summary;
 use crate::convert::words::of_count;
+use crate::service::WatchedLog;
 use crate::status::{internal, of_replay};
 
 /// Sets read between two pieces of progress.
@@ -37,7 +37,7 @@ struct Unread;
 
 /// One replay.
 pub(super) struct Work {
-    pub(super) engine: Arc<Engine<Log>>,
+    pub(super) engine: Arc<Engine<WatchedLog>>,
     pub(super) asked: Asked,
     pub(super) source: RosterSource,
     pub(super) road: Road,

@@ -1,0 +1,258 @@
+//! Configuration: the settings of a service out of flags, variables of the environment and a file, in this order.
+//!
+//! [`read`] names every key once, with what it does, its default and its bounds; flags, variables, help, the listing of
+//! what is in force and the page for people all follow from it. Unknown keys are errors, and every problem is told at once.
+
+use std::num::NonZeroUsize;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use nextrung_domain::problem::Problem;
+use nextrung_store::log::LogOptions;
+use nextrung_store::postgres::PostgresOptions;
+use nextrung_store::sqlite::SqliteOptions;
+
+use self::reading::Reading;
+use self::value::CollectorAddress;
+use crate::settings::{LadderSource, Limits, Log, LogFormat, LogLevel, Settings, Trace};
+
+mod layers;
+mod listing;
+mod page;
+mod reading;
+mod value;
+
+pub use layers::{FILE_VARIABLE, Layers, Origin, flag, variable};
+pub use listing::listing;
+pub use page::page;
+pub use reading::Entry;
+
+/// The longest time taken for anything.
+const DAY: Duration = Duration::from_secs(86_400);
+/// Where a service listens when nobody says anything.
+const LISTEN: ([u8; 4], u16) = ([127, 0, 0, 1], 7878);
+/// Where metrics and probes are served when nobody says anything.
+const METRICS: ([u8; 4], u16) = ([127, 0, 0, 1], 7879);
+/// Where a service keeps its log when nobody says anything.
+const DATABASE: &str = "nextrung.db";
+
+/// What is in force, and where each value comes from.
+#[derive(Debug, Clone)]
+pub struct Effective {
+    /// The settings.
+    pub settings: Settings,
+    /// Every key in the order of the page.
+    pub entries: Vec<Entry>,
+}
+
+/// Reads the settings. Fails with every problem of every layer.
+pub fn read(layers: &Layers) -> Result<Effective, Vec<Problem>> {
+    let mut reading = Reading::of(layers);
+    let settings = settings(&mut reading);
+    Ok(Effective { settings, entries: reading.end()? })
+}
+
+/// Every key with its default.
+pub fn entries() -> Vec<Entry> {
+    // The defaults have no problems; a test holds that.
+    read(&Layers::default()).map(|effective| effective.entries).unwrap_or_default()
+}
+
+fn settings(reading: &mut Reading<'_>) -> Settings {
+    let usual = Settings::new(LISTEN.into(), Path::new(DATABASE));
+    Settings {
+        listen: reading.value(
+            "listen",
+            "Where the service listens; port 0 takes a free one. An address that other machines can reach needs \
+             `trusted-network`.",
+            usual.listen,
+        ),
+        trusted_network: reading.value(
+            "trusted-network",
+            "True to listen where other machines can reach it. There is no access control yet: whoever reaches the \
+             address may read and write everything, so something else must keep others out.",
+            usual.trusted_network,
+        ),
+        database: reading.value(
+            "database",
+            "Where the log is kept: a file, which is made when it is not there and which one service at a time keeps, or a \
+             PostgreSQL database, which several may share: postgres://USER@HOST/DATABASE. Its password may stand in \
+             PGPASSWORD.",
+            usual.database,
+        ),
+        ladders: ladders(reading),
+        shelf: reading.value(
+            "shelf",
+            "A shelf of refitted versions (see `nextrung refit`), of which the one in force is used.",
+            usual.shelf,
+        ),
+        today: reading.value(
+            "today",
+            "A fixed date instead of the machine's, for tries and tests.",
+            usual.today,
+        ),
+        cached_athletes: cached_athletes(reading, usual.cached_athletes),
+        store: LogOptions {
+            sqlite: sqlite(reading, usual.store.sqlite),
+            postgres: postgres(reading, usual.store.postgres),
+        },
+        limits: limits(reading, usual.limits),
+        metrics: reading.value(
+            "metrics.listen",
+            "Where metrics (/metrics) and probes (/livez, /readyz) are served over plain HTTP; port 0 takes a free one. \
+             They hold nothing about athletes.",
+            Some(METRICS.into()),
+        ),
+        log: log(reading, usual.log),
+        trace: trace(reading, usual.trace),
+    }
+}
+
+fn ladders(reading: &mut Reading<'_>) -> LadderSource {
+    let about = "A folder with abilities.toml and ladders/*.toml in place of the ladders of the program.";
+    let folder: Option<PathBuf> = reading.value("data", about, None);
+    folder.map_or(LadderSource::Embedded, LadderSource::Folder)
+}
+
+fn cached_athletes(reading: &mut Reading<'_>, usual: NonZeroUsize) -> NonZeroUsize {
+    let about =
+        "Athletes whose state is kept in memory, at about 20 KB each; others are folded anew from their log.";
+    let athletes = reading.count("cache.athletes", about, usual.get(), 1..=1_000_000);
+    NonZeroUsize::new(athletes).unwrap_or(usual)
+}
+
+fn sqlite(reading: &mut Reading<'_>, usual: SqliteOptions) -> SqliteOptions {
+    SqliteOptions {
+        readers: reading.count(
+            "sqlite.readers",
+            "Most reads of the database at a time.",
+            usual.readers,
+            1..=256,
+        ),
+        group: reading.count("sqlite.group", "Most writes to a commit.", usual.group, 1..=65_536),
+        queue: reading.count(
+            "sqlite.queue",
+            "Most writes that wait for a commit; further callers wait for room.",
+            usual.queue,
+            1..=1_000_000,
+        ),
+    }
+}
+
+fn postgres(reading: &mut Reading<'_>, usual: PostgresOptions) -> PostgresOptions {
+    let about = "Most sessions of a PostgreSQL database at a time.";
+    PostgresOptions { sessions: reading.count("postgres.sessions", about, usual.sessions, 1..=1024) }
+}
+
+fn limits(reading: &mut Reading<'_>, usual: Limits) -> Limits {
+    let millis = Duration::from_millis;
+    Limits {
+        connections: reading.count(
+            "limits.connections",
+            "Most connections at a time; further ones wait to be accepted.",
+            usual.connections,
+            1..=1_000_000,
+        ),
+        streams: reading.count(
+            "limits.streams",
+            "Most calls at a time on one connection; further ones wait.",
+            usual.streams,
+            1..=1_000_000,
+        ),
+        calls: reading.count(
+            "limits.calls",
+            "Most calls at a time on all connections; further ones are refused.",
+            usual.calls,
+            1..=1_000_000,
+        ),
+        watchers: reading.count(
+            "limits.watchers",
+            "Most callers who watch prescriptions at a time; further ones are refused.",
+            usual.watchers,
+            0..=1_000_000,
+        ),
+        replays: reading.count(
+            "limits.replays",
+            "Most replays at a time; further ones are refused.",
+            usual.replays,
+            0..=1024,
+        ),
+        preface: reading.time(
+            "limits.preface",
+            "Time within which a new connection must have sent the preface of HTTP/2.",
+            usual.preface,
+            millis(10)..=DAY,
+        ),
+        call: reading.time(
+            "limits.call",
+            "Longest call; a shorter deadline of the client counts instead.",
+            usual.call,
+            millis(10)..=DAY,
+        ),
+        message_bytes: reading.size(
+            "limits.message",
+            "Largest message; a larger one is refused.",
+            usual.message_bytes,
+            1024..=1024 * 1024 * 1024,
+        ),
+        notice: reading.time(
+            "drain.notice",
+            "Time at the end between saying that the service is not ready and taking no more connections: as long as \
+             those who send calls need to notice.",
+            usual.notice,
+            Duration::ZERO..=DAY,
+        ),
+        drain: reading.time(
+            "drain.limit",
+            "Time that open calls get after that before everything is closed.",
+            usual.drain,
+            Duration::ZERO..=DAY,
+        ),
+    }
+}
+
+fn log(reading: &mut Reading<'_>, usual: Log) -> Log {
+    let levels = LogLevel::ALL.map(|level| (level.word(), level));
+    let formats = LogFormat::ALL.map(|format| (format.word(), format));
+    Log {
+        level: reading.word(
+            "log.level",
+            "The least important lines of the program's own that are logged to standard error. Libraries tell of \
+             warnings and errors alone, whatever the level, since their lines could hold what a call carries.",
+            usual.level,
+            &levels,
+        ),
+        format: reading.word(
+            "log.format",
+            "How a line is written: json, one object a line for machines; text for people.",
+            usual.format,
+            &formats,
+        ),
+    }
+}
+
+fn trace(reading: &mut Reading<'_>, usual: Trace) -> Trace {
+    let collector: Option<CollectorAddress> = reading.value(
+        "trace.collector",
+        "Where spans of calls are sent over OTLP (gRPC), if anywhere.",
+        None,
+    );
+    Trace {
+        collector: collector.map(|CollectorAddress(address)| address),
+        authorization: reading.value(
+            "trace.authorization",
+            "What the collector wants in the header `authorization`. It is secret.",
+            usual.authorization,
+        ),
+        percent: reading.count(
+            "trace.percent",
+            "Share of the traces which begin here that is sent, percent. A caller who sends `traceparent` decides for \
+             its own.",
+            usual.percent,
+            0..=100,
+        ),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,85 @@
+"""The container image, as far as it can be made without an engine: its files are laid out by the script that the
+Dockerfile runs, and the program is started in them as the image would start it, without root and without anything else."""
+
+import os
+import pathlib
+import re
+import shutil
+import subprocess
+import tempfile
+import time
+import unittest
+import urllib.request
+
+import shipped
+
+FOLDER = shipped.DEPLOY / "container"
+DOCKERFILE = (FOLDER / "Dockerfile").read_text()
+USER = 65532
+
+
+def instructions(word: str) -> list[str]:
+    return re.findall(rf"^{word} (.*)$", DOCKERFILE, re.MULTILINE)
+
+
+class Image(unittest.TestCase):
+    def setUp(self):
+        self.folder = pathlib.Path(tempfile.mkdtemp())
+        self.addCleanup(shutil.rmtree, self.folder)
+        self.root = self.folder / "root"
+        subprocess.run([FOLDER / "rootfs", shipped.binary(), self.root], check=True)
+
+    def test_the_dockerfile_uses_this_layout(self):
+        self.assertIn("deploy/container/rootfs /target/release/nextrung /rootfs", instructions("RUN"))
+        self.assertEqual(instructions("FROM")[-1], "scratch")
+        self.assertEqual(instructions("COPY")[-1], "--from=build /rootfs/ /")
+        self.assertEqual(instructions("USER"), [f"{USER}:{USER}"])
+        self.assertEqual(instructions("ENTRYPOINT"), ['["/usr/bin/nextrung"]'])
+
+    def test_only_the_program_and_its_libraries_are_in_it(self):
+        files = {str(path.relative_to(self.root)) for path in self.root.rglob("*") if path.is_file()}
+        own = {"usr/bin/nextrung", "etc/passwd", "etc/group"}
+        own |= {f"usr/share/doc/nextrung/{name}" for name in ("LICENSE-MIT", "LICENSE-APACHE")}
+        self.assertTrue(own <= files, files)
+        libraries = files - own
+        self.assertTrue(libraries and all(re.search(r"\.so(\.\d+)*$", name) for name in libraries), libraries)
+        self.assertLessEqual(len(libraries), 6, libraries)
+
+    def test_what_the_build_needs_is_not_ignored(self):
+        patterns = (FOLDER / "Dockerfile.dockerignore").read_text().splitlines()
+        kept = [line[1:] for line in patterns if line.startswith("!")]
+        self.assertIn("*", patterns)
+        there = subprocess.run(["git", "ls-files"], cwd=shipped.ROOT, capture_output=True, text=True, check=True)
+        for name in ("Cargo.lock", "crates/cli/src/main.rs", "data/abilities.toml", "deploy/container/rootfs", "tests/Cargo.toml"):
+            self.assertTrue(name in there.stdout.splitlines(), name)
+            is_kept = any(pathlib.PurePath(name).match(pattern) or name.startswith(pattern + "/") for pattern in kept)
+            self.assertTrue(is_kept, name)
+
+    def test_it_serves_and_drains_without_root_on_a_read_only_file_system(self):
+        if os.geteuid() != 0:
+            self.fail("only root can start it in a root directory of its own: run this as root")
+        data = self.root / "var/lib/nextrung"
+        self.assertEqual((data.stat().st_uid, data.stat().st_mode & 0o777), (USER, 0o700))
+        variables = dict(line.split("=", 1) for line in instructions("ENV"))
+        variables |= {"NEXTRUNG_LISTEN": "127.0.0.1:0", "NEXTRUNG_METRICS_LISTEN": "127.0.0.1:0"}
+        # A mount namespace of its own, in which the root is read only but for the volume.
+        script = 'mount --bind "$1" "$1" && mount --bind "$1/var/lib/nextrung" "$1/var/lib/nextrung" && ' \
+                 'mount -o remount,bind,ro "$1" && exec chroot --userspec=65532:65532 "$1" /usr/bin/nextrung serve'
+        command = ["unshare", "--mount", "sh", "-ec", script, "sh", str(self.root)]
+        process = subprocess.Popen(command, env=variables | {"PATH": os.environ["PATH"]}, stdout=subprocess.PIPE,
+                                   stderr=subprocess.PIPE, text=True)
+        self.addCleanup(process.kill)
+        lines = [process.stdout.readline().strip() for _ in range(2)]
+        if not lines[1].startswith("metrics on "):
+            self.fail(process.communicate()[1])
+        status = pathlib.Path(f"/proc/{process.pid}/status").read_text()
+        self.assertIn(f"Uid:\t{USER}\t{USER}\t{USER}\t{USER}", status)
+        with urllib.request.urlopen(f"http://{lines[1].removeprefix('metrics on ')}/readyz") as answer:
+            self.assertEqual(answer.read(), b"ready\n")
+        self.assertTrue((data / "log.sqlite").is_file())
+        began = time.monotonic()
+        process.terminate()
+        self.assertEqual(process.wait(20), 0)
+        self.assertLess(time.monotonic() - began, 10)
+        process.stdout.close()
+        process.stderr.close()
