@@ -1,6 +1,8 @@
 //! End to end: a service in this process on a free loopback port with a database of its own, asked over gRPC.
 
 #[cfg(test)]
+mod access;
+#[cfg(test)]
 mod athletes;
 #[cfg(test)]
 mod bad_fields;

@@ -7,6 +7,7 @@ use crate::capacity::CapacityArguments;
 use crate::demo::DemoArguments;
 use crate::forecast::ForecastArguments;
 use crate::gates::GatesArguments;
+use crate::key::KeyVerb;
 use crate::ladders::LaddersVerb;
 use crate::prescribe::{PrescribeArguments, PrescriptionsVerb};
 use crate::record::RecordArguments;
@@ -77,6 +78,10 @@ pub(crate) struct Shared {
     )]
     pub(crate) server: String,
 
+    /// The key to show to the service, where it asks for one; better set in the environment than told here
+    #[arg(long, global = true, value_name = "KEY", env = "NEXTRUNG_KEY", hide_env_values = true)]
+    pub(crate) key: Option<String>,
+
     /// The roster of athletes named without one (`wren` for `hall/wren`)
     #[arg(long, global = true, value_name = "ROSTER", env = "NEXTRUNG_ROSTER", hide_env_values = true)]
     pub(crate) roster: Option<String>,
@@ -132,6 +137,9 @@ pub(crate) enum Command {
     /// Learn the ladders anew from logs, try it, keep it
     #[command(subcommand)]
     Refit(RefitVerb),
+    /// Make, list and revoke the keys of callers
+    #[command(subcommand)]
+    Key(KeyVerb),
 }
 
 /// The request id of a write.

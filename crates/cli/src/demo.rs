@@ -102,6 +102,7 @@ pub(crate) async fn run(arguments: &DemoArguments, mut output: Output) -> Result
         database: database.clone(),
         data: None,
         shelf: None,
+        keys: false,
         today: Some(today),
     })
     .await?;
@@ -125,7 +126,7 @@ fn today() -> Result<CivilDate, Failure> {
 
 /// Sends everything through the service, as any client would, and asks for the days to show.
 async fn play(server: &str, tomorrow: CivilDate) -> Result<Shown, Failure> {
-    let service = Connection::open(server).await?;
+    let service = Connection::open(server, None).await?;
     let cast = Cast::read(ATHLETES)?;
     let sheet = Sheet::parse("sets.csv", SETS, Some(&cast.roster_id))?;
     let began = Instant::now();

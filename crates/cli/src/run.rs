@@ -11,7 +11,7 @@ use crate::connection::Connection;
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::{
-    athlete, capacity, demo, forecast, gates, ladders, prescribe, record, refit, replay, review, roster,
+    athlete, capacity, demo, forecast, gates, key, ladders, prescribe, record, refit, replay, review, roster,
     serve, sets, suppose, trend, watch, week, why,
 };
 
@@ -71,6 +71,7 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
         Command::Week(week) => week::run(&week, desk(shared).await?).await,
         Command::Trend(trend) => trend::run(&trend, desk(shared).await?).await,
         Command::Forecast(forecast) => forecast::run(&forecast, desk(shared).await?).await,
+        Command::Key(verb) => key::run(&verb, Output::standard(shared.json)).await,
         Command::Refit(verb) => refit::run(&verb, Output::standard(shared.json)),
         Command::Replay(verb) => replay::run(&verb, shared).await,
     }
@@ -78,7 +79,7 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
 
 /// A desk for the service that the flags name.
 pub(crate) async fn desk(shared: Shared) -> Result<Desk, Failure> {
-    let service = Connection::open(&shared.server).await?;
+    let service = Connection::open(&shared.server, shared.key.as_deref()).await?;
     Ok(Desk { service, output: Output::standard(shared.json), roster: shared.roster })
 }
 

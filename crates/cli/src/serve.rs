@@ -44,6 +44,9 @@ pub(crate) struct ServeArguments {
     /// A shelf of refitted versions (see nextrung refit), of which the one in force is used
     #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_SHELF", hide_env_values = true)]
     shelf: Option<PathBuf>,
+    /// Ask every caller for a key (see nextrung key)
+    #[arg(long, env = "NEXTRUNG_KEYS", hide_env_values = true)]
+    keys: bool,
     /// A fixed date instead of the machine's, for tries and tests
     #[arg(long, value_name = "DAY", value_parser = calendar::parse_day)]
     today: Option<CivilDate>,
@@ -66,6 +69,7 @@ pub(crate) async fn run(arguments: &ServeArguments, mut output: Output) -> Resul
         database: arguments.database.clone(),
         data: arguments.data.clone(),
         shelf: arguments.shelf.clone(),
+        keys: arguments.keys,
         today: arguments.today,
     })
     .await?;

@@ -19,6 +19,8 @@ pub(crate) struct ServiceOptions {
     pub(crate) data: Option<PathBuf>,
     /// A shelf of refitted versions, of which the one in force is used.
     pub(crate) shelf: Option<PathBuf>,
+    /// Whether every caller must show a key.
+    pub(crate) keys: bool,
     /// A fixed date instead of the machine's.
     pub(crate) today: Option<CivilDate>,
 }
@@ -35,6 +37,7 @@ impl Service {
         let mut settings = Settings::new(options.listen, options.database);
         settings.today = options.today;
         settings.shelf = options.shelf;
+        settings.keys = options.keys;
         if let Some(folder) = options.data {
             settings.ladders = LadderSource::Folder(folder);
         }

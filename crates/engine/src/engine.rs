@@ -93,6 +93,11 @@ impl<S: Store> Engine<S> {
         &self.store
     }
 
+    /// The store, for those who read it beside the engine.
+    pub fn shared_store(&self) -> Arc<S> {
+        Arc::clone(&self.store)
+    }
+
     /// Heads held and the bytes they take.
     pub fn cache_size(&self) -> (usize, usize) {
         self.cache.size()

@@ -6,12 +6,14 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use http::{HeaderMap, HeaderValue, Request, Response};
+use nextrung_store::sqlite::SqliteStore;
 use tokio::sync::Semaphore;
 use tonic::body::Body;
 use tonic::service::Routes;
 use tonic::{Code, Status};
 use tower::Service;
 
+use crate::access::Access;
 use crate::settings::Limits;
 use crate::status::{deadline_exceeded, of_transport, too_busy};
 
@@ -22,15 +24,16 @@ const COUNTED: &str = "/nextrung.";
 #[derive(Clone)]
 pub(crate) struct Door {
     routes: Routes,
+    access: Option<Access<SqliteStore>>,
     places: Arc<Semaphore>,
     longest: Duration,
 }
 
 impl Door {
-    /// A door before some services.
-    pub(crate) fn new(routes: Routes, limits: Limits) -> Self {
+    /// A door before some services; without access everybody may pass.
+    pub(crate) fn new(routes: Routes, access: Option<Access<SqliteStore>>, limits: Limits) -> Self {
         let places = Arc::new(Semaphore::new(limits.calls));
-        Self { routes: routes.prepare(), places, longest: limits.call }
+        Self { routes: routes.prepare(), access, places, longest: limits.call }
     }
 
     /// Answers a call.
@@ -41,10 +44,21 @@ impl Door {
         };
         let asked = client_deadline(request.headers());
         let limit = asked.map_or(self.longest, |asked| asked.min(self.longest));
-        match tokio::time::timeout(limit, self.routes.clone().call(request)).await {
+        match tokio::time::timeout(limit, self.pass(request, is_counted)).await {
             Ok(response) => response.map(normalised),
             Err(_) => Ok(deadline_exceeded().into_http()),
         }
+    }
+
+    async fn pass(&self, request: Request<Body>, is_counted: bool) -> Result<Response<Body>, Infallible> {
+        let request = match &self.access {
+            Some(access) if is_counted => match access.admit(request).await {
+                Ok(request) => request,
+                Err(refused) => return Ok(refused.into_http()),
+            },
+            _ => request,
+        };
+        self.routes.clone().call(request).await
     }
 }
 

@@ -3,6 +3,7 @@
 //! Conversions stand in [`convert`], statuses in [`status`], nothing else knows both sides. [`server::start`] wires a
 //! store, the ladders and the services to a loopback port and drains them at the end.
 
+pub mod access;
 pub mod convert;
 mod door;
 pub mod fields;

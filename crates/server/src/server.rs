@@ -36,6 +36,7 @@ use tonic::service::Routes;
 use tonic_health::ServingStatus;
 use tonic_health::server::HealthReporter;
 
+use crate::access::Access;
 use crate::door::Door;
 use crate::ladders::{LaddersError, embedded, from_folder};
 use crate::listen::Listening;
@@ -139,7 +140,7 @@ pub struct Running {
 
 /// Starts the service; it is ready when this returns. Must be called within a tokio runtime.
 pub async fn start(settings: Settings) -> Result<Running, StartError> {
-    let Settings { listen, database, store, ladders, shelf, today, limits } = settings;
+    let Settings { listen, database, store, ladders, shelf, keys, today, limits } = settings;
     if !listen.ip().is_loopback() {
         return Err(StartError::NotLoopback { listen });
     }
@@ -157,7 +158,7 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
         Some(today) => Arc::new(FixedClock { today }),
         None => Arc::new(SystemClock),
     };
-    let engine = Arc::new(Engine::new(store, model, Policy::default(), clock));
+    let engine = Arc::new(Engine::new(store, model, Policy::default(), Arc::clone(&clock)));
     let watchers = Arc::new(Semaphore::new(limits.watchers));
     let replays = Arc::new(Semaphore::new(limits.replays));
     let api = Api { engine, tasks: TaskTracker::new(), watchers, replays, stop: CancellationToken::new() };
@@ -165,7 +166,8 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let listener = TcpListener::bind(listen).await.map_err(failed)?;
     let local_addr = listener.local_addr().map_err(failed)?;
     let (health, routes) = routes(&api, limits.message_bytes).await?;
-    let listening = Listening::begin(listener, Door::new(routes, limits), limits);
+    let access = keys.then(|| Access::new(api.engine.shared_store(), clock, limits.message_bytes));
+    let listening = Listening::begin(listener, Door::new(routes, access, limits), limits);
     Ok(Running { local_addr, listening, api, health, drain: limits.drain, _lock: lock })
 }
 

@@ -19,7 +19,7 @@ pub enum LadderSource {
 /// What the service is started with.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Settings {
-    /// Where to listen; port 0 takes a free one. Only loopback addresses are taken.
+    /// Where to listen; port 0 takes a free one. Other than loopback addresses are taken with keys and TLS alone.
     pub listen: SocketAddr,
     /// The database file; it is made when it is not there.
     pub database: PathBuf,
@@ -29,6 +29,8 @@ pub struct Settings {
     pub ladders: LadderSource,
     /// The folder with refitted versions of which the one in force is used; nothing for the ladder files and first parameters.
     pub shelf: Option<PathBuf>,
+    /// Whether every caller must show a key; without keys only loopback addresses are taken.
+    pub keys: bool,
     /// A fixed date instead of the machine's, for demos and tests.
     pub today: Option<CivilDate>,
     /// Limits on connections and calls.
@@ -83,6 +85,7 @@ impl Settings {
             store: SqliteOptions::default(),
             ladders: LadderSource::Embedded,
             shelf: None,
+            keys: false,
             today: None,
             limits: Limits::default(),
         }

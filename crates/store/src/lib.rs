@@ -9,6 +9,7 @@ mod batch;
 pub mod conformance;
 pub mod error;
 mod event_text;
+pub mod key;
 pub mod page;
 pub mod record;
 pub mod request;
