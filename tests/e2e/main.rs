@@ -53,6 +53,8 @@ mod stopping;
 #[cfg(test)]
 mod suppositions;
 #[cfg(test)]
+mod tls;
+#[cfg(test)]
 mod trends;
 #[cfg(test)]
 mod watching;

@@ -1,5 +1,7 @@
 //! Arguments: the command line as a whole, and what all verbs share.
 
+use std::path::PathBuf;
+
 use clap::{Args, Parser, Subcommand};
 
 use crate::athlete::AthleteVerb;
@@ -81,6 +83,10 @@ pub(crate) struct Shared {
     /// The key to show to the service, where it asks for one; better set in the environment than told here
     #[arg(long, global = true, value_name = "KEY", env = "NEXTRUNG_KEY", hide_env_values = true)]
     pub(crate) key: Option<String>,
+
+    /// The authority that vouches for the service (PEM), where the machine does not know it
+    #[arg(long, global = true, value_name = "FILE", env = "NEXTRUNG_AUTHORITY", hide_env_values = true)]
+    pub(crate) authority: Option<PathBuf>,
 
     /// The roster of athletes named without one (`wren` for `hall/wren`)
     #[arg(long, global = true, value_name = "ROSTER", env = "NEXTRUNG_ROSTER", hide_env_values = true)]

@@ -2,6 +2,7 @@
 
 use std::error::Error;
 use std::future::Future;
+use std::path::PathBuf;
 use std::time::Duration;
 
 use nextrung_api::v1;
@@ -16,7 +17,7 @@ use nextrung_api::v1::set_log_service_client::SetLogServiceClient;
 use tonic::metadata::{Ascii, MetadataValue};
 use tonic::service::Interceptor;
 use tonic::service::interceptor::InterceptedService;
-use tonic::transport::{Channel, Endpoint};
+use tonic::transport::{Certificate, Channel, ClientTlsConfig, Endpoint};
 use tonic::{Response, Status};
 
 use crate::failure::Failure;
@@ -61,6 +62,29 @@ impl Interceptor for Bearer {
     }
 }
 
+/// What is shown to the service, and what it must show.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Pass {
+    /// The key of the caller.
+    pub(crate) key: Option<String>,
+    /// A file with the authority that vouches for the service; those that the machine knows when nothing.
+    pub(crate) authority: Option<PathBuf>,
+}
+
+impl Pass {
+    fn tls(&self) -> Result<ClientTlsConfig, Failure> {
+        let config = ClientTlsConfig::new();
+        let Some(file) = &self.authority else { return Ok(config.with_native_roots()) };
+        let pem = std::fs::read(file).map_err(|error| {
+            Failure::usage(
+                format!("{} cannot be read: {error}", file.display()),
+                "Give the authority's certificate.",
+            )
+        })?;
+        Ok(config.ca_certificate(Certificate::from_pem(pem)))
+    }
+}
+
 /// A connection to a running service.
 #[derive(Debug, Clone)]
 pub(crate) struct Connection {
@@ -68,15 +92,20 @@ pub(crate) struct Connection {
 }
 
 impl Connection {
-    /// Connects to `http://HOST:PORT`; shows the key, if there is one, with every call.
-    pub(crate) async fn open(server: &str, key: Option<&str>) -> Result<Self, Failure> {
-        let bearer = Bearer::new(key)?;
-        let advice = "Write it like http://127.0.0.1:7878; the service speaks plain HTTP/2 on this machine.";
-        if !server.starts_with("http://") {
+    /// Connects to `http://HOST:PORT`, or by TLS to `https://HOST:PORT`.
+    pub(crate) async fn open(server: &str, pass: &Pass) -> Result<Self, Failure> {
+        let advice =
+            "Write it like http://127.0.0.1:7878, or https://... for a service that has a certificate.";
+        let is_secure = server.starts_with("https://");
+        if !is_secure && !server.starts_with("http://") {
             return Err(Failure::usage(format!("`{server}` is not the address of a service"), advice));
         }
-        let endpoint = Endpoint::from_shared(server.to_owned())
-            .map_err(|error| Failure::usage(format!("`{server}` is not an address: {error}"), advice))?;
+        let bearer = Bearer::new(pass.key.as_deref())?;
+        let wrong = |error| Failure::usage(format!("`{server}` is not an address: {error}"), advice);
+        let mut endpoint = Endpoint::from_shared(server.to_owned()).map_err(wrong)?;
+        if is_secure {
+            endpoint = endpoint.tls_config(pass.tls()?).map_err(wrong)?;
+        }
         let endpoint = endpoint.connect_timeout(CONNECT).timeout(ANSWER);
         let channel = endpoint.connect().await.map_err(|error| Failure::Unreachable {
             server: server.to_owned(),
@@ -178,15 +207,22 @@ mod tests {
 
     #[tokio::test]
     async fn an_address_that_is_none_is_wrong_usage() {
-        for server in ["127.0.0.1:7878", "https://127.0.0.1:7878", "http://a b"] {
-            assert_eq!(Connection::open(server, None).await.unwrap_err().exit_code(), 2, "{server}");
+        for server in ["127.0.0.1:7878", "ftp://127.0.0.1:7878", "http://a b"] {
+            assert_eq!(
+                Connection::open(server, &Pass::default()).await.unwrap_err().exit_code(),
+                2,
+                "{server}"
+            );
         }
     }
 
     #[tokio::test]
     async fn nobody_listening_is_unreachable() {
         let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
-        assert_eq!(Connection::open(&format!("http://{free}"), None).await.unwrap_err().exit_code(), 3);
+        assert_eq!(
+            Connection::open(&format!("http://{free}"), &Pass::default()).await.unwrap_err().exit_code(),
+            3
+        );
     }
 
     #[tokio::test]

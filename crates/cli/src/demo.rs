@@ -10,7 +10,7 @@ use nextrung_domain::date::CivilDate;
 use serde_json::json;
 
 use crate::arguments::HELP;
-use crate::connection::{Connection, answer, promised};
+use crate::connection::{Connection, Pass, answer, promised};
 use crate::failure::Failure;
 use crate::json;
 use crate::lexicon::Lexicon;
@@ -102,6 +102,7 @@ pub(crate) async fn run(arguments: &DemoArguments, mut output: Output) -> Result
         database: database.clone(),
         data: None,
         shelf: None,
+        tls: None,
         keys: false,
         today: Some(today),
     })
@@ -126,7 +127,7 @@ fn today() -> Result<CivilDate, Failure> {
 
 /// Sends everything through the service, as any client would, and asks for the days to show.
 async fn play(server: &str, tomorrow: CivilDate) -> Result<Shown, Failure> {
-    let service = Connection::open(server, None).await?;
+    let service = Connection::open(server, &Pass::default()).await?;
     let cast = Cast::read(ATHLETES)?;
     let sheet = Sheet::parse("sets.csv", SETS, Some(&cast.roster_id))?;
     let began = Instant::now();

@@ -7,7 +7,7 @@ use clap::Parser;
 use clap::error::ErrorKind;
 
 use crate::arguments::{Arguments, Command, Shared};
-use crate::connection::Connection;
+use crate::connection::{Connection, Pass};
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::{
@@ -79,7 +79,8 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
 
 /// A desk for the service that the flags name.
 pub(crate) async fn desk(shared: Shared) -> Result<Desk, Failure> {
-    let service = Connection::open(&shared.server, shared.key.as_deref()).await?;
+    let service =
+        Connection::open(&shared.server, &Pass { key: shared.key, authority: shared.authority }).await?;
     Ok(Desk { service, output: Output::standard(shared.json), roster: shared.roster })
 }
 

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 use nextrung_domain::date::CivilDate;
+use nextrung_server::TlsFiles;
 use serde_json::json;
 use tracing_subscriber::EnvFilter;
 
@@ -44,6 +45,15 @@ pub(crate) struct ServeArguments {
     /// A shelf of refitted versions (see nextrung refit), of which the one in force is used
     #[arg(long, value_name = "FOLDER", env = "NEXTRUNG_SHELF", hide_env_values = true)]
     shelf: Option<PathBuf>,
+    /// The certificate to be reached by TLS with, and those between it and its authority (PEM)
+    #[arg(long, value_name = "FILE", requires = "tls_key")]
+    tls_certificate: Option<PathBuf>,
+    /// The private key of that certificate (PEM)
+    #[arg(long, value_name = "FILE", requires = "tls_certificate")]
+    tls_key: Option<PathBuf>,
+    /// Authorities one of which must vouch for every client (PEM)
+    #[arg(long, value_name = "FILE", requires = "tls_certificate")]
+    tls_clients: Option<PathBuf>,
     /// Ask every caller for a key (see nextrung key)
     #[arg(long, env = "NEXTRUNG_KEYS", hide_env_values = true)]
     keys: bool,
@@ -64,11 +74,20 @@ pub(crate) async fn run(arguments: &ServeArguments, mut output: Output) -> Resul
     let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(false);
     log.try_init().map_err(|error| Failure::internal(&error))?;
     let mut stop = StopSignals::listen()?;
+    let tls = match (&arguments.tls_certificate, &arguments.tls_key) {
+        (Some(certificate), Some(key)) => Some(TlsFiles {
+            certificate: certificate.clone(),
+            key: key.clone(),
+            clients: arguments.tls_clients.clone(),
+        }),
+        _ => None,
+    };
     let service = Service::start(ServiceOptions {
         listen: arguments.listen,
         database: arguments.database.clone(),
         data: arguments.data.clone(),
         shelf: arguments.shelf.clone(),
+        tls,
         keys: arguments.keys,
         today: arguments.today,
     })

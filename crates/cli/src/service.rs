@@ -5,7 +5,7 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use nextrung_domain::date::CivilDate;
-use nextrung_server::{LadderSource, Running, Settings, StartError};
+use nextrung_server::{LadderSource, Running, Settings, StartError, TlsFiles};
 
 use crate::failure::Failure;
 
@@ -19,6 +19,8 @@ pub(crate) struct ServiceOptions {
     pub(crate) data: Option<PathBuf>,
     /// A shelf of refitted versions, of which the one in force is used.
     pub(crate) shelf: Option<PathBuf>,
+    /// Certificates to be reached by TLS with.
+    pub(crate) tls: Option<TlsFiles>,
     /// Whether every caller must show a key.
     pub(crate) keys: bool,
     /// A fixed date instead of the machine's.
@@ -38,6 +40,7 @@ impl Service {
         settings.today = options.today;
         settings.shelf = options.shelf;
         settings.keys = options.keys;
+        settings.tls = options.tls;
         if let Some(folder) = options.data {
             settings.ladders = LadderSource::Folder(folder);
         }
@@ -69,7 +72,7 @@ fn make_folder(database: &Path) -> Result<(), Failure> {
 fn not_started(error: &StartError) -> Failure {
     let advice = match error {
         StartError::NotLoopback { .. } => {
-            "Listen on 127.0.0.1 and put what should reach it on the same machine."
+            "Listen on 127.0.0.1, or ask for keys (--keys) over TLS (--tls-certificate, --tls-key)."
         }
         StartError::Listen { .. } => "Choose another port with --listen; port 0 takes a free one.",
         StartError::InUse { .. } => "Or choose another file with --database.",
@@ -79,6 +82,7 @@ fn not_started(error: &StartError) -> Failure {
         StartError::Shelf { .. } | StartError::Fit { .. } => {
             "See nextrung refit versions, or leave --shelf out to use the ladder files as they are."
         }
+        StartError::Tls(_) => "Give a certificate and its key, both in PEM.",
         StartError::Lock { .. } | StartError::Store(_) => "Choose another file with --database.",
         StartError::Reflection(_) => return Failure::internal(&chain(error)),
     };

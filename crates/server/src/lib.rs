@@ -17,5 +17,6 @@ pub mod service;
 pub mod settings;
 pub mod status;
 
+pub use listen::tls::TlsError;
 pub use server::{Running, StartError, StopError, start};
-pub use settings::{LadderSource, Settings};
+pub use settings::{LadderSource, Settings, TlsFiles};

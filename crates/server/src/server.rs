@@ -40,6 +40,7 @@ use crate::access::Access;
 use crate::door::Door;
 use crate::ladders::{LaddersError, embedded, from_folder};
 use crate::listen::Listening;
+use crate::listen::tls::{Tls, TlsError};
 use crate::service::Api;
 use crate::settings::{LadderSource, Settings};
 
@@ -61,7 +62,7 @@ const SERVICES: [&str; 9] = [
 pub enum StartError {
     /// The address can be reached from other machines.
     #[error(
-        "refused to listen on {listen}: without access control the service takes loopback addresses only, such as 127.0.0.1:7878 or [::1]:7878"
+        "refused to listen on {listen}: without keys and TLS the service takes loopback addresses only, such as 127.0.0.1:7878 or [::1]:7878"
     )]
     NotLoopback {
         /// The address.
@@ -115,6 +116,9 @@ pub enum StartError {
         #[source]
         source: FitError,
     },
+    /// The certificates cannot be used.
+    #[error("TLS cannot be used")]
+    Tls(#[source] TlsError),
     /// The description of the contract cannot be served.
     #[error("cannot serve the contract's description")]
     Reflection(#[source] tonic_reflection::server::Error),
@@ -140,10 +144,11 @@ pub struct Running {
 
 /// Starts the service; it is ready when this returns. Must be called within a tokio runtime.
 pub async fn start(settings: Settings) -> Result<Running, StartError> {
-    let Settings { listen, database, store, ladders, shelf, keys, today, limits } = settings;
-    if !listen.ip().is_loopback() {
+    let Settings { listen, database, store, ladders, shelf, tls, keys, today, limits } = settings;
+    if !listen.ip().is_loopback() && !(keys && tls.is_some()) {
         return Err(StartError::NotLoopback { listen });
     }
+    let tls = tls.map(Tls::load).transpose().map_err(StartError::Tls)?;
     let catalog = match ladders {
         LadderSource::Embedded => embedded()?,
         LadderSource::Folder(folder) => from_folder(&folder)?,
@@ -167,7 +172,7 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let local_addr = listener.local_addr().map_err(failed)?;
     let (health, routes) = routes(&api, limits.message_bytes).await?;
     let access = keys.then(|| Access::new(api.engine.shared_store(), clock, limits.message_bytes));
-    let listening = Listening::begin(listener, Door::new(routes, access, limits), limits);
+    let listening = Listening::begin(listener, tls, Door::new(routes, access, limits), limits);
     Ok(Running { local_addr, listening, api, health, drain: limits.drain, _lock: lock })
 }
 

@@ -16,6 +16,17 @@ pub enum LadderSource {
     Folder(PathBuf),
 }
 
+/// The files of TLS, in PEM.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TlsFiles {
+    /// The service's certificate, with those between it and its authority.
+    pub certificate: PathBuf,
+    /// The certificate's private key.
+    pub key: PathBuf,
+    /// Authorities one of which must vouch for every client; nothing when clients need no certificate.
+    pub clients: Option<PathBuf>,
+}
+
 /// What the service is started with.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Settings {
@@ -29,6 +40,8 @@ pub struct Settings {
     pub ladders: LadderSource,
     /// The folder with refitted versions of which the one in force is used; nothing for the ladder files and first parameters.
     pub shelf: Option<PathBuf>,
+    /// Certificates to be reached by TLS with; plain HTTP/2 without.
+    pub tls: Option<TlsFiles>,
     /// Whether every caller must show a key; without keys only loopback addresses are taken.
     pub keys: bool,
     /// A fixed date instead of the machine's, for demos and tests.
@@ -85,6 +98,7 @@ impl Settings {
             store: SqliteOptions::default(),
             ladders: LadderSource::Embedded,
             shelf: None,
+            tls: None,
             keys: false,
             today: None,
             limits: Limits::default(),
