@@ -1,6 +1,8 @@
 //! End to end: a service in this process on a free loopback port with a database of its own, asked over gRPC.
 
 #[cfg(test)]
+mod access;
+#[cfg(test)]
 mod athletes;
 #[cfg(test)]
 mod bad_fields;
@@ -52,6 +54,8 @@ mod set_log;
 mod stopping;
 #[cfg(test)]
 mod suppositions;
+#[cfg(test)]
+mod tls;
 #[cfg(test)]
 mod trends;
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! Arguments: the command line as a whole, and what all verbs share.
 
+use std::path::PathBuf;
+
 use clap::{Args, Parser, Subcommand};
 
 use crate::athlete::AthleteVerb;
@@ -8,6 +10,7 @@ use crate::database::DatabaseVerb;
 use crate::demo::DemoArguments;
 use crate::forecast::ForecastArguments;
 use crate::gates::GatesArguments;
+use crate::key::KeyVerb;
 use crate::ladders::LaddersVerb;
 use crate::prescribe::{PrescribeArguments, PrescriptionsVerb};
 use crate::record::RecordArguments;
@@ -78,6 +81,14 @@ pub(crate) struct Shared {
     )]
     pub(crate) server: String,
 
+    /// The key to show to the service, where it asks for one; better set in the environment than told here
+    #[arg(long, global = true, value_name = "KEY", env = "NEXTRUNG_KEY", hide_env_values = true)]
+    pub(crate) key: Option<String>,
+
+    /// The authority that vouches for the service (PEM), where the machine does not know it
+    #[arg(long, global = true, value_name = "FILE", env = "NEXTRUNG_AUTHORITY", hide_env_values = true)]
+    pub(crate) authority: Option<PathBuf>,
+
     /// The roster of athletes named without one (`wren` for `hall/wren`)
     #[arg(long, global = true, value_name = "ROSTER", env = "NEXTRUNG_ROSTER", hide_env_values = true)]
     pub(crate) roster: Option<String>,
@@ -136,6 +147,9 @@ pub(crate) enum Command {
     /// Learn the ladders anew from logs, try it, keep it
     #[command(subcommand)]
     Refit(RefitVerb),
+    /// Make, list and revoke the keys of callers
+    #[command(subcommand)]
+    Key(KeyVerb),
 }
 
 /// The request id of a write.

@@ -2,6 +2,7 @@
 
 use std::error::Error;
 use std::future::Future;
+use std::path::PathBuf;
 use std::time::Duration;
 
 use nextrung_api::v1;
@@ -13,7 +14,10 @@ use nextrung_api::v1::replay_service_client::ReplayServiceClient;
 use nextrung_api::v1::review_service_client::ReviewServiceClient;
 use nextrung_api::v1::roster_service_client::RosterServiceClient;
 use nextrung_api::v1::set_log_service_client::SetLogServiceClient;
-use tonic::transport::{Channel, Endpoint};
+use tonic::metadata::{Ascii, MetadataValue};
+use tonic::service::Interceptor;
+use tonic::service::interceptor::InterceptedService;
+use tonic::transport::{Certificate, Channel, ClientTlsConfig, Endpoint};
 use tonic::{Response, Status};
 
 use crate::failure::Failure;
@@ -26,67 +30,128 @@ const ANSWER: Duration = Duration::from_secs(60);
 /// Names asked for at a time when a whole list is wanted.
 pub(crate) const PAGE_SIZE: i32 = 500;
 
+/// The way to the service, which shows the key to it.
+pub(crate) type Way = InterceptedService<Channel, Bearer>;
+
+/// Shows a key with every call, where there is one.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Bearer(Option<MetadataValue<Ascii>>);
+
+impl Bearer {
+    /// Of a key's text.
+    fn new(key: Option<&str>) -> Result<Self, Failure> {
+        let Some(key) = key else { return Ok(Self::default()) };
+        let mut value: MetadataValue<Ascii> = format!("Bearer {}", key.trim()).parse().map_err(|_| {
+            Failure::usage(
+                "the key is no key of a service",
+                "Set NEXTRUNG_KEY to the whole key, nextrung-...",
+            )
+        })?;
+        // Not shown in any log.
+        value.set_sensitive(true);
+        Ok(Self(Some(value)))
+    }
+}
+
+impl Interceptor for Bearer {
+    fn call(&mut self, mut request: tonic::Request<()>) -> Result<tonic::Request<()>, Status> {
+        if let Some(value) = &self.0 {
+            request.metadata_mut().insert("authorization", value.clone());
+        }
+        Ok(request)
+    }
+}
+
+/// What is shown to the service, and what it must show.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Pass {
+    /// The key of the caller.
+    pub(crate) key: Option<String>,
+    /// A file with the authority that vouches for the service; those that the machine knows when nothing.
+    pub(crate) authority: Option<PathBuf>,
+}
+
+impl Pass {
+    fn tls(&self) -> Result<ClientTlsConfig, Failure> {
+        let config = ClientTlsConfig::new();
+        let Some(file) = &self.authority else { return Ok(config.with_native_roots()) };
+        let pem = std::fs::read(file).map_err(|error| {
+            Failure::usage(
+                format!("{} cannot be read: {error}", file.display()),
+                "Give the authority's certificate.",
+            )
+        })?;
+        Ok(config.ca_certificate(Certificate::from_pem(pem)))
+    }
+}
+
 /// A connection to a running service.
 #[derive(Debug, Clone)]
 pub(crate) struct Connection {
-    channel: Channel,
+    way: Way,
 }
 
 impl Connection {
-    /// Connects to `http://HOST:PORT`.
-    pub(crate) async fn open(server: &str) -> Result<Self, Failure> {
-        let advice = "Write it like http://127.0.0.1:7878; the service speaks plain HTTP/2 on this machine.";
-        if !server.starts_with("http://") {
+    /// Connects to `http://HOST:PORT`, or by TLS to `https://HOST:PORT`.
+    pub(crate) async fn open(server: &str, pass: &Pass) -> Result<Self, Failure> {
+        let advice =
+            "Write it like http://127.0.0.1:7878, or https://... for a service that has a certificate.";
+        let is_secure = server.starts_with("https://");
+        if !is_secure && !server.starts_with("http://") {
             return Err(Failure::usage(format!("`{server}` is not the address of a service"), advice));
         }
-        let endpoint = Endpoint::from_shared(server.to_owned())
-            .map_err(|error| Failure::usage(format!("`{server}` is not an address: {error}"), advice))?;
+        let bearer = Bearer::new(pass.key.as_deref())?;
+        let wrong = |error| Failure::usage(format!("`{server}` is not an address: {error}"), advice);
+        let mut endpoint = Endpoint::from_shared(server.to_owned()).map_err(wrong)?;
+        if is_secure {
+            endpoint = endpoint.tls_config(pass.tls()?).map_err(wrong)?;
+        }
         let endpoint = endpoint.connect_timeout(CONNECT).timeout(ANSWER);
         let channel = endpoint.connect().await.map_err(|error| Failure::Unreachable {
             server: server.to_owned(),
             message: root_cause(&error),
         })?;
-        Ok(Self { channel })
+        Ok(Self { way: InterceptedService::new(channel, bearer) })
     }
 
     /// Rosters.
-    pub(crate) fn rosters(&self) -> RosterServiceClient<Channel> {
-        RosterServiceClient::new(self.channel.clone())
+    pub(crate) fn rosters(&self) -> RosterServiceClient<Way> {
+        RosterServiceClient::new(self.way.clone())
     }
 
     /// Athletes.
-    pub(crate) fn athletes(&self) -> AthleteServiceClient<Channel> {
-        AthleteServiceClient::new(self.channel.clone())
+    pub(crate) fn athletes(&self) -> AthleteServiceClient<Way> {
+        AthleteServiceClient::new(self.way.clone())
     }
 
     /// The log of sets.
-    pub(crate) fn sets(&self) -> SetLogServiceClient<Channel> {
-        SetLogServiceClient::new(self.channel.clone())
+    pub(crate) fn sets(&self) -> SetLogServiceClient<Way> {
+        SetLogServiceClient::new(self.way.clone())
     }
 
     /// Prescriptions.
-    pub(crate) fn prescriptions(&self) -> PrescriptionServiceClient<Channel> {
-        PrescriptionServiceClient::new(self.channel.clone())
+    pub(crate) fn prescriptions(&self) -> PrescriptionServiceClient<Way> {
+        PrescriptionServiceClient::new(self.way.clone())
     }
 
     /// Ladders.
-    pub(crate) fn ladders(&self) -> LadderServiceClient<Channel> {
-        LadderServiceClient::new(self.channel.clone())
+    pub(crate) fn ladders(&self) -> LadderServiceClient<Way> {
+        LadderServiceClient::new(self.way.clone())
     }
 
     /// Estimates.
-    pub(crate) fn capacity(&self) -> CapacityServiceClient<Channel> {
-        CapacityServiceClient::new(self.channel.clone())
+    pub(crate) fn capacity(&self) -> CapacityServiceClient<Way> {
+        CapacityServiceClient::new(self.way.clone())
     }
 
     /// Reviews.
-    pub(crate) fn reviews(&self) -> ReviewServiceClient<Channel> {
-        ReviewServiceClient::new(self.channel.clone())
+    pub(crate) fn reviews(&self) -> ReviewServiceClient<Way> {
+        ReviewServiceClient::new(self.way.clone())
     }
 
     /// Replays.
-    pub(crate) fn replays(&self) -> ReplayServiceClient<Channel> {
-        ReplayServiceClient::new(self.channel.clone())
+    pub(crate) fn replays(&self) -> ReplayServiceClient<Way> {
+        ReplayServiceClient::new(self.way.clone())
     }
 
     /// Every ladder.
@@ -142,15 +207,22 @@ mod tests {
 
     #[tokio::test]
     async fn an_address_that_is_none_is_wrong_usage() {
-        for server in ["127.0.0.1:7878", "https://127.0.0.1:7878", "http://a b"] {
-            assert_eq!(Connection::open(server).await.unwrap_err().exit_code(), 2, "{server}");
+        for server in ["127.0.0.1:7878", "ftp://127.0.0.1:7878", "http://a b"] {
+            assert_eq!(
+                Connection::open(server, &Pass::default()).await.unwrap_err().exit_code(),
+                2,
+                "{server}"
+            );
         }
     }
 
     #[tokio::test]
     async fn nobody_listening_is_unreachable() {
         let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
-        assert_eq!(Connection::open(&format!("http://{free}")).await.unwrap_err().exit_code(), 3);
+        assert_eq!(
+            Connection::open(&format!("http://{free}"), &Pass::default()).await.unwrap_err().exit_code(),
+            3
+        );
     }
 
     #[tokio::test]

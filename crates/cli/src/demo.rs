@@ -11,7 +11,7 @@ use nextrung_server::Settings;
 use serde_json::json;
 
 use crate::arguments::HELP;
-use crate::connection::{Connection, answer, promised};
+use crate::connection::{Connection, Pass, answer, promised};
 use crate::failure::Failure;
 use crate::json;
 use crate::lexicon::Lexicon;
@@ -121,7 +121,7 @@ fn today() -> Result<CivilDate, Failure> {
 
 /// Sends everything through the service, as any client would, and asks for the days to show.
 async fn play(server: &str, tomorrow: CivilDate) -> Result<Shown, Failure> {
-    let service = Connection::open(server).await?;
+    let service = Connection::open(server, &Pass::default()).await?;
     let cast = Cast::read(ATHLETES)?;
     let sheet = Sheet::parse("sets.csv", SETS, Some(&cast.roster_id))?;
     let began = Instant::now();

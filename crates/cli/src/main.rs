@@ -12,6 +12,7 @@ mod failure;
 mod forecast;
 mod gates;
 mod json;
+mod key;
 mod ladders;
 mod lexicon;
 mod names;

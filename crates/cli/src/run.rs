@@ -7,12 +7,12 @@ use clap::Parser;
 use clap::error::ErrorKind;
 
 use crate::arguments::{Arguments, Command, Shared};
-use crate::connection::Connection;
+use crate::connection::{Connection, Pass};
 use crate::failure::Failure;
 use crate::output::Output;
 use crate::{
-    athlete, capacity, database, demo, forecast, gates, ladders, prescribe, record, refit, replay, review,
-    roster, serve, sets, suppose, trend, watch, week, why,
+    athlete, capacity, database, demo, forecast, gates, key, ladders, prescribe, record, refit, replay,
+    review, roster, serve, sets, suppose, trend, watch, week, why,
 };
 
 /// What a verb of a client works with.
@@ -74,6 +74,7 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
         Command::Week(week) => week::run(&week, desk(shared).await?).await,
         Command::Trend(trend) => trend::run(&trend, desk(shared).await?).await,
         Command::Forecast(forecast) => forecast::run(&forecast, desk(shared).await?).await,
+        Command::Key(verb) => key::run(&verb, Output::standard(shared.json)).await,
         Command::Refit(verb) => refit::run(&verb, Output::standard(shared.json)),
         Command::Replay(verb) => replay::run(&verb, shared).await,
     }
@@ -81,7 +82,8 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
 
 /// A desk for the service that the flags name.
 pub(crate) async fn desk(shared: Shared) -> Result<Desk, Failure> {
-    let service = Connection::open(&shared.server).await?;
+    let service =
+        Connection::open(&shared.server, &Pass { key: shared.key, authority: shared.authority }).await?;
     Ok(Desk { service, output: Output::standard(shared.json), roster: shared.roster })
 }
 

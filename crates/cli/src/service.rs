@@ -54,8 +54,8 @@ pub(crate) fn make_folder(database: &Path) -> Result<(), Failure> {
 pub(crate) fn not_started(error: &StartError) -> Failure {
     let advice = match error {
         StartError::NotLoopback { .. } => {
-            "Listen on 127.0.0.1 and put what should reach it on the same machine; or say --trusted-network true where \
-             something else keeps others out."
+            "Listen on 127.0.0.1 and put what should reach it on the same machine; or ask for keys over TLS (--keys true, \
+             --tls-certificate, --tls-key); or say --trusted-network true where something else keeps others out."
         }
         StartError::Listen { .. } => "Choose another port with --listen; port 0 takes a free one.",
         StartError::Metrics { .. } => {
@@ -68,6 +68,7 @@ pub(crate) fn not_started(error: &StartError) -> Failure {
         StartError::Shelf { .. } | StartError::Fit { .. } => {
             "See nextrung refit versions, or leave --shelf out to use the ladder files as they are."
         }
+        StartError::Tls(_) => "Give a certificate and its key, both in PEM.",
         StartError::Store(StoreError::Unreachable { .. }) => {
             "See that the database runs and takes this user, or choose another one with --database."
         }

@@ -108,6 +108,16 @@ impl<S: Store> Engine<S> {
         &self.store
     }
 
+    /// The clock, for those who must agree with the engine.
+    pub fn shared_clock(&self) -> Arc<dyn Clock> {
+        Arc::clone(&self.clock)
+    }
+
+    /// The store, for those who read it beside the engine.
+    pub fn shared_store(&self) -> Arc<S> {
+        Arc::clone(&self.store)
+    }
+
     /// Heads held and the bytes they take.
     pub fn cache_size(&self) -> (usize, usize) {
         self.cache.size()

@@ -2,6 +2,7 @@
 
 use nextrung_domain::band::Bands;
 use nextrung_domain::ids::RosterId;
+use nextrung_store::key::KeyId;
 use nextrung_store::page::{Listing, Page};
 use nextrung_store::record::{NewRoster, RosterChange, RosterRecord};
 use nextrung_store::store::Store;
@@ -29,9 +30,13 @@ impl<S: Store> Engine<S> {
         self.roster_record(id).await
     }
 
-    /// Rosters in id order.
-    pub async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, EngineError> {
-        Ok(self.store.rosters(page).await?)
+    /// Rosters in id order; with a key, those of which it reaches everybody.
+    pub async fn rosters(
+        &self,
+        page: &Page,
+        within: Option<&KeyId>,
+    ) -> Result<Listing<RosterRecord>, EngineError> {
+        Ok(self.store.rosters(page, within).await?)
     }
 
     /// Changes the given fields of a roster. Fails when there is none.

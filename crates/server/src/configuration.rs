@@ -14,7 +14,7 @@ use nextrung_store::sqlite::SqliteOptions;
 
 use self::reading::Reading;
 use self::value::CollectorAddress;
-use crate::settings::{LadderSource, Limits, Log, LogFormat, LogLevel, Settings, Trace};
+use crate::settings::{LadderSource, Limits, Log, LogFormat, LogLevel, Settings, TlsFiles, Trace};
 
 mod layers;
 mod listing;
@@ -63,14 +63,14 @@ fn settings(reading: &mut Reading<'_>) -> Settings {
     Settings {
         listen: reading.value(
             "listen",
-            "Where the service listens; port 0 takes a free one. An address that other machines can reach needs \
-             `trusted-network`.",
+            "Where the service listens; port 0 takes a free one. An address that other machines can reach needs `keys` and \
+             `tls.certificate`, or `trusted-network`.",
             usual.listen,
         ),
         trusted_network: reading.value(
             "trusted-network",
-            "True to listen where other machines can reach it. There is no access control yet: whoever reaches the \
-             address may read and write everything, so something else must keep others out.",
+            "True to listen where other machines can reach it without keys or without TLS: something else must keep others \
+             out, or whoever reaches the address may read and write everything.",
             usual.trusted_network,
         ),
         database: reading.value(
@@ -81,6 +81,12 @@ fn settings(reading: &mut Reading<'_>) -> Settings {
             usual.database,
         ),
         ladders: ladders(reading),
+        tls: tls(reading),
+        keys: reading.value(
+            "keys",
+            "True to ask every caller for a key (see `nextrung key`). With keys and TLS other machines may be let in.",
+            usual.keys,
+        ),
         shelf: reading.value(
             "shelf",
             "A shelf of refitted versions (see `nextrung refit`), of which the one in force is used.",
@@ -112,6 +118,30 @@ fn ladders(reading: &mut Reading<'_>) -> LadderSource {
     let about = "A folder with abilities.toml and ladders/*.toml in place of the ladders of the program.";
     let folder: Option<PathBuf> = reading.value("data", about, None);
     folder.map_or(LadderSource::Embedded, LadderSource::Folder)
+}
+
+fn tls(reading: &mut Reading<'_>) -> Option<TlsFiles> {
+    let certificate: Option<PathBuf> = reading.value(
+        "tls.certificate",
+        "The certificate to be reached by TLS with, and those between it and its authority (PEM). It is taken anew when \
+         the file changes.",
+        None,
+    );
+    let key: Option<PathBuf> = reading.value(
+        "tls.key",
+        "The private key of that certificate (PEM). Both or neither are given.",
+        None,
+    );
+    let clients: Option<PathBuf> =
+        reading.value("tls.clients", "Authorities one of which must vouch for every client (PEM).", None);
+    match (certificate, key) {
+        (Some(certificate), Some(key)) => Some(TlsFiles { certificate, key, clients }),
+        (None, None) if clients.is_none() => None,
+        (Some(_), None) => reading.lacks("tls.key", "the private key of tls.certificate"),
+        (None, _) => {
+            reading.lacks("tls.certificate", "the certificate that goes with the other files of TLS")
+        }
+    }
 }
 
 fn cached_athletes(reading: &mut Reading<'_>, usual: NonZeroUsize) -> NonZeroUsize {

@@ -13,6 +13,8 @@ use tonic::{Code, Status};
 use tower::Service;
 use tracing::Instrument;
 
+use crate::access::Access;
+use crate::service::WatchedLog;
 use crate::settings::Limits;
 use crate::status::{deadline_exceeded, of_transport, too_busy};
 use crate::witness::Witness;
@@ -24,16 +26,21 @@ const COUNTED: &str = "/nextrung.";
 #[derive(Clone)]
 pub(crate) struct Door {
     routes: Routes,
+    access: Option<Access<WatchedLog>>,
     places: Arc<Semaphore>,
     longest: Duration,
     witness: Witness,
 }
 
 impl Door {
-    /// A door before some services.
-    pub(crate) fn new(routes: Routes, limits: Limits, witness: Witness) -> Self {
+    /// A door before some services; without access everybody may pass.
+    pub(crate) fn new(
+        routes: Routes,
+        access: Option<Access<WatchedLog>>,
+        (limits, witness): (Limits, Witness),
+    ) -> Self {
         let places = Arc::new(Semaphore::new(limits.calls));
-        Self { routes: routes.prepare(), places, longest: limits.call, witness }
+        Self { routes: routes.prepare(), access, places, longest: limits.call, witness }
     }
 
     /// Answers a call.
@@ -50,10 +57,21 @@ impl Door {
         };
         let asked = client_deadline(request.headers());
         let limit = asked.map_or(self.longest, |asked| asked.min(self.longest));
-        match tokio::time::timeout(limit, self.routes.clone().call(request)).await {
+        match tokio::time::timeout(limit, self.pass(request, is_counted)).await {
             Ok(Ok(response)) => normalised(response),
             Err(_) => deadline_exceeded().into_http(),
         }
+    }
+
+    async fn pass(&self, request: Request<Body>, is_counted: bool) -> Result<Response<Body>, Infallible> {
+        let request = match &self.access {
+            Some(access) if is_counted => match access.admit(request).await {
+                Ok(request) => request,
+                Err(refused) => return Ok(refused.into_http()),
+            },
+            _ => request,
+        };
+        self.routes.clone().call(request).await
     }
 }
 

@@ -3,6 +3,7 @@
 //! Conversions stand in [`convert`], statuses in [`status`], nothing else knows both sides. [`server::start`] wires a
 //! store, the ladders and the services to a loopback port and drains them at the end.
 
+pub mod access;
 pub mod configuration;
 pub mod convert;
 mod door;
@@ -26,7 +27,8 @@ mod traces;
 mod watched_store;
 mod witness;
 
+pub use listen::tls::TlsError;
 pub use pulse::LIVENESS;
 pub use server::{Running, StartError, StopError, lock, start};
-pub use settings::{LadderSource, LogFormat, LogLevel, Settings};
+pub use settings::{LadderSource, LogFormat, LogLevel, Settings, TlsFiles};
 pub use witness::REQUEST_ID;

@@ -14,8 +14,10 @@ use crate::door::Door;
 use crate::settings::Limits;
 
 mod connection;
+pub(crate) mod tls;
 
 use connection::Tracked;
+use tls::Tls;
 
 /// Pause after a failed accept, such as when file handles have run out.
 const PAUSE: Duration = Duration::from_millis(50);
@@ -31,12 +33,15 @@ pub(crate) struct Listening {
 
 impl Listening {
     /// Begins to accept connections and to answer their calls.
-    pub(crate) fn begin(listener: TcpListener, door: Door, limits: Limits) -> Self {
+    pub(crate) fn begin(listener: TcpListener, tls: Option<Tls>, door: Door, limits: Limits) -> Self {
         let listening =
             Self { stop: CancellationToken::new(), cut: CancellationToken::new(), tasks: TaskTracker::new() };
         let (stop, cut, tasks) = (listening.stop.clone(), listening.cut.clone(), listening.tasks.clone());
-        let each =
-            connection::Each { http2: http2(&tasks, limits), door, stop, cut, preface: limits.preface };
+        if let Some(tls) = tls.clone() {
+            listening.tasks.spawn(tls.keep_fresh(stop.clone()));
+        }
+        let (http2, preface) = (http2(&tasks, limits), limits.preface);
+        let each = connection::Each { http2, tls, door, stop, cut, preface };
         listening.tasks.spawn(accept(listener, each, limits.connections, tasks));
         listening
     }

@@ -39,6 +39,14 @@ fn athlete_ref(roster: &str, athlete: &str) -> Option<AthleteRef> {
     Some(AthleteRef { roster: RosterId::new(roster).ok()?, athlete: AthleteId::new(athlete).ok()? })
 }
 
+/// The roster, and the athlete in it, that a name of either or of what belongs to them begins with.
+pub(crate) fn reach(name: &str) -> Option<(RosterId, Option<AthleteId>)> {
+    let mut words = name.split('/');
+    let roster = words.next().filter(|word| *word == "rosters").and_then(|_| words.next())?;
+    let athlete = words.next().filter(|word| *word == "athletes").and_then(|_| words.next());
+    Some((RosterId::new(roster).ok()?, athlete.map(AthleteId::new).transpose().ok()?))
+}
+
 /// A set's ids from its name in `field`.
 pub fn set(field: &str, name: &str) -> Read<(AthleteRef, ClientSetId)> {
     let read = parts(name, ["rosters", "athletes", "sets"]).and_then(|[roster, athlete, set]| {
@@ -103,6 +111,23 @@ mod tests {
             "rosters//athletes/wren",
         ] {
             assert!(athlete("parent", wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn whatever_is_read_as_a_name_has_its_reach() {
+        let whole = reach("rosters/hall").unwrap();
+        assert_eq!((whole.0.as_str(), whole.1), ("hall", None));
+        for name in [
+            "rosters/hall/athletes/wren",
+            "rosters/hall/athletes/wren/sets/2026-11-23-1",
+            "rosters/hall/athletes/wren/prescriptions/p-20261123-l40-1",
+        ] {
+            let (roster, athlete) = reach(name).unwrap();
+            assert_eq!((roster.as_str(), athlete.unwrap().as_str()), ("hall", "wren"), "{name}");
+        }
+        for wrong in ["", "rosters", "ladders/pull", "rosters/HALL", "rosters/hall/athletes/"] {
+            assert_eq!(reach(wrong), None, "{wrong}");
         }
     }
 

@@ -34,9 +34,11 @@ use tokio_util::task::{AbortOnDropHandle, TaskTracker};
 use tonic::service::Routes;
 use tonic_health::server::HealthReporter;
 
+use crate::access::Access;
 use crate::door::Door;
 use crate::ladders::{LaddersError, embedded, from_folder};
 use crate::listen::Listening;
+use crate::listen::tls::{Tls, TlsError};
 use crate::meter::Meter;
 use crate::pulse::Pulse;
 use crate::readiness::Readiness;
@@ -54,7 +56,7 @@ const LAST_WRITES: Duration = Duration::from_secs(15);
 pub enum StartError {
     /// The address can be reached from other machines.
     #[error(
-        "refused to listen on {listen}: without access control the service takes loopback addresses only, such as 127.0.0.1:7878 or [::1]:7878"
+        "refused to listen on {listen}: without keys and TLS the service takes loopback addresses only, such as 127.0.0.1:7878 or [::1]:7878"
     )]
     NotLoopback {
         /// The address.
@@ -117,6 +119,9 @@ pub enum StartError {
         #[source]
         source: FitError,
     },
+    /// The certificates cannot be used.
+    #[error("TLS cannot be used")]
+    Tls(#[source] TlsError),
     /// The description of the contract cannot be served.
     #[error("cannot serve the contract's description")]
     Reflection(#[source] tonic_reflection::server::Error),
@@ -148,10 +153,11 @@ pub struct Running {
 /// Starts the service; it is ready when this returns. Metrics and probes are served from the beginning on, and say that it is
 /// not ready. Must be called within a tokio runtime.
 pub async fn start(settings: Settings) -> Result<Running, StartError> {
-    let (listen, limits) = (settings.listen, settings.limits);
-    if !listen.ip().is_loopback() && !settings.trusted_network {
+    let (listen, limits, keys) = (settings.listen, settings.limits, settings.keys);
+    if !listen.ip().is_loopback() && !settings.trusted_network && !(keys && settings.tls.is_some()) {
         return Err(StartError::NotLoopback { listen });
     }
+    let tls = settings.tls.clone().map(Tls::load).transpose().map_err(StartError::Tls)?;
     let desk = Desk { meter: Arc::new(Meter::new()), readiness: Arc::new(Readiness::starting()) };
     let side = match settings.metrics {
         None => None,
@@ -175,7 +181,9 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let (health, routes) = routes(&api, limits.message_bytes)?;
     let Desk { meter, readiness } = desk;
     let pulse = Pulse { health, readiness };
-    let listening = Listening::begin(listener, Door::new(routes, limits, Witness::new(meter)), limits);
+    let access = keys.then(|| Access::new(&api.engine, limits.message_bytes));
+    let door = Door::new(routes, access, (limits, Witness::new(meter)));
+    let listening = Listening::begin(listener, tls, door, limits);
     pulse.readiness.serve();
     pulse.tell().await;
     let beat = pulse.clone().beat(api.engine.clone());

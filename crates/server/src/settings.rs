@@ -22,10 +22,21 @@ pub enum LadderSource {
     Folder(PathBuf),
 }
 
+/// The files of TLS, in PEM.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TlsFiles {
+    /// The service's certificate, with those between it and its authority.
+    pub certificate: PathBuf,
+    /// The certificate's private key.
+    pub key: PathBuf,
+    /// Authorities one of which must vouch for every client; nothing when clients need no certificate.
+    pub clients: Option<PathBuf>,
+}
+
 /// What the service is started with.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Settings {
-    /// Where to listen; port 0 takes a free one. Addresses beyond loopback need a trusted network.
+    /// Where to listen; port 0 takes a free one. Addresses beyond loopback need keys and TLS, or a trusted network.
     pub listen: SocketAddr,
     /// True when something else keeps others away from an address beyond loopback.
     pub trusted_network: bool,
@@ -37,6 +48,10 @@ pub struct Settings {
     pub ladders: LadderSource,
     /// The folder with refitted versions of which the one in force is used; nothing for the ladder files and first parameters.
     pub shelf: Option<PathBuf>,
+    /// Certificates to be reached by TLS with; plain HTTP/2 without.
+    pub tls: Option<TlsFiles>,
+    /// Whether every caller must show a key; without keys only loopback addresses are taken.
+    pub keys: bool,
     /// A fixed date instead of the machine's, for demos and tests.
     pub today: Option<CivilDate>,
     /// Athletes whose state is kept in memory.
@@ -176,6 +191,8 @@ impl Settings {
             store: LogOptions::default(),
             ladders: LadderSource::Embedded,
             shelf: None,
+            tls: None,
+            keys: false,
             today: None,
             cached_athletes: CACHED_ATHLETES,
             limits: Limits::default(),

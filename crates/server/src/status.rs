@@ -5,6 +5,7 @@ use nextrung_domain::problem::Problem;
 use nextrung_engine::error::EngineError;
 use nextrung_replay::evaluate::run::ReplayError;
 use nextrung_store::error::StoreError;
+use nextrung_store::key::{KeyRecord, Role};
 use nextrung_store::plain::Plain;
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt};
@@ -163,7 +164,8 @@ fn listed<'a>(ids: impl Iterator<Item = &'a str>) -> String {
     list
 }
 
-fn of_store(error: StoreError) -> Status {
+/// What the store could not do.
+pub fn of_store(error: StoreError) -> Status {
     let message = error.to_string();
     match error {
         StoreError::NotFound { what, name } => not_found(what, &name),
@@ -258,6 +260,53 @@ pub fn word(code: Code) -> &'static str {
         Code::DataLoss => "DATA_LOSS",
         Code::Unauthenticated => "UNAUTHENTICATED",
     }
+}
+
+/// A message that cannot be read.
+pub fn message_malformed(message: &str) -> Status {
+    bad_fields([undecoded(message)])
+}
+
+/// No key came with the call.
+pub fn key_missing() -> Status {
+    let message = "a key is wanted: send it as `authorization: Bearer nextrung-...`";
+    status(Code::Unauthenticated, "KEY_MISSING", message, &[])
+}
+
+/// The key is none of this service's; nothing is told of which part is wrong.
+pub fn key_unknown() -> Status {
+    let message = "the key is none of this service's; look whether all of it was sent, or ask for a new one";
+    status(Code::Unauthenticated, "KEY_UNKNOWN", message, &[])
+}
+
+/// The key was revoked or has expired.
+pub fn key_over(key: &KeyRecord) -> Status {
+    let (reason, how) = match key.revoked_at_ms {
+        Some(_) => ("KEY_REVOKED", "was revoked"),
+        None => ("KEY_EXPIRED", "has expired"),
+    };
+    let message = format!("the key {} {how}; ask for a new one", key.id);
+    status(Code::Unauthenticated, reason, message, &[("key", key.id.to_string())])
+}
+
+/// The key's holder has another role than the method asks for.
+pub fn role_missing(role: Role, wanted: &[Role]) -> Status {
+    let wanted: Vec<&str> = wanted.iter().map(|role| role.word()).collect();
+    let message =
+        format!("this key is of the role {}; the method asks for {}", role.word(), wanted.join(" or "));
+    let metadata = [("role", role.word().to_owned()), ("roles", wanted.join(","))];
+    status(Code::PermissionDenied, "ROLE_MISSING", message, &metadata)
+}
+
+/// The key does not reach what the request names, whether it is there or not.
+pub fn out_of_reach(name: &str) -> Status {
+    let message = format!("this key does not reach `{name}`");
+    status(Code::PermissionDenied, "OUT_OF_REACH", message, &[("name", name.to_owned())])
+}
+
+/// There is no such method.
+pub fn method_unknown() -> Status {
+    status(Code::Unimplemented, "METHOD_UNKNOWN", "the contract has no such method", &[])
 }
 
 /// Gives a status that the transport made the code and reason that the contract names; nothing when it is fine as it is.

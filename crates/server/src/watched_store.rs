@@ -4,9 +4,10 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use nextrung_domain::event::StoredEvent;
-use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
 use nextrung_store::append::{Append, Appended};
 use nextrung_store::error::StoreError;
+use nextrung_store::key::{KeyId, KeyRecord};
 use nextrung_store::page::{Listing, Page};
 use nextrung_store::record::{
     AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
@@ -40,7 +41,7 @@ impl<S: Store> WatchedStore<S> {
     /// Asks the store whether it answers. It belongs to no call and makes no span.
     pub(crate) async fn probe(&self) -> Result<(), StoreError> {
         let began = Instant::now();
-        let done = self.inner.rosters(&Page::first(1)).await;
+        let done = self.inner.rosters(&Page::first(1), None).await;
         let fault = done.as_ref().err().map(StoreError::kind);
         self.meter.store_did("probe", fault, began.elapsed());
         done.map(drop)
@@ -95,8 +96,12 @@ impl<S: Store> Store for WatchedStore<S> {
         self.watch("roster", Does::Read, self.inner.roster(id)).await
     }
 
-    async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
-        self.watch("rosters", Does::Read, self.inner.rosters(page)).await
+    async fn rosters(
+        &self,
+        page: &Page,
+        within: Option<&KeyId>,
+    ) -> Result<Listing<RosterRecord>, StoreError> {
+        self.watch("rosters", Does::Read, self.inner.rosters(page, within)).await
     }
 
     async fn create_athlete(
@@ -165,6 +170,31 @@ impl<S: Store> Store for WatchedStore<S> {
 
     async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
         self.watch("requested", Does::Read, self.inner.requested(request)).await
+    }
+
+    async fn create_key(&self, key: KeyRecord) -> Result<KeyRecord, StoreError> {
+        self.watch("create-key", Does::Write, self.inner.create_key(key)).await
+    }
+
+    async fn key(&self, id: &KeyId) -> Result<KeyRecord, StoreError> {
+        self.watch("key", Does::Read, self.inner.key(id)).await
+    }
+
+    async fn keys(&self, page: &Page) -> Result<Listing<KeyRecord>, StoreError> {
+        self.watch("keys", Does::Read, self.inner.keys(page)).await
+    }
+
+    async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
+        self.watch("revoke-key", Does::Write, self.inner.revoke_key(id, now_ms)).await
+    }
+
+    async fn reaches(
+        &self,
+        key: (&KeyId, i64),
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+    ) -> Result<bool, StoreError> {
+        self.watch("reaches", Does::Read, self.inner.reaches(key, roster, athlete)).await
     }
 
     async fn close(&self) -> Result<(), StoreError> {

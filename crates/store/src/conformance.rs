@@ -14,6 +14,7 @@ mod appends;
 mod athletes;
 mod closing;
 mod events;
+mod keys;
 mod prescriptions;
 mod requests;
 mod rosters;
@@ -117,6 +118,10 @@ fn checks<S: Store>() -> Vec<(&'static str, Run<S>)> {
         prescriptions::a_prescription_comes_back_byte_for_byte,
         prescriptions::prescriptions_come_newest_first,
         prescriptions::prescriptions_can_be_asked_for_by_day,
+        keys::a_key_comes_back_as_it_was_given,
+        keys::a_reach_fits_its_role_and_is_there,
+        keys::a_key_reaches_its_own_and_nothing_else,
+        keys::a_key_that_ended_reaches_nothing,
         closing::closing_finishes_and_then_refuses,
     ]
 }

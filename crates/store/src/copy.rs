@@ -94,7 +94,7 @@ async fn all_of(log: &impl Rows) -> Result<Vec<RosterId>, StoreError> {
     let mut found = Vec::new();
     let mut page = Page::first(PAGE);
     loop {
-        let listing = log.rosters(&page).await?;
+        let listing = log.rosters(&page, None).await?;
         found.extend(listing.items.into_iter().map(|record| record.id));
         match listing.next {
             Some(after) => page = Page::after(PAGE, after),

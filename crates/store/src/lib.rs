@@ -11,6 +11,7 @@ pub mod conformance;
 pub mod copy;
 pub mod error;
 mod event_text;
+pub mod key;
 pub mod log;
 pub mod page;
 pub mod plain;

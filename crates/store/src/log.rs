@@ -4,11 +4,12 @@ use std::fmt;
 use std::path::{Path, PathBuf};
 
 use nextrung_domain::event::StoredEvent;
-use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
 use tokio::sync::mpsc::{Receiver, Sender};
 
 use crate::append::{Append, Appended};
 use crate::error::StoreError;
+use crate::key::{KeyId, KeyRecord};
 use crate::page::{Listing, Page};
 use crate::postgres::{BadAddress, PostgresAddress, PostgresOptions, PostgresStore};
 use crate::record::{
@@ -140,8 +141,12 @@ impl Store for Log {
         either!(self, roster(id))
     }
 
-    async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
-        either!(self, rosters(page))
+    async fn rosters(
+        &self,
+        page: &Page,
+        within: Option<&KeyId>,
+    ) -> Result<Listing<RosterRecord>, StoreError> {
+        either!(self, rosters(page, within))
     }
 
     async fn create_athlete(
@@ -213,6 +218,31 @@ impl Store for Log {
 
     async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
         either!(self, requested(request))
+    }
+
+    async fn create_key(&self, key: KeyRecord) -> Result<KeyRecord, StoreError> {
+        either!(self, create_key(key))
+    }
+
+    async fn key(&self, id: &KeyId) -> Result<KeyRecord, StoreError> {
+        either!(self, key(id))
+    }
+
+    async fn keys(&self, page: &Page) -> Result<Listing<KeyRecord>, StoreError> {
+        either!(self, keys(page))
+    }
+
+    async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
+        either!(self, revoke_key(id, now_ms))
+    }
+
+    async fn reaches(
+        &self,
+        key: (&KeyId, i64),
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+    ) -> Result<bool, StoreError> {
+        either!(self, reaches(key, roster, athlete))
     }
 
     async fn close(&self) -> Result<(), StoreError> {

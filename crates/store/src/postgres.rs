@@ -6,14 +6,16 @@
 use std::sync::Arc;
 
 use nextrung_domain::event::StoredEvent;
-use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
 use tokio::sync::mpsc::{Receiver, Sender};
 
 pub use self::address::{BadAddress, PostgresAddress};
 use self::connections::Connections;
+use self::query::failed;
 use self::writer::Writer;
 use crate::append::{Append, Appended};
 use crate::error::StoreError;
+use crate::key::{KeyId, KeyRecord};
 use crate::page::{Listing, Page};
 use crate::record::{
     AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
@@ -26,6 +28,7 @@ mod address;
 mod athletes;
 mod connections;
 mod events;
+mod keys;
 mod order;
 mod prescriptions;
 mod query;
@@ -112,8 +115,12 @@ impl Store for PostgresStore {
         read!(self, |conn| rosters::get(conn, id))
     }
 
-    async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
-        read!(self, |conn| rosters::list(conn, page))
+    async fn rosters(
+        &self,
+        page: &Page,
+        within: Option<&KeyId>,
+    ) -> Result<Listing<RosterRecord>, StoreError> {
+        read!(self, |conn| rosters::list(conn, page, within))
     }
 
     async fn create_athlete(
@@ -189,6 +196,37 @@ impl Store for PostgresStore {
     async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
         request.check()?;
         read!(self, |conn| requests::answered(conn, request))
+    }
+
+    async fn create_key(&self, key: KeyRecord) -> Result<KeyRecord, StoreError> {
+        key.check()?;
+        let doing = "keeping a key";
+        let mut conn = self.connections.get().await?;
+        let tx = conn.transaction().await.map_err(failed(doing))?;
+        keys::create(&tx, &key).await?;
+        tx.commit().await.map_err(failed(doing))?;
+        Ok(key)
+    }
+
+    async fn key(&self, id: &KeyId) -> Result<KeyRecord, StoreError> {
+        read!(self, |conn| keys::get(conn, id))
+    }
+
+    async fn keys(&self, page: &Page) -> Result<Listing<KeyRecord>, StoreError> {
+        read!(self, |conn| keys::list(conn, page))
+    }
+
+    async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
+        read!(self, |conn| keys::revoke(conn, id, now_ms))
+    }
+
+    async fn reaches(
+        &self,
+        key: (&KeyId, i64),
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+    ) -> Result<bool, StoreError> {
+        read!(self, |conn| keys::reaches(conn, key, (roster, athlete)))
     }
 
     async fn close(&self) -> Result<(), StoreError> {

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use nextrung_domain::event::StoredEvent;
-use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
 use tokio::sync::mpsc::{Receiver, Sender};
 use tokio::task::spawn_blocking;
 
@@ -16,6 +16,7 @@ pub use self::writer::WriteCounts;
 use self::writer::Writer;
 use crate::append::{Append, Appended};
 use crate::error::StoreError;
+use crate::key::{KeyId, KeyRecord};
 use crate::page::{Listing, Page};
 use crate::record::{
     AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
@@ -28,6 +29,7 @@ mod athletes;
 mod events;
 mod file;
 mod job;
+mod keys;
 mod prescriptions;
 mod query;
 mod readers;
@@ -118,9 +120,13 @@ impl Store for SqliteStore {
         self.readers.read(move |conn| rosters::get(conn, &id)).await
     }
 
-    async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
-        let page = page.clone();
-        self.readers.read(move |conn| rosters::list(conn, &page)).await
+    async fn rosters(
+        &self,
+        page: &Page,
+        within: Option<&KeyId>,
+    ) -> Result<Listing<RosterRecord>, StoreError> {
+        let (page, within) = (page.clone(), within.cloned());
+        self.readers.read(move |conn| rosters::list(conn, &page, within.as_ref())).await
     }
 
     async fn create_athlete(
@@ -211,6 +217,37 @@ impl Store for SqliteStore {
     async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
         let request = request.clone();
         self.readers.read(move |conn| requests::answered(conn, &request)).await
+    }
+
+    async fn create_key(&self, key: KeyRecord) -> Result<KeyRecord, StoreError> {
+        key.check()?;
+        self.writer.write(move |conn: &_| keys::create(conn, &key).map(|()| key)).await
+    }
+
+    async fn key(&self, id: &KeyId) -> Result<KeyRecord, StoreError> {
+        let id = id.clone();
+        self.readers.read(move |conn| keys::get(conn, &id)).await
+    }
+
+    async fn keys(&self, page: &Page) -> Result<Listing<KeyRecord>, StoreError> {
+        let page = page.clone();
+        self.readers.read(move |conn| keys::list(conn, &page)).await
+    }
+
+    async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
+        let id = id.clone();
+        self.writer.write(move |conn: &_| keys::revoke(conn, &id, now_ms)).await
+    }
+
+    async fn reaches(
+        &self,
+        (key, now_ms): (&KeyId, i64),
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+    ) -> Result<bool, StoreError> {
+        let (key, roster, athlete) = (key.clone(), roster.clone(), athlete.cloned());
+        let read = move |conn: &_| keys::reaches(conn, (&key, now_ms), (&roster, athlete.as_ref()));
+        self.readers.read(read).await
     }
 
     async fn close(&self) -> Result<(), StoreError> {

@@ -1,10 +1,11 @@
 //! Store: the promises about the log that every backend keeps.
 
 use nextrung_domain::event::StoredEvent;
-use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
 
 use crate::append::{Append, Appended};
 use crate::error::StoreError;
+use crate::key::{KeyId, KeyRecord};
 use crate::page::{Listing, Page};
 use crate::record::{
     AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
@@ -42,8 +43,12 @@ pub trait Store: Send + Sync + 'static {
     /// A roster. Fails with [`StoreError::NotFound`].
     fn roster(&self, id: &RosterId) -> impl Future<Output = Result<RosterRecord, StoreError>> + Send;
 
-    /// Rosters in the order of their ids.
-    fn rosters(&self, page: &Page) -> impl Future<Output = Result<Listing<RosterRecord>, StoreError>> + Send;
+    /// Rosters in the order of their ids; with a key, those of which it reaches everybody.
+    fn rosters(
+        &self,
+        page: &Page,
+        within: Option<&KeyId>,
+    ) -> impl Future<Output = Result<Listing<RosterRecord>, StoreError>> + Send;
 
     /// Creates an athlete together with the first event of the log: the profile, at sequence 1.
     /// Fails with [`StoreError::AlreadyExists`], or [`StoreError::NotFound`] for the roster.
@@ -125,6 +130,31 @@ pub trait Store: Send + Sync + 'static {
         &self,
         request: &RequestKey,
     ) -> impl Future<Output = Result<Option<Answer>, StoreError>> + Send;
+
+    /// Keeps a key. Fails with [`StoreError::Refused`] when its reach does not fit its role, [`StoreError::AlreadyExists`],
+    /// or [`StoreError::NotFound`] for a roster or athlete it is to reach.
+    fn create_key(&self, key: KeyRecord) -> impl Future<Output = Result<KeyRecord, StoreError>> + Send;
+
+    /// A key. Fails with [`StoreError::NotFound`].
+    fn key(&self, id: &KeyId) -> impl Future<Output = Result<KeyRecord, StoreError>> + Send;
+
+    /// Keys in the order of their ids, those revoked or expired too.
+    fn keys(&self, page: &Page) -> impl Future<Output = Result<Listing<KeyRecord>, StoreError>> + Send;
+
+    /// Revokes a key for good; once more changes nothing. Fails with [`StoreError::NotFound`].
+    fn revoke_key(
+        &self,
+        id: &KeyId,
+        now_ms: i64,
+    ) -> impl Future<Output = Result<KeyRecord, StoreError>> + Send;
+
+    /// Whether a key, neither revoked nor expired at `now_ms`, reaches a roster as a whole, or an athlete.
+    fn reaches(
+        &self,
+        key: (&KeyId, i64),
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+    ) -> impl Future<Output = Result<bool, StoreError>> + Send;
 
     /// Takes no more writes ([`StoreError::Stopped`]), finishes those queued and leaves the log tidy. Calling it again
     /// does nothing. Reads go on.

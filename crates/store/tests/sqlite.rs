@@ -64,7 +64,7 @@ async fn a_log_opened_again_is_the_same() -> Outcome<()> {
     store.save_prescription(issued, Some(key.clone())).await?;
     let everything = async |store: &SqliteStore| {
         Ok::<_, StoreError>((
-            store.rosters(&Page::first(9)).await?,
+            store.rosters(&Page::first(9), None).await?,
             store.athlete(&id).await?,
             store.events(&id, 0, None, 100).await?,
             store.requested(&key).await?,

@@ -1,6 +1,7 @@
 //! Tests of sheets on their way to the service.
 
 use super::*;
+use crate::connection::Pass;
 use crate::service::Service;
 use nextrung_server::Settings;
 
@@ -104,7 +105,7 @@ async fn a_sheet_that_stops_half_way_says_how_far_and_can_be_sent_again() {
     let mut settings = Settings::new("127.0.0.1:0".parse().unwrap(), folder.path().join("hall.db"));
     settings.today = Some(nextrung_domain::date::CivilDate::parse("2026-11-22").unwrap());
     let running = Service::start(settings).await.unwrap();
-    let service = Connection::open(&format!("http://{}", running.address())).await.unwrap();
+    let service = Connection::open(&format!("http://{}", running.address()), &Pass::default()).await.unwrap();
     let roster = v1::Roster { title: "Hall".to_owned(), ..v1::Roster::default() };
     let request = v1::CreateRosterRequest {
         roster_id: "hall".to_owned(),

@@ -4,9 +4,10 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use nextrung_domain::event::StoredEvent;
-use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
 use nextrung_store::append::{Append, Appended};
 use nextrung_store::error::StoreError;
+use nextrung_store::key::{KeyId, KeyRecord};
 use nextrung_store::page::{Listing, Page};
 use nextrung_store::record::{
     AthleteRecord, Days, NewAthlete, NewRoster, PrescriptionRecord, RosterChange, RosterRecord, Written,
@@ -72,8 +73,38 @@ impl Store for SlowStore {
         self.log.roster(id).await
     }
 
-    async fn rosters(&self, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
-        self.log.rosters(page).await
+    async fn rosters(
+        &self,
+        page: &Page,
+        within: Option<&KeyId>,
+    ) -> Result<Listing<RosterRecord>, StoreError> {
+        self.log.rosters(page, within).await
+    }
+
+    async fn create_key(&self, key: KeyRecord) -> Result<KeyRecord, StoreError> {
+        self.queue(|log| async move { log.create_key(key).await }).await
+    }
+
+    async fn key(&self, id: &KeyId) -> Result<KeyRecord, StoreError> {
+        self.log.key(id).await
+    }
+
+    async fn keys(&self, page: &Page) -> Result<Listing<KeyRecord>, StoreError> {
+        self.log.keys(page).await
+    }
+
+    async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
+        let id = id.clone();
+        self.queue(|log| async move { log.revoke_key(&id, now_ms).await }).await
+    }
+
+    async fn reaches(
+        &self,
+        key: (&KeyId, i64),
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+    ) -> Result<bool, StoreError> {
+        self.log.reaches(key, roster, athlete).await
     }
 
     async fn create_athlete(

@@ -13,7 +13,7 @@ const PREFIX: &str = "NEXTRUNG_";
 /// The variable that names the file.
 pub const FILE_VARIABLE: &str = "NEXTRUNG_CONFIG";
 /// Variables of the verbs that speak to a service; they mean nothing to the service itself.
-const OF_CLIENTS: [&str; 2] = ["NEXTRUNG_SERVER", "NEXTRUNG_ROSTER"];
+const OF_CLIENTS: [&str; 4] = ["NEXTRUNG_SERVER", "NEXTRUNG_ROSTER", "NEXTRUNG_KEY", "NEXTRUNG_AUTHORITY"];
 
 /// Where a value comes from.
 #[derive(Debug, Clone, PartialEq, Eq)]

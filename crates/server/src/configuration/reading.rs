@@ -169,6 +169,12 @@ impl<'a> Reading<'a> {
         value
     }
 
+    /// Notes that a value is missing which others ask for.
+    pub(super) fn lacks<T>(&mut self, key: &'static str, expected: &str) -> Option<T> {
+        self.problems.push(Problem::new(key, "nothing", expected));
+        None
+    }
+
     /// What was read. Fails with every problem, those of unknown keys last.
     pub(super) fn end(mut self) -> Result<Vec<Entry>, Vec<Problem>> {
         let known: Vec<&str> = self.entries.iter().map(|entry| entry.key).collect();

@@ -12,10 +12,12 @@ use hyper::service::service_fn;
 use hyper_util::rt::TokioIo;
 use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite};
 use tokio::net::TcpStream;
+use tokio_util::either::Either;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tonic::body::Body;
 
+use super::tls::Tls;
 use crate::door::Door;
 
 /// What every HTTP/2 connection begins with (RFC 9113, 3.4).
@@ -38,6 +40,8 @@ where
 #[derive(Clone)]
 pub(super) struct Each {
     pub(super) http2: Builder<Tracked>,
+    /// How to greet before; plain without.
+    pub(super) tls: Option<Tls>,
     pub(super) door: Door,
     /// Asks to end.
     pub(super) stop: CancellationToken,
@@ -51,7 +55,7 @@ impl Each {
     pub(super) async fn serve(self, stream: TcpStream) {
         let greeted = tokio::select! {
             () = self.stop.cancelled() => return,
-            greeted = tokio::time::timeout(self.preface, greeted(stream)) => greeted,
+            greeted = tokio::time::timeout(self.preface, self.greeted(stream)) => greeted,
         };
         let Ok(Ok(stream)) = greeted else { return };
         let answer = service_fn(|request: Request<Incoming>| {
@@ -75,10 +79,23 @@ impl Each {
     }
 }
 
+impl Each {
+    /// A stream whose peer has sent all that comes before the first call.
+    async fn greeted(&self, stream: TcpStream) -> io::Result<impl AsyncRead + AsyncWrite + Unpin + use<>> {
+        stream.set_nodelay(true)?;
+        match &self.tls {
+            None => Ok(Either::Left(prefaced(stream.into_split()).await?)),
+            Some(tls) => Ok(Either::Right(prefaced(tokio::io::split(tls.accept(stream).await?)).await?)),
+        }
+    }
+}
+
 /// A stream whose peer has sent the preface; it is read again by whoever reads next.
-async fn greeted(stream: TcpStream) -> io::Result<impl AsyncRead + AsyncWrite + Unpin> {
-    stream.set_nodelay(true)?;
-    let (mut reader, writer) = stream.into_split();
+async fn prefaced<R, W>((mut reader, writer): (R, W)) -> io::Result<impl AsyncRead + AsyncWrite + Unpin>
+where
+    R: AsyncRead + Unpin,
+    W: AsyncWrite + Unpin,
+{
     let mut preface = [0; PREFACE.len()];
     reader.read_exact(&mut preface).await?;
     if preface != PREFACE {

@@ -10,6 +10,7 @@ use prost_types::FieldMask;
 use tonic::{Request, Response, Status};
 
 use super::Api;
+use crate::access::Caller;
 use crate::convert::{band, roster};
 use crate::fields::{Read, bad, both, quoted};
 use crate::fingerprint;
@@ -97,10 +98,11 @@ impl RosterService for Api {
         &self,
         request: Request<v1::ListRostersRequest>,
     ) -> Result<Response<v1::ListRostersResponse>, Status> {
+        let within = Caller::within(&request);
         let v1::ListRostersRequest { page_size, page_token } = request.into_inner();
         let list = List::new("ListRosters", "");
         let page = list.page(page::size(page_size).map_err(bad_fields)?, &page_token)?;
-        let found = self.engine.rosters(&page).await.map_err(of_engine)?;
+        let found = self.engine.rosters(&page, within.as_ref()).await.map_err(of_engine)?;
         Ok(Response::new(v1::ListRostersResponse {
             rosters: found.items.iter().map(roster::of_record).collect(),
             next_page_token: list.token(found.next),

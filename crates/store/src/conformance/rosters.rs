@@ -79,18 +79,18 @@ pub(super) async fn rosters_come_in_pages<S: Store>(store: Arc<S>) -> Kept {
         store.create_roster(roster(id)?, None).await?;
     }
     let ids = |found: &[RosterRecord]| found.iter().map(|r| r.id.to_string()).collect::<Vec<_>>().join(" ");
-    let one = store.rosters(&Page::first(2)).await?;
+    let one = store.rosters(&Page::first(2), None).await?;
     equal("in the order of ids", &ids(&one.items), &"a a-1".to_owned())?;
     store.create_roster(roster("a-0")?, None).await?;
     store.create_roster(roster("c")?, None).await?;
-    let two = store.rosters(&Page { size: 3, after: one.next }).await?;
+    let two = store.rosters(&Page { size: 3, after: one.next }, None).await?;
     equal("a new item shifts nothing", &ids(&two.items), &"b c d".to_owned())?;
-    let three = store.rosters(&Page { size: 3, after: two.next }).await?;
+    let three = store.rosters(&Page { size: 3, after: two.next }, None).await?;
     equal("the rest comes last", &ids(&three.items), &"e".to_owned())?;
     equal("the last page says so", &three.next, &None)?;
-    let whole = store.rosters(&Page::first(7)).await?;
+    let whole = store.rosters(&Page::first(7), None).await?;
     equal("a full last page says so", &(whole.items.len(), whole.next), &(7, None))?;
-    let none = store.rosters(&Page::first(0)).await;
+    let none = store.rosters(&Page::first(0), None).await;
     fails("a page of nothing is refused", none, |e| {
         matches!(e, StoreError::Refused { field: "page.size", .. })
     })

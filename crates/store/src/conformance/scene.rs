@@ -28,7 +28,7 @@ impl From<BadId> for Broken {
 }
 
 impl Broken {
-    fn invented(found: &str) -> Self {
+    pub(super) fn invented(found: &str) -> Self {
         Self { promise: "the invented data is valid".to_owned(), found: found.to_owned() }
     }
 }

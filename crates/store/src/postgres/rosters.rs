@@ -7,6 +7,7 @@ use tokio_postgres::Row;
 use super::query::{all, change, column, corrupt, first, from_json, to_json};
 use super::writer::Write;
 use crate::error::StoreError;
+use crate::key::KeyId;
 use crate::page::{Listing, Page};
 use crate::record::{NewRoster, RosterChange, RosterRecord, Written};
 
@@ -84,14 +85,18 @@ pub(super) async fn check(conn: &impl GenericClient, id: &RosterId) -> Result<()
     first(conn, sql, &[&id.as_str()]).await?.map(drop).ok_or_else(|| missing(id))
 }
 
+/// Rosters in the order of their ids; with a key, those of which it reaches everybody.
 pub(super) async fn list(
     conn: &impl GenericClient,
     page: &Page,
+    within: Option<&KeyId>,
 ) -> Result<Listing<RosterRecord>, StoreError> {
     let sql = "SELECT roster, title, bands, created_at_ms, updated_at_ms FROM rosters
-               WHERE roster > $1 ORDER BY roster LIMIT $2";
+               WHERE roster > $1 AND ($3::TEXT IS NULL OR EXISTS (
+                 SELECT 1 FROM reaches WHERE reaches.roster = rosters.roster AND key = $3 AND athlete = ''))
+               ORDER BY roster LIMIT $2";
     let after = page.after.as_deref().unwrap_or_default();
-    let found = all(conn, sql, &[&after, &page.rows()?]).await?;
+    let found = all(conn, sql, &[&after, &page.rows()?, &within.map(KeyId::as_str)]).await?;
     let found = found.iter().map(read).collect::<Result<_, _>>()?;
     Ok(Listing::cut(found, page, |roster| roster.id.as_str()))
 }

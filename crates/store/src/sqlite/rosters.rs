@@ -5,6 +5,7 @@ use rusqlite::{Connection, Row, params};
 
 use super::query::{all, change, column, corrupt, first, from_json, text, to_json};
 use crate::error::StoreError;
+use crate::key::KeyId;
 use crate::page::{Listing, Page};
 use crate::record::{NewRoster, RosterChange, RosterRecord, Written};
 
@@ -63,10 +64,17 @@ pub(super) fn check(conn: &Connection, id: &RosterId) -> Result<(), StoreError> 
     first(conn, sql, params![id.as_str()], |_| Ok(()))?.ok_or_else(|| missing(id))
 }
 
-pub(super) fn list(conn: &Connection, page: &Page) -> Result<Listing<RosterRecord>, StoreError> {
+/// Rosters in the order of their ids; with a key, those of which it reaches everybody.
+pub(super) fn list(
+    conn: &Connection,
+    page: &Page,
+    within: Option<&KeyId>,
+) -> Result<Listing<RosterRecord>, StoreError> {
     let sql = "SELECT roster, title, bands, created_at_ms, updated_at_ms FROM rosters
-               WHERE roster > ?1 ORDER BY roster LIMIT ?2";
+               WHERE roster > ?1 AND (?3 IS NULL OR EXISTS (
+                 SELECT 1 FROM reaches WHERE reaches.roster = rosters.roster AND key = ?3 AND athlete = ''))
+               ORDER BY roster LIMIT ?2";
     let after = page.after.as_deref().unwrap_or_default();
-    let found = all(conn, sql, params![after, page.rows()?], read)?;
+    let found = all(conn, sql, params![after, page.rows()?, within.map(KeyId::as_str)], read)?;
     Ok(Listing::cut(found, page, |roster| roster.id.as_str()))
 }

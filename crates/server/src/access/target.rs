@@ -1,0 +1,115 @@
+//! Target: whom a request is about, read from its message before anything is done.
+//!
+//! The message is read by the same rules as by the service itself (of a field told twice the last counts), so the two cannot
+//! see different names.
+
+use http::Request;
+use http_body_util::{BodyExt, Full, LengthLimitError, Limited};
+use prost::Message;
+use prost::bytes::Bytes;
+use tonic::body::Body;
+use tonic::{Code, Status};
+
+use super::rules::Target;
+use crate::status::{message_malformed, of_transport};
+
+/// Bytes before a message: whether it is compressed, and its length.
+const PREFIX: usize = 5;
+
+#[derive(Clone, PartialEq, Message)]
+struct WithName {
+    #[prost(string, tag = "1")]
+    name: String,
+}
+
+#[derive(Clone, PartialEq, Message)]
+struct WithNames {
+    #[prost(string, repeated, tag = "1")]
+    names: Vec<String>,
+}
+
+#[derive(Clone, PartialEq, Message)]
+struct WithNameWithin {
+    #[prost(message, optional, tag = "1")]
+    within: Option<WithName>,
+}
+
+/// The request, as good as new, and the names in it. Fails when it has no message of at most `longest` bytes.
+pub(super) async fn read(
+    request: Request<Body>,
+    target: Target,
+    longest: usize,
+) -> Result<(Request<Body>, Vec<String>), Status> {
+    if target == Target::Nobody {
+        return Ok((request, Vec::new()));
+    }
+    let (head, body) = request.into_parts();
+    let whole = Limited::new(body, longest.saturating_add(PREFIX)).collect().await.map_err(|error| {
+        let is_too_long = error.downcast_ref::<LengthLimitError>().is_some();
+        let told = format!("more than {longest} bytes");
+        let too_long = of_transport(Code::OutOfRange, &told).filter(|_| is_too_long);
+        too_long.unwrap_or_else(|| message_malformed("the message did not come whole"))
+    })?;
+    let bytes = whole.to_bytes();
+    let names = names(message(&bytes)?, target).map_err(|error| message_malformed(&error.to_string()))?;
+    Ok((Request::from_parts(head, Body::new(Full::new(bytes))), names))
+}
+
+/// The one message of a call.
+fn message(bytes: &Bytes) -> Result<&[u8], Status> {
+    match bytes.split_first_chunk::<PREFIX>() {
+        Some(([0, length @ ..], message))
+            if usize::try_from(u32::from_be_bytes(*length)) == Ok(message.len()) =>
+        {
+            Ok(message)
+        }
+        Some(([0, ..], _)) => Err(message_malformed("not one message of the length it tells")),
+        Some(_) => Err(message_malformed("a compressed message, which is not taken")),
+        None => Err(message_malformed("no message")),
+    }
+}
+
+fn names(message: &[u8], target: Target) -> Result<Vec<String>, prost::DecodeError> {
+    match target {
+        Target::Nobody => Ok(Vec::new()),
+        Target::Name => Ok(vec![WithName::decode(message)?.name]),
+        Target::Names => Ok(WithNames::decode(message)?.names),
+        Target::NameWithin => {
+            Ok(WithNameWithin::decode(message)?.within.map(|within| within.name).into_iter().collect())
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_whole_message_is_taken() {
+        let framed = |prefix: [u8; PREFIX], rest: &[u8]| Bytes::from([&prefix, rest].concat());
+        assert_eq!(message(&framed([0, 0, 0, 0, 2], b"ab")).unwrap(), b"ab");
+        assert_eq!(message(&framed([0; 5], b"")).unwrap(), b"");
+        for bad in [
+            Bytes::new(),
+            framed([0, 0, 0, 0, 3], b"ab"),
+            framed([0, 0, 0, 0, 1], b"ab"),
+            framed([1, 0, 0, 0, 2], b"ab"),
+        ] {
+            assert_eq!(message(&bad).unwrap_err().code(), Code::InvalidArgument, "{bad:?}");
+        }
+    }
+
+    #[test]
+    fn of_a_name_told_twice_the_last_counts() {
+        let twice = [WithName { name: "a".to_owned() }, WithName { name: "b".to_owned() }];
+        let bytes: Vec<u8> = twice.iter().flat_map(Message::encode_to_vec).collect();
+        assert_eq!(names(&bytes, Target::Name).unwrap(), ["b"]);
+        assert_eq!(names(&bytes, Target::Names).unwrap(), ["a", "b"]);
+        let within: Vec<u8> = twice
+            .iter()
+            .flat_map(|name| WithNameWithin { within: Some(name.clone()) }.encode_to_vec())
+            .collect();
+        assert_eq!(names(&within, Target::NameWithin).unwrap(), ["b"]);
+        assert_eq!(names(&[], Target::NameWithin).unwrap(), [""; 0]);
+    }
+}
