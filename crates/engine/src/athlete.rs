@@ -54,7 +54,7 @@ impl<S: Store> Engine<S> {
         request: &Request,
     ) -> Result<AthleteRecord, EngineError> {
         let key = request.key(&id.roster)?;
-        self.checked_write(|| self.update_once(id, &change, &key)).await
+        self.checked_write(&key, || self.update_once(id, &change, &key)).await
     }
 
     async fn update_once(

@@ -12,6 +12,7 @@ use nextrung_prescribe::policy::Policy;
 use nextrung_store::append::{Append, Appended};
 use nextrung_store::error::StoreError;
 use nextrung_store::record::RosterRecord;
+use nextrung_store::request::RequestKey;
 use nextrung_store::store::Store;
 
 use crate::answers::Answers;
@@ -231,9 +232,14 @@ impl<S: Store> Engine<S> {
         self.cache.keep(athlete, head)
     }
 
-    /// Does a write that checks a call against the log and then appends, and does it anew while others who share the log
-    /// come in between. Fails with [`EngineError::LogMoved`] when they always do.
-    pub(crate) async fn checked_write<T, F>(&self, write: impl Fn() -> F) -> Result<T, EngineError>
+    /// Does a write that looks for its request, checks a call against the log and then appends. Where others share the log,
+    /// it is done anew when they came in between: with the log moved, or with the very same request done, against whose
+    /// outcome the check then failed. Fails with [`EngineError::LogMoved`] when they always do.
+    pub(crate) async fn checked_write<T, F>(
+        &self,
+        key: &RequestKey,
+        write: impl Fn() -> F,
+    ) -> Result<T, EngineError>
     where
         F: Future<Output = Result<T, EngineError>>,
     {
@@ -241,10 +247,17 @@ impl<S: Store> Engine<S> {
         for _ in 1..most {
             match write().await {
                 Err(EngineError::LogMoved { .. }) => {}
-                ended => return ended,
+                Err(error) if !self.is_done(key).await => return Err(error),
+                Err(_) => {}
+                Ok(done) => return Ok(done),
             }
         }
         write().await
+    }
+
+    /// True when a request has an answer by now.
+    async fn is_done(&self, key: &RequestKey) -> bool {
+        matches!(self.store.requested(key).await, Ok(Some(_)))
     }
 
     /// Appends events in their turn and brings the cached head up to them. `from` is the earliest place of a set they

@@ -59,7 +59,7 @@ impl<S: Store> Engine<S> {
     ) -> Result<Recorded, EngineError> {
         let key = request.key(&athlete.roster)?;
         check_size(drafts.len())?;
-        self.checked_write(|| self.record_once(athlete, drafts, &key, validate_only)).await
+        self.checked_write(&key, || self.record_once(athlete, drafts, &key, validate_only)).await
     }
 
     async fn record_once(
@@ -107,7 +107,7 @@ impl<S: Store> Engine<S> {
         request: &Request,
     ) -> Result<Recorded, EngineError> {
         let key = request.key(&athlete.roster)?;
-        self.checked_write(|| self.correct_once((athlete, id), (draft, reason), &key)).await
+        self.checked_write(&key, || self.correct_once((athlete, id), (draft, reason), &key)).await
     }
 
     async fn correct_once(
@@ -139,7 +139,7 @@ impl<S: Store> Engine<S> {
         request: &Request,
     ) -> Result<Recorded, EngineError> {
         let key = request.key(&athlete.roster)?;
-        self.checked_write(|| self.withdraw_once((athlete, id), reason, &key)).await
+        self.checked_write(&key, || self.withdraw_once((athlete, id), reason, &key)).await
     }
 
     async fn withdraw_once(

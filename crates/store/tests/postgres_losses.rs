@@ -35,6 +35,8 @@ enum Fault {
     AfterCommit,
     /// The connection is lost, and the commit reaches the server only a while later.
     LateCommit,
+    /// The connection is lost at the next thing asked.
+    Once,
     /// Nobody gets through.
     Away,
 }
@@ -80,7 +82,7 @@ async fn pass(mut client: UnixStream, server: PathBuf, fault: Arc<Mutex<Fault>>)
             read = client.read(&mut asked) => {
                 let Some(bytes) = asked.get(..read?).filter(|bytes| !bytes.is_empty()) else { return Ok(()) };
                 let is_commit = bytes.windows(7).any(|part| part == b"COMMIT\0");
-                match if is_commit { take(&fault) } else { now(&fault) } {
+                match if is_commit || now(&fault) == Fault::Once { take(&fault) } else { now(&fault) } {
                     Fault::BeforeCommit if is_commit => return Ok(()),
                     Fault::AfterCommit if is_commit => {
                         server.write_all(bytes).await?;
@@ -94,7 +96,7 @@ async fn pass(mut client: UnixStream, server: PathBuf, fault: Arc<Mutex<Fault>>)
                         // Its answer, which nobody hears.
                         return server.read(&mut told).await.map(drop);
                     }
-                    Fault::Away => return Ok(()),
+                    Fault::Once | Fault::Away => return Ok(()),
                     Fault::Nothing | Fault::BeforeCommit | Fault::AfterCommit | Fault::LateCommit => server.write_all(bytes).await?,
                 }
             }
@@ -200,6 +202,17 @@ async fn a_database_that_goes_away_is_told_and_comes_back() -> Outcome<()> {
     relay.set(Fault::Nothing);
     assert_eq!(behind.append(keyed(&id, "while")?).await?.first_sequence, 4);
     assert_eq!(behind.events(&id, 0, None, 10).await?.len(), 4);
+    Ok(())
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_read_whose_connection_is_lost_is_begun_anew() -> Outcome<()> {
+    let (relay, behind, _beside, id) = scene().await?;
+    for _ in 0..5 {
+        relay.set(Fault::Once);
+        assert_eq!(behind.events(&id, 0, None, 10).await?.len(), 1);
+        assert!(relay.is_over(), "the connection was lost");
+    }
     Ok(())
 }
 

@@ -232,6 +232,27 @@ async fn sixteen_clients_on_one_athlete_lose_and_double_nothing() {
     are_as_one(&replicas, &[wren]).await;
 }
 
+/// The same withdrawal through all replicas at once: whoever comes second finds the set withdrawn, and by whom.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_same_withdrawal_through_all_is_answered_by_all() {
+    let replicas = replicas().await;
+    let wren = people(&replicas[0], &["wren"]).await.remove(0);
+    for round in 0..40_u16 {
+        let drafts = [Spec { key: round, day: 700, session: 1, number: 1, what: 0, done: 5 }.draft()];
+        let asked = request("RecordSets", &format!("r{round}"), &drafts);
+        replicas[0].record_sets(&wren, &drafts, &asked, false).await.expect("recorded");
+        let set = ClientSetId::new(&key(round)).expect("a key");
+        let asked = request("WithdrawSet", &format!("r{round}"), &set);
+        let (one, two, three) = tokio::join!(
+            replicas[0].withdraw_set(&wren, &set, "not mine", &asked),
+            replicas[1].withdraw_set(&wren, &set, "not mine", &asked),
+            replicas[2].withdraw_set(&wren, &set, "not mine", &asked),
+        );
+        let one = one.expect("withdrawn");
+        assert_eq!((&one, &one), (&two.expect("withdrawn"), &three.expect("withdrawn")), "round {round}");
+    }
+}
+
 /// Stated: within a second, and the time to make it.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_watcher_hears_what_is_written_through_another_replica() {
@@ -252,6 +273,30 @@ async fn a_watcher_hears_what_is_written_through_another_replica() {
     assert_eq!(told.issued.athlete, athletes[1]);
     assert!(told.change.is_some());
     assert!(begun.elapsed() < Duration::from_secs(3), "{:?}", begun.elapsed());
+}
+
+/// What one replica remembers of a log's end is behind as soon as another has written; why must notice by itself.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn why_knows_what_was_written_through_another_replica() {
+    let replicas = replicas().await;
+    let wren = people(&replicas[0], &["wren"]).await.remove(0);
+    for round in 0..6_u16 {
+        let day = 790 + i32::from(round);
+        let drafts = [Spec { key: round, day, session: 1, number: 1, what: 2, done: 4 }.draft()];
+        let asked = request("RecordSets", &format!("r{round}"), &drafts);
+        replicas[0].record_sets(&wren, &drafts, &asked, false).await.expect("recorded");
+        let asked = request("Prescribe", &format!("r{round}"), &round);
+        let issued = replicas[0].prescribe(&wren, date(day + 1), &asked).await.expect("issued");
+        let id = issued.id.clone().expect("an id");
+        let wanted = replicas[0].why(&wren, &id).await.expect("why");
+        for replica in &replicas[1..] {
+            let found = replica.why(&wren, &id).await.expect("why");
+            assert_eq!(found.issued, issued, "round {round}");
+            assert_eq!(found.explanation, wanted.explanation, "round {round}");
+            assert_eq!(found.known, wanted.known, "round {round}");
+            assert_eq!(found.influences, wanted.influences, "round {round}");
+        }
+    }
 }
 
 /// A write whose log has moved is checked anew against what others wrote, not only sent again.
