@@ -318,6 +318,29 @@ async fn every_method_is_closed_to_those_without_a_right_to_it() {
 }
 
 #[tokio::test]
+async fn health_and_the_contract_are_open_and_nothing_else() {
+    let (service, keys) = guarded().await;
+    let asked = tonic_health::pb::HealthCheckRequest { service: String::new() };
+    let mut health = tonic_health::pb::health_client::HealthClient::new(service.channel.clone());
+    assert!(health.check(asked).await.is_ok());
+    for path in ["/nextrung.v1.RosterService/DropRoster", "/%6Eextrung.v1.RosterService/GetRoster", "/a/b"] {
+        for key in [None, Some(&keys.hall[0].1)] {
+            let mut grpc = Grpc::new(service.channel.clone());
+            grpc.ready().await.unwrap();
+            let mut request = Request::new(Raw(Vec::new()));
+            if let Some(key) = key {
+                let value: MetadataValue<Ascii> = format!("Bearer {key}").parse().unwrap();
+                request.metadata_mut().insert("authorization", value);
+            }
+            let path = http::uri::PathAndQuery::try_from(path).unwrap();
+            let refused = grpc.unary(request, path, ProstCodec::<Raw, ()>::default()).await.unwrap_err();
+            assert_eq!((refused.code(), reason(&refused).as_str()), (Code::Unimplemented, "METHOD_UNKNOWN"));
+        }
+    }
+    service.stop().await;
+}
+
+#[tokio::test]
 async fn a_list_of_rosters_shows_those_within_reach() {
     let (service, keys) = guarded().await;
     for (role, key) in &keys.pier {

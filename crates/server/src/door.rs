@@ -21,6 +21,8 @@ use crate::witness::Witness;
 
 /// Paths of calls that are counted: those of the contract. A busy service must still say that it is healthy.
 const COUNTED: &str = "/nextrung.";
+/// Paths of calls for which no key is asked: they say whether the service is healthy and what its contract is.
+const OPEN: [&str; 2] = ["/grpc.health.v1.Health/", "/grpc.reflection.v1.ServerReflection/"];
 
 /// The way to every service.
 #[derive(Clone)]
@@ -57,15 +59,16 @@ impl Door {
         };
         let asked = client_deadline(request.headers());
         let limit = asked.map_or(self.longest, |asked| asked.min(self.longest));
-        match tokio::time::timeout(limit, self.pass(request, is_counted)).await {
+        match tokio::time::timeout(limit, self.pass(request)).await {
             Ok(Ok(response)) => normalised(response),
             Err(_) => deadline_exceeded().into_http(),
         }
     }
 
-    async fn pass(&self, request: Request<Body>, is_counted: bool) -> Result<Response<Body>, Infallible> {
+    async fn pass(&self, request: Request<Body>) -> Result<Response<Body>, Infallible> {
+        let is_open = OPEN.iter().any(|service| request.uri().path().starts_with(service));
         let request = match &self.access {
-            Some(access) if is_counted => match access.admit(request).await {
+            Some(access) if !is_open => match access.admit(request).await {
                 Ok(request) => request,
                 Err(refused) => return Ok(refused.into_http()),
             },
