@@ -192,7 +192,7 @@ async fn read(store: &impl Store, call: &Call) -> Outcome<String> {
             let after = after.map(|at| NAMES[usize::from(at)].to_owned());
             let page = Page { size: *size, after };
             let roster = RosterId::new(NAMES[usize::from(*roster)])?;
-            let rosters = text(store.rosters(&page).await)?;
+            let rosters = text(store.rosters(&page, None).await)?;
             Ok(format!("{rosters} {}", text(store.athletes(&roster, &page).await)?))
         }
         Call::Prescriptions(id, (from, to), (size, after)) => {
@@ -220,7 +220,7 @@ async fn read(store: &impl Store, call: &Call) -> Outcome<String> {
 
 async fn seals(store: &impl Rows) -> Outcome<String> {
     let mut all = String::new();
-    for roster in store.rosters(&Page::first(9)).await?.items {
+    for roster in store.rosters(&Page::first(9), None).await?.items {
         all.push_str(&format!("{} {:?}\n", roster.id, seal_of(store, &roster.id).await?));
     }
     Ok(all)
