@@ -25,8 +25,9 @@ const HERE: [&str; 10] = [
     "SET_WITHDRAWN",
     "VERSION_NOT_AVAILABLE",
 ];
-/// Reasons that other files here bring about: `bad_fields`, `pages`, `repeats`, `limits`, `reviews`, `replays`.
-const ELSEWHERE: [&str; 8] = [
+/// Reasons that other files here bring about: `bad_fields`, `pages`, `repeats`, `limits`, `reviews`, `replays`,
+/// `databases`.
+const ELSEWHERE: [&str; 9] = [
     "NO_GOAL",
     "NOTHING_TO_SCORE",
     "BAD_FIELDS",
@@ -34,6 +35,7 @@ const ELSEWHERE: [&str; 8] = [
     "REQUEST_ID_REUSED",
     "MESSAGE_TOO_LARGE",
     "TOO_BUSY",
+    "DATABASE_UNREACHABLE",
     "DEADLINE_EXCEEDED",
 ];
 /// Reasons that only a failing disk, another writer or a fault brings about; `status.rs` of the server tests them.

@@ -6,7 +6,7 @@
 //! transaction that may still be on its way; one without a key is given up, and its caller told.
 
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use deadpool_postgres::Transaction;
 use tokio_postgres::error::SqlState;
@@ -21,6 +21,8 @@ use crate::request::{Replayable, RequestKey};
 
 /// How often a write is begun at most.
 const TRIES: u32 = 12;
+/// How long after its begin a write may still be begun anew.
+const PATIENCE: Duration = Duration::from_secs(10);
 /// The first wait between two tries; each is twice the one before, up to [`LONGEST`].
 const FIRST: Duration = Duration::from_millis(5);
 const LONGEST: Duration = Duration::from_millis(320);
@@ -91,6 +93,7 @@ impl Writer {
         write: &W,
         request: Option<&RequestKey>,
     ) -> Result<W::Done, StoreError> {
+        let begun = Instant::now();
         let mut pause = FIRST;
         let mut tries = 1;
         loop {
@@ -100,7 +103,7 @@ impl Writer {
                 Err(Ending::Unknown(error)) if request.is_none() => return Err(error),
                 Err(Ending::Passing(error) | Ending::Unknown(error)) => error,
             };
-            if tries == TRIES {
+            if tries == TRIES || begun.elapsed() > PATIENCE {
                 return Err(error);
             }
             tracing::debug!(%error, tries, "a write is begun anew");
