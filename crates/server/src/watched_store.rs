@@ -61,6 +61,8 @@ impl<S: Store> WatchedStore<S> {
         match fault {
             Some(StoreError::Stopped) if does == Does::Write => self.readiness.store_stopped(),
             Some(StoreError::Backend { .. }) if does == Does::Write => self.readiness.write_failed(),
+            // The next beat says when it answers again.
+            Some(StoreError::Unreachable { .. }) => self.readiness.store_answers(false),
             _ => {}
         }
         done

@@ -4,7 +4,7 @@ use std::error::Error;
 use std::io;
 
 use crate::error::StoreError;
-use crate::sqlite;
+use crate::{postgres, sqlite};
 
 /// An error without anything that was stored, sent or named by a caller.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -66,7 +66,8 @@ impl StoreError {
     pub fn plain(&self) -> Plain {
         let kind = self.kind();
         if let Self::Backend { doing, source } | Self::Unreachable { doing, source } = self {
-            let code = sqlite::code(self).or_else(|| system_code(source.as_ref())).unwrap_or_default();
+            let code = sqlite::code(self).or_else(|| postgres::code(self));
+            let code = code.or_else(|| system_code(source.as_ref())).unwrap_or_default();
             Plain { kind, doing, code }
         } else {
             Plain { kind, doing: "", code: String::new() }

@@ -40,6 +40,11 @@ mod schema;
 pub mod throwaway;
 mod writer;
 
+/// PostgreSQL's code of an error, if it came from there.
+pub(crate) fn code(error: &StoreError) -> Option<String> {
+    query::code(error).map(|code| code.code().to_owned())
+}
+
 /// How the database is used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct PostgresOptions {

@@ -106,7 +106,7 @@ impl Writer {
             if tries == TRIES || begun.elapsed() > PATIENCE {
                 return Err(error);
             }
-            tracing::debug!(%error, tries, "a write is begun anew");
+            tracing::debug!(error = error.kind(), tries, "a write is begun anew");
             tokio::time::sleep(pause).await;
             pause = (2 * pause).min(LONGEST);
             tries += 1;
