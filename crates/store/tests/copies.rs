@@ -73,7 +73,7 @@ fn names(copied: &[Copied]) -> Vec<(String, bool)> {
 /// Everything that the trait tells of a roster, in a text.
 async fn told(store: &impl Store) -> Outcome<String> {
     let mut text = String::new();
-    for roster in store.rosters(&Page::first(9)).await?.items {
+    for roster in store.rosters(&Page::first(9), None).await?.items {
         for athlete in store.athletes(&roster.id, &Page::first(9)).await?.items {
             let events = store.events(&athlete.id, 0, None, 9999).await?;
             let issued = store.prescriptions(&athlete.id, Days::default(), &Page::first(99)).await?;
@@ -128,7 +128,11 @@ async fn one_roster_goes_alone_and_one_that_differs_stops_all() -> Outcome<()> {
     let refused = copy(&*source, &*target, &[]).await;
     let is_named = matches!(&refused, Err(CopyError::Differ { rosters }) if *rosters == [hall]);
     assert!(is_named, "{refused:?}");
-    assert_eq!(target.rosters(&Page::first(9)).await?.items.len(), 1, "the other one did not go either");
+    assert_eq!(
+        target.rosters(&Page::first(9), None).await?.items.len(),
+        1,
+        "the other one did not go either"
+    );
     let back = copy(&*target, &*source, &[]).await;
     assert!(matches!(back, Err(CopyError::Differ { .. })), "{back:?}");
     let missing = copy(&*source, &*target, &[RosterId::new("nowhere")?]).await;
@@ -190,8 +194,8 @@ async fn what_does_not_read_back_is_not_kept() -> Outcome<()> {
     for refused in [take(&*target, endless.clone()).await, take(&*database, endless).await] {
         assert!(matches!(refused, Err(StoreError::Stopped)), "{refused:?}");
     }
-    assert_eq!(target.rosters(&Page::first(9)).await?.items, []);
-    assert_eq!(database.rosters(&Page::first(9)).await?.items, []);
+    assert_eq!(target.rosters(&Page::first(9), None).await?.items, []);
+    assert_eq!(database.rosters(&Page::first(9), None).await?.items, []);
     let good = sent(&*source, whole, true).await?;
     take(&*target, good.clone()).await?;
     take(&*database, good.clone()).await?;
