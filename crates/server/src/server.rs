@@ -154,7 +154,8 @@ pub struct Running {
 /// not ready. Must be called within a tokio runtime.
 pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let (listen, limits, keys) = (settings.listen, settings.limits, settings.keys);
-    if !listen.ip().is_loopback() && !settings.trusted_network && !(keys && settings.tls.is_some()) {
+    let is_guarded = settings.trusted_network || (keys && settings.tls.is_some());
+    if !listen.ip().is_loopback() && !is_guarded {
         return Err(StartError::NotLoopback { listen });
     }
     let tls = settings.tls.clone().map(Tls::load).transpose().map_err(StartError::Tls)?;

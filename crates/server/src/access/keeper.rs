@@ -10,7 +10,7 @@ use nextrung_store::page::Page;
 use nextrung_store::store::Store;
 
 use super::key_text::KeyText;
-use crate::fields::{Read, bad, quoted};
+use crate::fields::{Read, quoted};
 
 /// Longest title, bytes.
 const MAX_TITLE: usize = 120;
@@ -57,39 +57,30 @@ impl NewKey {
     fn read(self) -> Read<(Role, String, Vec<Reach>)> {
         let mut problems = Vec::new();
         let words = Role::ALL.map(Role::word).join(", ");
-        let role = Role::named(&self.role)
-            .map_or_else(|| bad("role", quoted(&self.role), format!("one of {words}")), Ok)
-            .map_err(|found| problems.extend(found));
-        let title = match self.title.trim() {
-            title if (1..=MAX_TITLE).contains(&title.len()) => title.to_owned(),
-            title => {
-                let found = format!("{} bytes", title.len());
-                problems.push(Problem::new(
-                    "title",
-                    found,
-                    format!("whose key it is, in 1 to {MAX_TITLE} bytes"),
-                ));
-                String::new()
-            }
-        };
-        let athlete = self.athlete.map(|id| {
-            AthleteId::new(&id).map_err(|_| {
-                problems.push(Problem::new("athlete", quoted(&id), "the id of an athlete, such as wren"))
-            })
-        });
+        let role = Role::named(&self.role);
+        if role.is_none() {
+            problems.push(Problem::new("role", quoted(&self.role), format!("one of {words}")));
+        }
+        let title = self.title.trim();
+        if !(1..=MAX_TITLE).contains(&title.len()) {
+            let expected = format!("whose key it is, in 1 to {MAX_TITLE} bytes");
+            problems.push(Problem::new("title", format!("{} bytes", title.len()), expected));
+        }
+        let athlete = self.athlete.as_deref().map(AthleteId::new);
+        if let (Some(Err(_)), Some(id)) = (&athlete, &self.athlete) {
+            problems.push(Problem::new("athlete", quoted(id), "the id of an athlete, such as wren"));
+        }
         let mut reaches = Vec::new();
         for id in &self.rosters {
             match RosterId::new(id) {
                 Ok(roster) => reaches.push(Reach { roster, athlete: athlete.clone().and_then(Result::ok) }),
-                Err(_) => {
-                    problems.push(Problem::new("roster", quoted(id), "the id of a roster, such as hall"))
-                }
+                Err(_) => problems.push(Problem::new("of", quoted(id), "the id of a roster, such as hall")),
             }
         }
         reaches.sort();
         reaches.dedup();
         match role {
-            Ok(role) if problems.is_empty() => Ok((role, title, reaches)),
+            Some(role) if problems.is_empty() => Ok((role, title.to_owned(), reaches)),
             _ => Err(problems),
         }
     }
