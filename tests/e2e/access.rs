@@ -244,7 +244,10 @@ fn every_method_has_a_rule_and_every_rule_a_method() {
         let rule = rules::of(&method.path);
         let rule = rule
             .unwrap_or_else(|| panic!("{} has no rule: say who may call it in access/rules.rs", method.path));
-        assert_eq!(rule.target, target(&messages, &method.input), "{}", method.path);
+        // A ladder is nobody's.
+        let is_of_ladders = method.path.contains("LadderService");
+        let wanted = if is_of_ladders { Target::Nobody } else { target(&messages, &method.input) };
+        assert_eq!(rule.target, wanted, "{}", method.path);
         assert!(!method.about.client_streaming(), "{}: streams in are not looked at", method.path);
     }
 }

@@ -26,8 +26,15 @@ const HERE: [&str; 10] = [
     "VERSION_NOT_AVAILABLE",
 ];
 /// Reasons that other files here bring about: `bad_fields`, `pages`, `repeats`, `limits`, `reviews`, `replays`,
-/// `databases`.
-const ELSEWHERE: [&str; 9] = [
+/// `databases`, `access`.
+const ELSEWHERE: [&str; 16] = [
+    "KEY_MISSING",
+    "KEY_UNKNOWN",
+    "KEY_EXPIRED",
+    "KEY_REVOKED",
+    "ROLE_MISSING",
+    "OUT_OF_REACH",
+    "METHOD_UNKNOWN",
     "NO_GOAL",
     "NOTHING_TO_SCORE",
     "BAD_FIELDS",

@@ -34,7 +34,7 @@ async fn addresses_that_others_can_reach_are_refused_with_the_reason() {
         assert!(matches!(refused, StartError::NotLoopback { .. }), "{refused:?}");
         let text = refused.to_string();
         assert!(
-            text.contains(listen) && text.contains("access control") && text.contains("127.0.0.1"),
+            text.contains(listen) && text.contains("keys and TLS") && text.contains("127.0.0.1"),
             "{text}"
         );
         assert!(!database.exists(), "nothing was made");

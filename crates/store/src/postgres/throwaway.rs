@@ -1,6 +1,6 @@
 //! Throwaway: a PostgreSQL server for tests, made of the installed programs and gone with the process that started it.
 //!
-//! A run of all tests starts one and names it in `NEXTRUNG_TEST_POSTGRES`; where that is not set, a test starts its own.
+//! A run of all tests starts one and names it in `TEST_POSTGRES`; where that is not set, a test starts its own.
 //! Every test gets a schema of its own, so that they do not meet.
 
 use std::fs;
@@ -18,7 +18,7 @@ use tokio_postgres::NoTls;
 use super::address::PostgresAddress;
 
 /// Names the server that all tests share: an address as `nextrung serve --database` takes it.
-pub const SHARED: &str = "NEXTRUNG_TEST_POSTGRES";
+pub const SHARED: &str = "TEST_POSTGRES";
 
 /// Where Debian keeps the programs of each version.
 const DEBIAN: &str = "/usr/lib/postgresql";
