@@ -88,7 +88,7 @@ impl Layers {
         self
     }
 
-    /// Takes in an environment; what does not begin with [`PREFIX`] is another program's.
+    /// Takes in an environment; what does not begin with `NEXTRUNG_` is another program's.
     #[must_use]
     pub fn with_variables(mut self, variables: impl IntoIterator<Item = (OsString, OsString)>) -> Self {
         for (name, value) in variables {
