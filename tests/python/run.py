@@ -6,33 +6,14 @@
 """
 
 import argparse
-import os
 import pathlib
 import sys
-import unittest
 
 HERE = pathlib.Path(__file__).resolve().parent
-
-
-def main() -> int:
-    arguments = argparse.ArgumentParser(description="End-to-end tests with a Python client.")
-    arguments.add_argument("--binary", type=pathlib.Path, help="the nextrung binary (target/debug/nextrung)")
-    arguments.add_argument("names", nargs="*", help="modules, classes or tests; all when none is given")
-    options = arguments.parse_args()
-    if options.binary:
-        os.environ["NEXTRUNG_BINARY"] = str(options.binary.resolve())
-    sys.path.insert(0, str(HERE))
-    loader = unittest.TestLoader()
-    suite = loader.loadTestsFromNames(options.names) if options.names else loader.discover(str(HERE))
-    if loader.errors or suite.countTestCases() == 0:
-        print("\n".join(loader.errors) or "no tests were found", file=sys.stderr)
-        return 1
-    result = unittest.TextTestRunner(verbosity=2).run(suite)
-    if result.skipped or result.unexpectedSuccesses:
-        print(f"{len(result.skipped)} tests were skipped: every test must run", file=sys.stderr)
-        return 1
-    return 0 if result.wasSuccessful() else 1
-
+sys.path.insert(0, str(HERE.parent))
+import suite  # noqa: E402
 
 if __name__ == "__main__":
-    sys.exit(main())
+    arguments = argparse.ArgumentParser(description="End-to-end tests with a Python client.")
+    suite.program(arguments, "binary", "nextrung (target/debug/nextrung)", is_required=False)
+    sys.exit(suite.run(arguments, ["binary"], [HERE]))

@@ -9,15 +9,15 @@ is asked to end.
 """
 
 import argparse
-import os
 import pathlib
 import signal
 import sys
-import unittest
 
 HERE = pathlib.Path(__file__).resolve().parent
 JOB = HERE.parents[1] / "deploy" / "spark"
 LONGEST_SECONDS = 600
+sys.path.insert(0, str(HERE.parent))
+import suite  # noqa: E402
 
 
 def end(number: int, _) -> None:
@@ -25,30 +25,11 @@ def end(number: int, _) -> None:
     raise KeyboardInterrupt(f"ended by {signal.Signals(number).name}")
 
 
-def main() -> int:
-    """Runs the tests; one that is skipped is a failure."""
-    arguments = argparse.ArgumentParser(description="Tests of the Spark job against one process.")
-    for name in ("binary", "simulate"):
-        arguments.add_argument(f"--{name}", type=pathlib.Path, required=True, help=f"the built program {name}")
-    arguments.add_argument("names", nargs="*", help="modules, classes or tests; all when none is given")
-    options = arguments.parse_args()
-    os.environ["NEXTRUNG_BINARY"] = str(options.binary.resolve())
-    os.environ["NEXTRUNG_SIMULATE"] = str(options.simulate.resolve())
+if __name__ == "__main__":
     for number in (signal.SIGTERM, signal.SIGALRM):
         signal.signal(number, end)
     signal.alarm(LONGEST_SECONDS)
-    sys.path[:0] = [str(HERE), str(JOB)]
-    loader = unittest.TestLoader()
-    suite = loader.loadTestsFromNames(options.names) if options.names else loader.discover(str(HERE))
-    if loader.errors or suite.countTestCases() == 0:
-        print("\n".join(loader.errors) or "no tests were found", file=sys.stderr)
-        return 1
-    result = unittest.TextTestRunner(verbosity=2).run(suite)
-    if result.skipped or result.unexpectedSuccesses:
-        print(f"{len(result.skipped)} tests were skipped: every test must run", file=sys.stderr)
-        return 1
-    return 0 if result.wasSuccessful() else 1
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+    arguments = argparse.ArgumentParser(description="Tests of the Spark job against one process.")
+    suite.program(arguments, "binary", "nextrung (target/debug/nextrung)")
+    suite.program(arguments, "simulate", "simulate (target/debug/simulate)")
+    sys.exit(suite.run(arguments, ["binary", "simulate"], [HERE, JOB]))

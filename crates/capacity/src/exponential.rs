@@ -8,7 +8,7 @@ use std::array::from_fn;
 use std::f64::consts::LOG2_E;
 
 /// Natural logarithm of 2 in two parts: the first has 21 zero bits at its end, so that its product with a whole number
-/// below 2^20 is exact (the split is that of Sun's fdlibm; `tests` below hold it against `LN_2`).
+/// below 2^20 is exact (the split is that of the library fdlibm, from memory; `tests` below hold it against `LN_2`).
 const LN_2_HIGH: f64 = 6.931_471_803_691_238e-1;
 const LN_2_LOW: f64 = 1.908_214_929_270_587_7e-10;
 /// 1.5 times 2^52: added and taken away it rounds to the nearest whole number, which it leaves in the lowest bits.

@@ -1,8 +1,10 @@
 //! Arguments: the command line as a whole, and what all verbs share.
 
+use std::convert::Infallible;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
+use nextrung_server::secret::Secret;
 
 use crate::athlete::AthleteVerb;
 use crate::capacity::CapacityArguments;
@@ -82,8 +84,8 @@ pub(crate) struct Shared {
     pub(crate) server: String,
 
     /// The key to show to the service, where it asks for one; better set in the environment than told here
-    #[arg(long, global = true, value_name = "KEY", env = "NEXTRUNG_KEY", hide_env_values = true)]
-    pub(crate) key: Option<String>,
+    #[arg(long, global = true, value_name = "KEY", env = "NEXTRUNG_KEY", hide_env_values = true, value_parser = secret)]
+    pub(crate) key: Option<Secret>,
 
     /// The authority that vouches for the service (PEM), where the machine does not know it
     #[arg(long, global = true, value_name = "FILE", env = "NEXTRUNG_AUTHORITY", hide_env_values = true)]
@@ -92,6 +94,11 @@ pub(crate) struct Shared {
     /// The roster of athletes named without one (`wren` for `hall/wren`)
     #[arg(long, global = true, value_name = "ROSTER", env = "NEXTRUNG_ROSTER", hide_env_values = true)]
     pub(crate) roster: Option<String>,
+}
+
+/// Takes any text as a secret.
+fn secret(text: &str) -> Result<Secret, Infallible> {
+    Ok(Secret::new(text))
 }
 
 /// The verbs.

@@ -14,6 +14,7 @@ use nextrung_api::v1::replay_service_client::ReplayServiceClient;
 use nextrung_api::v1::review_service_client::ReviewServiceClient;
 use nextrung_api::v1::roster_service_client::RosterServiceClient;
 use nextrung_api::v1::set_log_service_client::SetLogServiceClient;
+use nextrung_server::secret::Secret;
 use tonic::metadata::{Ascii, MetadataValue};
 use tonic::service::Interceptor;
 use tonic::service::interceptor::InterceptedService;
@@ -39,14 +40,15 @@ pub(crate) struct Bearer(Option<MetadataValue<Ascii>>);
 
 impl Bearer {
     /// Of a key's text.
-    fn new(key: Option<&str>) -> Result<Self, Failure> {
+    fn new(key: Option<&Secret>) -> Result<Self, Failure> {
         let Some(key) = key else { return Ok(Self::default()) };
-        let mut value: MetadataValue<Ascii> = format!("Bearer {}", key.trim()).parse().map_err(|_| {
-            Failure::usage(
-                "the key is no key of a service",
-                "Set NEXTRUNG_KEY to the whole key, nextrung-...",
-            )
-        })?;
+        let mut value: MetadataValue<Ascii> =
+            format!("Bearer {}", key.reveal().trim()).parse().map_err(|_| {
+                Failure::usage(
+                    "the key is no key of a service",
+                    "Set NEXTRUNG_KEY to the whole key, nextrung-...",
+                )
+            })?;
         // Not shown in any log.
         value.set_sensitive(true);
         Ok(Self(Some(value)))
@@ -66,7 +68,7 @@ impl Interceptor for Bearer {
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Pass {
     /// The key of the caller.
-    pub(crate) key: Option<String>,
+    pub(crate) key: Option<Secret>,
     /// A file with the authority that vouches for the service; those that the machine knows when nothing.
     pub(crate) authority: Option<PathBuf>,
 }
@@ -100,7 +102,7 @@ impl Connection {
         if !is_secure && !server.starts_with("http://") {
             return Err(Failure::usage(format!("`{server}` is not the address of a service"), advice));
         }
-        let bearer = Bearer::new(pass.key.as_deref())?;
+        let bearer = Bearer::new(pass.key.as_ref())?;
         let wrong = |error| Failure::usage(format!("`{server}` is not an address: {error}"), advice);
         let mut endpoint = Endpoint::from_shared(server.to_owned()).map_err(wrong)?;
         if is_secure {

@@ -5,6 +5,8 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::problem::Problem;
 use nextrung_server::access::keeper::{self, KeeperError, NewKey};
 use nextrung_server::access::{Key, Reach};
+use nextrung_store::error::StoreError;
+use nextrung_store::log::Place;
 use serde_json::{Value, json};
 
 use crate::arguments::HELP;
@@ -63,6 +65,20 @@ pub(crate) struct DatabaseFlag {
     database: Database,
 }
 
+impl DatabaseFlag {
+    /// The database, which must be there: a file would be made, and be empty.
+    fn there(&self) -> Result<Place, Failure> {
+        let place = self.database.place("--database")?;
+        match &place {
+            Place::File(path) if !path.is_file() => {
+                let message = format!("there is no database {}", path.display());
+                Err(Failure::usage(message, "Name the one that the service was started with."))
+            }
+            Place::File(_) | Place::Postgres(_) => Ok(place),
+        }
+    }
+}
+
 /// A new key.
 #[derive(Debug, Args)]
 pub(crate) struct MakeArguments {
@@ -90,8 +106,7 @@ pub(crate) async fn run(verb: &KeyVerb, mut output: Output) -> Result<(), Failur
     match verb {
         KeyVerb::Make(arguments) => make(arguments, output).await,
         KeyVerb::List(flag) => {
-            let keys =
-                keeper::list(&flag.database.place("--database")?).await.map_err(|error| refused(&error))?;
+            let keys = keeper::list(&flag.there()?).await.map_err(|error| refused(&error))?;
             if output.is_json {
                 return output.json(&json!({ "keys": keys.iter().map(shown).collect::<Vec<_>>() }));
             }
@@ -99,9 +114,7 @@ pub(crate) async fn run(verb: &KeyVerb, mut output: Output) -> Result<(), Failur
             output.page(&page)
         }
         KeyVerb::Revoke { id, database } => {
-            let key = keeper::revoke(&database.database.place("--database")?, id)
-                .await
-                .map_err(|error| refused(&error))?;
+            let key = keeper::revoke(&database.there()?, id).await.map_err(|error| refused(&error))?;
             if output.is_json {
                 return output.json(&shown(&key));
             }
@@ -211,6 +224,10 @@ fn refused(error: &KeeperError) -> Failure {
                 advice: advice.to_owned(),
             }
         }
+        KeeperError::Store(StoreError::Refused { expected, .. }) => Failure::usage(
+            format!("whom a key reaches must be {expected}"),
+            "Name rosters with --of and an athlete with --athlete.",
+        ),
         KeeperError::Store(_) => Failure::usage(error.to_string(), advice),
         KeeperError::Random { .. } => Failure::internal(&error.to_string()),
     }

@@ -19,7 +19,7 @@ struct Replica(Child, String);
 
 impl Replica {
     fn on(database: &str) -> Self {
-        let (process, url) = serve(database.as_ref(), "2026-11-22");
+        let (process, url) = serve(database.as_ref(), "2026-11-22", &[]);
         Self(process, url)
     }
 

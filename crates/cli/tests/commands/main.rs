@@ -13,6 +13,7 @@ mod demo;
 #[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
 mod draining;
 mod failures;
+mod keys;
 mod probes;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
 mod questions;

@@ -48,7 +48,10 @@ impl Ended {
 /// The program with these arguments, away from whatever the environment of the test says.
 pub(crate) fn program(arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_nextrung"));
-    command.args(arguments).env_remove("NEXTRUNG_SERVER").env_remove("NEXTRUNG_ROSTER").env("NO_COLOR", "1");
+    for variable in ["SERVER", "ROSTER", "KEY", "AUTHORITY", "DATABASE"] {
+        command.env_remove(format!("NEXTRUNG_{variable}"));
+    }
+    command.args(arguments).env("NO_COLOR", "1");
     command
 }
 
@@ -72,7 +75,12 @@ impl Served {
 
     /// Serves a database of a folder, made when it is not there; the service thinks it is 2026-11-22.
     pub(crate) fn on(folder: tempfile::TempDir, database: &str) -> Self {
-        let (process, url) = serve(&folder.path().join(database), "2026-11-22");
+        Self::with(folder, database, &[])
+    }
+
+    /// Serves a database of a folder with further flags; the service thinks it is 2026-11-22.
+    pub(crate) fn with(folder: tempfile::TempDir, database: &str, flags: &[&str]) -> Self {
+        let (process, url) = serve(&folder.path().join(database), "2026-11-22", flags);
         Self { process, url, folder }
     }
 
@@ -106,10 +114,10 @@ impl Drop for Served {
 }
 
 /// Starts the service; returns it with its address.
-pub(crate) fn serve(database: &Path, today: &str) -> (Child, String) {
+pub(crate) fn serve(database: &Path, today: &str, flags: &[&str]) -> (Child, String) {
     let database = database.to_str().unwrap();
     let place = ["serve", "--listen", "127.0.0.1:0", "--metrics-listen", "none"];
-    let arguments = [&place[..], &["--database", database, "--today", today]].concat();
+    let arguments = [&place[..], &["--database", database, "--today", today], flags].concat();
     let mut process = program(&arguments)
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
