@@ -5,18 +5,19 @@
 
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 use nextrung_domain::problem::Problem;
 use nextrung_store::log::LogOptions;
 use nextrung_store::postgres::PostgresOptions;
 use nextrung_store::sqlite::SqliteOptions;
 
+use self::limits::limits;
 use self::reading::Reading;
 use self::value::CollectorAddress;
-use crate::settings::{LadderSource, Limits, Log, LogFormat, LogLevel, Settings, TlsFiles, Trace};
+use crate::settings::{LadderSource, Log, LogFormat, LogLevel, Settings, TlsFiles, Trace};
 
 mod layers;
+mod limits;
 mod listing;
 mod page;
 mod reading;
@@ -27,8 +28,6 @@ pub use listing::listing;
 pub use page::page;
 pub use reading::Entry;
 
-/// The longest time taken for anything.
-const DAY: Duration = Duration::from_secs(86_400);
 /// Where a service listens when nobody says anything.
 const LISTEN: ([u8; 4], u16) = ([127, 0, 0, 1], 7878);
 /// Where metrics and probes are served when nobody says anything.
@@ -172,73 +171,6 @@ fn sqlite(reading: &mut Reading<'_>, usual: SqliteOptions) -> SqliteOptions {
 fn postgres(reading: &mut Reading<'_>, usual: PostgresOptions) -> PostgresOptions {
     let about = "Most sessions of a PostgreSQL database at a time.";
     PostgresOptions { sessions: reading.count("postgres.sessions", about, usual.sessions, 1..=1024) }
-}
-
-fn limits(reading: &mut Reading<'_>, usual: Limits) -> Limits {
-    let millis = Duration::from_millis;
-    Limits {
-        connections: reading.count(
-            "limits.connections",
-            "Most connections at a time; further ones wait to be accepted.",
-            usual.connections,
-            1..=1_000_000,
-        ),
-        streams: reading.count(
-            "limits.streams",
-            "Most calls at a time on one connection; further ones wait.",
-            usual.streams,
-            1..=1_000_000,
-        ),
-        calls: reading.count(
-            "limits.calls",
-            "Most calls at a time on all connections; further ones are refused.",
-            usual.calls,
-            1..=1_000_000,
-        ),
-        watchers: reading.count(
-            "limits.watchers",
-            "Most callers who watch prescriptions at a time; further ones are refused.",
-            usual.watchers,
-            0..=1_000_000,
-        ),
-        replays: reading.count(
-            "limits.replays",
-            "Most replays at a time; further ones are refused.",
-            usual.replays,
-            0..=1024,
-        ),
-        preface: reading.time(
-            "limits.preface",
-            "Time within which a new connection must have sent the preface of HTTP/2.",
-            usual.preface,
-            millis(10)..=DAY,
-        ),
-        call: reading.time(
-            "limits.call",
-            "Longest call; a shorter deadline of the client counts instead.",
-            usual.call,
-            millis(10)..=DAY,
-        ),
-        message_bytes: reading.size(
-            "limits.message",
-            "Largest message; a larger one is refused.",
-            usual.message_bytes,
-            1024..=1024 * 1024 * 1024,
-        ),
-        notice: reading.time(
-            "drain.notice",
-            "Time at the end between saying that the service is not ready and taking no more connections: as long as \
-             those who send calls need to notice.",
-            usual.notice,
-            Duration::ZERO..=DAY,
-        ),
-        drain: reading.time(
-            "drain.limit",
-            "Time that open calls get after that before everything is closed.",
-            usual.drain,
-            Duration::ZERO..=DAY,
-        ),
-    }
 }
 
 fn log(reading: &mut Reading<'_>, usual: Log) -> Log {
