@@ -5,11 +5,12 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::problem::Problem;
 use nextrung_server::access::keeper::{self, KeeperError, NewKey};
 use nextrung_server::access::{Key, Reach};
+use nextrung_store::log::Place;
 use serde_json::{Value, json};
 
 use crate::arguments::HELP;
 use crate::calendar;
-use crate::database::Database;
+use crate::database::{Database, Trust};
 use crate::failure::{Detail, Failure};
 use crate::output::{Layout, Output};
 use crate::table::Columns;
@@ -61,6 +62,14 @@ pub(crate) struct DatabaseFlag {
         value_parser = Database::read
     )]
     database: Database,
+    #[command(flatten)]
+    trust: Trust,
+}
+
+impl DatabaseFlag {
+    fn place(&self) -> Result<Place, Failure> {
+        self.database.place("--database", self.trust)
+    }
 }
 
 /// A new key.
@@ -90,8 +99,7 @@ pub(crate) async fn run(verb: &KeyVerb, mut output: Output) -> Result<(), Failur
     match verb {
         KeyVerb::Make(arguments) => make(arguments, output).await,
         KeyVerb::List(flag) => {
-            let keys =
-                keeper::list(&flag.database.place("--database")?).await.map_err(|error| refused(&error))?;
+            let keys = keeper::list(&flag.place()?).await.map_err(|error| refused(&error))?;
             if output.is_json {
                 return output.json(&json!({ "keys": keys.iter().map(shown).collect::<Vec<_>>() }));
             }
@@ -99,9 +107,7 @@ pub(crate) async fn run(verb: &KeyVerb, mut output: Output) -> Result<(), Failur
             output.page(&page)
         }
         KeyVerb::Revoke { id, database } => {
-            let key = keeper::revoke(&database.database.place("--database")?, id)
-                .await
-                .map_err(|error| refused(&error))?;
+            let key = keeper::revoke(&database.place()?, id).await.map_err(|error| refused(&error))?;
             if output.is_json {
                 return output.json(&shown(&key));
             }
@@ -119,7 +125,7 @@ async fn make(arguments: &MakeArguments, mut output: Output) -> Result<(), Failu
         athlete: arguments.athlete.clone(),
         expires_at_ms: arguments.until.map(end_of),
     };
-    let place = arguments.database.database.place("--database")?;
+    let place = arguments.database.place()?;
     let (text, key) = keeper::make(&place, new).await.map_err(|error| refused(&error))?;
     if output.is_json {
         let mut told = shown(&key);
