@@ -7,7 +7,7 @@ use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
 use nextrung_domain::problem::Problem;
-use nextrung_store::log::LogOptions;
+use nextrung_store::log::{LogOptions, Place};
 use nextrung_store::postgres::PostgresOptions;
 use nextrung_store::sqlite::SqliteOptions;
 
@@ -72,13 +72,7 @@ fn settings(reading: &mut Reading<'_>) -> Settings {
              out, or whoever reaches the address may read and write everything.",
             usual.trusted_network,
         ),
-        database: reading.value(
-            "database",
-            "Where the log is kept: a file, which is made when it is not there and which one service at a time keeps, or a \
-             PostgreSQL database, which several may share: postgres://USER@HOST/DATABASE. Its password may stand in \
-             PGPASSWORD.",
-            usual.database,
-        ),
+        database: database(reading, usual.database),
         ladders: ladders(reading),
         tls: tls(reading),
         keys: reading.value(
@@ -148,6 +142,24 @@ fn cached_athletes(reading: &mut Reading<'_>, usual: NonZeroUsize) -> NonZeroUsi
         "Athletes whose state is kept in memory, at about 20 KB each; others are folded anew from their log.";
     let athletes = reading.count("cache.athletes", about, usual.get(), 1..=1_000_000);
     NonZeroUsize::new(athletes).unwrap_or(usual)
+}
+
+fn database(reading: &mut Reading<'_>, usual: Place) -> Place {
+    let place = reading.value(
+        "database",
+        "Where the log is kept: a file, which is made when it is not there and which one service at a time keeps, or a \
+         PostgreSQL database, which several may share: postgres://USER@HOST/DATABASE. Its password may stand in PGPASSWORD. With \
+         a database on another machine there is TLS, and its certificate must be vouched for by the system's authorities or by \
+         those in the file named behind the address: ?sslrootcert=FILE.",
+        usual,
+    );
+    let is_network_trusted = reading.value(
+        "postgres.trusted-network",
+        "True to reach a PostgreSQL database on another machine as the address says, without TLS if it says nothing: something \
+         else must keep others out, or whoever is on the way there may read and change everything.",
+        false,
+    );
+    place.trusting(is_network_trusted)
 }
 
 fn sqlite(reading: &mut Reading<'_>, usual: SqliteOptions) -> SqliteOptions {

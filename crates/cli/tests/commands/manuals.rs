@@ -8,10 +8,13 @@ use crate::program::run;
 /// The verbs that the first help page lists.
 fn verbs() -> Vec<String> {
     let page = run(&["--help"]).page().to_owned();
-    let listed = page.lines().skip_while(|line| *line != "Commands:").skip(1).take_while(|line| !line.is_empty());
+    let listed =
+        page.lines().skip_while(|line| *line != "Commands:").skip(1).take_while(|line| !line.is_empty());
     // A verb stands at the edge of the list, what it does further in.
     let verb = |line: &str| {
-        line.strip_prefix("  ").filter(|rest| !rest.starts_with(' ')).and_then(|rest| rest.split(' ').next().map(str::to_owned))
+        line.strip_prefix("  ")
+            .filter(|rest| !rest.starts_with(' '))
+            .and_then(|rest| rest.split(' ').next().map(str::to_owned))
     };
     listed.filter_map(verb).collect()
 }
