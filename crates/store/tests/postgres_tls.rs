@@ -115,7 +115,7 @@ async fn a_server_that_nobody_vouches_for_is_not_talked_to() -> Outcome<()> {
         [format!("&sslmode=require{other}"), format!("&sslmode=prefer{other}"), "&sslmode=require".to_owned()]
     {
         let text = told(guarded.open(&parameters).await);
-        let is_clear = text.contains("invalid peer certificate: UnknownIssuer")
+        let is_clear = text.contains("invalid peer certificate: ")
             || text.contains("has no certificate of an authority");
         assert!(is_clear, "{parameters}: {text}");
     }

@@ -252,7 +252,7 @@ mod tests {
         assert_eq!(address.config.get_connect_timeout(), Some(&Duration::from_secs(9)));
         let plain = PostgresAddress::parse("postgres://coach@db/hall?connect_timeout=9").unwrap();
         assert_eq!((plain.authorities, plain.config), (None, address.config));
-        let whole = "postgres://coach@db/hall?sslmode=require&sslrootcert=/etc/hall.pem";
+        let whole = "postgres://coach@db:5432/hall?sslmode=require&sslrootcert=/etc/hall.pem";
         assert_eq!(PostgresAddress::parse(whole).unwrap().to_string(), whole);
     }
 
