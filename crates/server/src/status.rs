@@ -181,6 +181,7 @@ pub fn of_store(error: StoreError) -> Status {
         StoreError::SetIdTaken { ids } => set_reused(message, &ids),
         StoreError::Stopped => stopping(),
         StoreError::Unreachable { .. } => unreachable(&error.plain()),
+        StoreError::Full { .. } => full(&error.plain()),
         StoreError::Moved { .. }
         | StoreError::SetUnknown { .. }
         | StoreError::Refused { .. }
@@ -198,6 +199,14 @@ pub fn of_store(error: StoreError) -> Status {
 pub fn stopping() -> Status {
     let message = "the service is stopping or its disk failed; send it again later";
     status(Code::Unavailable, "STOPPING", message, &[])
+}
+
+/// The disk has no room for the write.
+fn full(plain: &Plain) -> Status {
+    let Plain { kind, doing, code } = plain;
+    tracing::error!(kind, doing, code, "the disk is full");
+    let message = "the disk of the service is full and nothing was kept; send it again when there is room";
+    status(Code::ResourceExhausted, "DISK_FULL", message, &[])
 }
 
 /// The database cannot be asked now; why goes to the log and not to the caller.

@@ -60,7 +60,9 @@ impl<S: Store> WatchedStore<S> {
         self.meter.store_did(operation, fault.map(StoreError::kind), began.elapsed());
         match fault {
             Some(StoreError::Stopped) if does == Does::Write => self.readiness.store_stopped(),
-            Some(StoreError::Backend { .. }) if does == Does::Write => self.readiness.write_failed(),
+            Some(StoreError::Backend { .. } | StoreError::Full { .. }) if does == Does::Write => {
+                self.readiness.write_failed();
+            }
             // The next beat says when it answers again.
             Some(StoreError::Unreachable { .. }) => self.readiness.store_answers(false),
             _ => {}

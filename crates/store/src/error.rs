@@ -73,6 +73,15 @@ pub enum StoreError {
         #[source]
         source: Cause,
     },
+    /// The disk that holds the log's file is full. Nothing of the write was kept, and it will do when there is room again.
+    #[error("the disk of the log is full, noticed while {doing}")]
+    Full {
+        /// What was being done.
+        doing: &'static str,
+        /// Why it failed.
+        #[source]
+        source: Cause,
+    },
     /// The database that holds the log cannot be asked now: it is down, on its way up, full, or too busy.
     #[error("the log's database cannot be reached, noticed while {doing}")]
     Unreachable {

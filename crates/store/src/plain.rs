@@ -29,6 +29,7 @@ impl StoreError {
             Self::SetUnknown { .. } => "set-unknown",
             Self::Refused { .. } => "refused",
             Self::Backend { .. } => "backend",
+            Self::Full { .. } => "full",
             Self::Corrupt { .. } => "corrupt",
             Self::UnknownSchema { .. } => "unknown-schema",
             Self::Foreign { .. } => "foreign",
@@ -44,6 +45,7 @@ impl StoreError {
     pub fn is_fault(&self) -> bool {
         match self {
             Self::Backend { .. }
+            | Self::Full { .. }
             | Self::Corrupt { .. }
             | Self::UnknownSchema { .. }
             | Self::Foreign { .. }
@@ -65,7 +67,10 @@ impl StoreError {
     /// What may be said of it anywhere. The texts of causes are left out: they may quote what is stored.
     pub fn plain(&self) -> Plain {
         let kind = self.kind();
-        if let Self::Backend { doing, source } | Self::Unreachable { doing, source } = self {
+        if let Self::Backend { doing, source }
+        | Self::Full { doing, source }
+        | Self::Unreachable { doing, source } = self
+        {
             let code = sqlite::code(self).or_else(|| postgres::code(self));
             let code = code.or_else(|| system_code(source.as_ref())).unwrap_or_default();
             Plain { kind, doing, code }

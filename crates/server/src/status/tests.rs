@@ -35,6 +35,8 @@ fn what_only_others_or_the_disk_bring_about() {
     let moved = of_engine(EngineError::LogMoved { name: name() });
     assert_eq!(told(&moved), (Code::Aborted, "LOG_MOVED".to_owned(), vec![pair("name", &name())]));
     assert_eq!(told(&of(StoreError::Stopped)), (Code::Unavailable, "STOPPING".to_owned(), Vec::new()));
+    let full = of(StoreError::Full { doing: "committing", source: cause() });
+    assert_eq!(told(&full), (Code::ResourceExhausted, "DISK_FULL".to_owned(), Vec::new()));
     let closed = of(StoreError::Backend { doing: "committing", source: cause() });
     assert_eq!(told(&closed), (Code::Internal, "INTERNAL".to_owned(), Vec::new()));
 }

@@ -138,6 +138,11 @@ impl Throwaway {
         pipe.write_all(word.as_bytes()).map_err(|e| NoServer::doing("its pipe", &e))
     }
 
+    /// The folder of its data.
+    pub fn data(&self) -> PathBuf {
+        self.folder.join("data")
+    }
+
     /// The address of its first database.
     pub fn address(&self) -> String {
         let folder = self.folder.display().to_string().replace('/', "%2F");

@@ -1,6 +1,8 @@
 //! File: opening the log's file, for the writer and for readers.
 
 use std::error::Error;
+use std::fs::File;
+use std::io::{self, ErrorKind, Read, Seek, SeekFrom, Write};
 use std::path::Path;
 use std::sync::Arc;
 use std::thread;
@@ -22,10 +24,10 @@ const NEEDED: (i32, &str) = (3_051_003, "3.51.3");
 /// How long to wait for another process that holds the file.
 const BUSY: Duration = Duration::from_secs(5);
 
-/// Pages in the write-ahead log, 4 KiB each, from which a commit moves them into the file. SQLite's own 1000 come every few
+/// Pages in the write-ahead log, 4 KiB each, from which the writer moves them into the file. SQLite's own 1000 come every few
 /// commits under load: a page that many sets touch is then written again and again (`cargo bench -p nextrung-store`). The
 /// price is a longer log to read back after a crash.
-const CHECKPOINT: i64 = 8000;
+pub(super) const CHECKPOINT: i64 = 8000;
 
 /// Statements kept ready by a connection; more than the store has.
 const STATEMENTS: usize = 64;
@@ -56,13 +58,48 @@ pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
         conn.pragma_update(None, "synchronous", "FULL")?;
         conn.pragma_update(None, "fullfsync", "ON")?;
         conn.pragma_update(None, "foreign_keys", "ON")?;
-        conn.pragma_update(None, "wal_autocheckpoint", CHECKPOINT)?;
+        // The writer does it, because SQLite keeps quiet about one that fails.
+        conn.pragma_update(None, "wal_autocheckpoint", 0)?;
         conn.pragma_update(None, "journal_size_limit", 64 << 20)
     };
     set().map_err(failed("setting up the connection"))?;
     schema::migrate(&conn, path)?;
     keep_a_write_ahead_log(&conn)?;
+    write_again(&conn, path)?;
     Ok(conn)
+}
+
+/// Writes the write-ahead log once more as it reads, and syncs it. After a sync that failed, the kernel shows as written what
+/// is not on the disk, and no later sync writes it. The log is read up to its first bad frame: commits added behind such a
+/// place would be answered, and lost at a power cut. SQLite itself writes nothing again that it can read.
+fn write_again(conn: &Connection, path: &Path) -> Result<(), StoreError> {
+    let doing = "writing the log's tail again";
+    let mut name = path.as_os_str().to_owned();
+    name.push("-wal");
+    // While this has the right to write, nobody changes the log: another process may have the file open.
+    conn.execute_batch("BEGIN IMMEDIATE").map_err(failed(doing))?;
+    let written = match File::options().read(true).write(true).open(name) {
+        Ok(mut file) => copy_onto_itself(&mut file).and_then(|()| file.sync_all()),
+        Err(error) if error.kind() == ErrorKind::NotFound => Ok(()),
+        Err(error) => Err(error),
+    };
+    let ended = conn.execute_batch("ROLLBACK").map_err(failed(doing));
+    written.map_err(|source| StoreError::Backend { doing, source: Arc::new(source) })?;
+    ended
+}
+
+fn copy_onto_itself(file: &mut File) -> io::Result<()> {
+    let mut chunk = vec![0; 1 << 18];
+    let mut place = 0;
+    loop {
+        let read = file.read(&mut chunk)?;
+        if read == 0 {
+            return Ok(());
+        }
+        file.seek(SeekFrom::Start(place))?;
+        file.write_all(&chunk[..read])?;
+        place = file.stream_position()?;
+    }
 }
 
 /// Makes the file keep a write-ahead log. SQLite does not wait here for others that have the file open, so this does.

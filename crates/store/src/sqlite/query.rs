@@ -16,6 +16,8 @@ pub(super) fn failed(doing: &'static str) -> impl Fn(rusqlite::Error) -> StoreEr
         let code = error.sqlite_error_code();
         if matches!(code, Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase)) {
             corrupt("the log's file", error)
+        } else if code == Some(ErrorCode::DiskFull) {
+            StoreError::Full { doing, source: Arc::new(error) }
         } else {
             StoreError::Backend { doing, source: Arc::new(error) }
         }
@@ -24,7 +26,7 @@ pub(super) fn failed(doing: &'static str) -> impl Fn(rusqlite::Error) -> StoreEr
 
 /// SQLite's code of an error, if it came from there.
 pub(super) fn code(error: &StoreError) -> Option<ErrorCode> {
-    if let StoreError::Backend { source, .. } = error {
+    if let StoreError::Backend { source, .. } | StoreError::Full { source, .. } = error {
         source.downcast_ref::<rusqlite::Error>()?.sqlite_error_code()
     } else {
         None

@@ -12,6 +12,7 @@ use rusqlite::{Connection, ErrorCode};
 use tokio::sync::mpsc::{self, Receiver, Sender};
 use tokio::task::spawn_blocking;
 
+use super::file::CHECKPOINT;
 use super::job::{self, Job};
 use super::query::{code, failed};
 use crate::error::StoreError;
@@ -100,18 +101,20 @@ impl Service {
             {
                 group.push(next);
             }
-            let Err(lost) = self.commit(&mut group) else {
-                group.into_iter().for_each(|job| job.answer(None));
-                continue;
-            };
-            let may_go_on = self.is_clean_after(&lost);
+            let committed = self.commit(&mut group);
+            let ended = committed.and_then(|()| {
+                group.drain(..).for_each(|job| job.answer(None));
+                self.shorten()
+            });
+            let Err(error) = ended else { continue };
+            let may_go_on = self.is_clean_after(&error);
             for job in group {
-                job.answer(Some(lost.clone()));
+                job.answer(Some(error.clone()));
             }
             if !may_go_on {
-                let Plain { kind, doing, code } = lost.plain();
+                let Plain { kind, doing, code } = error.plain();
                 tracing::error!(kind, doing, code, "the log takes no more writes");
-                return Err(lost);
+                return Err(error);
             }
         }
         checkpoint(&self.conn)
@@ -137,6 +140,18 @@ impl Service {
         step("COMMIT")?;
         self.counters.transactions.fetch_add(1, Ordering::Relaxed);
         self.counters.writes.fetch_add(writes, Ordering::Relaxed);
+        Ok(())
+    }
+
+    /// Moves a long write-ahead log into the file, as far as readers let it.
+    fn shorten(&self) -> Result<(), StoreError> {
+        let pages = |sql| {
+            let run = || self.conn.prepare_cached(sql)?.query_row((), |row| row.get::<_, i64>(1));
+            run().map_err(failed("moving the log into its file"))
+        };
+        if pages("PRAGMA wal_checkpoint(NOOP)")? >= CHECKPOINT {
+            pages("PRAGMA wal_checkpoint(PASSIVE)")?;
+        }
         Ok(())
     }
 

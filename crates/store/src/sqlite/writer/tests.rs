@@ -158,11 +158,27 @@ async fn a_full_disk_fails_the_group_and_may_pass() {
     conn.pragma_update(None, "max_page_count", 20).unwrap();
     let writer = Writer::start(conn, 256, 16).unwrap();
     let answers = as_one_group(&writer, vec![insert(1), insert_large(2), insert(3)]).await;
-    assert!(answers.iter().all(|a| matches!(a, Err(StoreError::Backend { .. }))), "{answers:?}");
+    assert!(answers.iter().all(|a| matches!(a, Err(StoreError::Full { .. }))), "{answers:?}");
     assert_eq!(rows(&dir), [0; 0]);
     writer.write(insert(4)).await.unwrap();
     assert_eq!(rows(&dir), [4]);
     writer.close().await.unwrap();
+}
+
+#[tokio::test]
+async fn a_long_write_ahead_log_is_moved_into_the_file() {
+    let (dir, conn) = file();
+    conn.pragma_update(None, "wal_autocheckpoint", 0).unwrap();
+    let writer = Writer::start(conn, 256, 16).unwrap();
+    let size = || std::fs::metadata(dir.path().join("test.sqlite")).unwrap().len();
+    for n in 0..30 {
+        writer.write(insert_large(n)).await.unwrap();
+    }
+    assert!(size() < 1_000_000, "not yet, {} bytes", size());
+    for n in 30..40 {
+        writer.write(insert_large(n)).await.unwrap();
+    }
+    assert!(size() > 30_000_000, "{} bytes", size());
 }
 
 #[tokio::test]
