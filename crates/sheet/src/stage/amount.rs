@@ -14,8 +14,17 @@ struct Amount {
 /// A whole number from `low` to `high`. Fails with what was expected.
 pub(crate) fn whole(value: &Value<'_>, mapping: &Mapping, range: (i64, i64)) -> Result<i64, String> {
     let expected = || format!("a whole number from {} to {}", range.0, range.1);
+    let in_range = |n: &i64| (range.0..=range.1).contains(n);
+    // Nearly every number is plain digits; they need not go through a fraction.
+    if let Value::Text(text) = value
+        && let digits = text.trim()
+        && (1..=9).contains(&digits.len())
+        && digits.bytes().all(|b| b.is_ascii_digit())
+    {
+        return digits.parse().ok().filter(in_range).ok_or_else(expected);
+    }
     let amount = amount(value, mapping).filter(|amount| amount.word.is_empty()).ok_or_else(expected)?;
-    whole_of(amount.number).filter(|n| (range.0..=range.1).contains(n)).ok_or_else(expected)
+    whole_of(amount.number).filter(in_range).ok_or_else(expected)
 }
 
 /// Seconds: a number, `30 s`, `2 min` or `1:30`. Fails with what was expected.
