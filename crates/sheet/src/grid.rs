@@ -62,6 +62,8 @@ pub struct GridRow<'r> {
 pub struct QuoteFault<'r> {
     /// What was found.
     pub found: &'static str,
+    /// What was expected, and how to mend it.
+    pub expected: &'static str,
     /// The row as it stands in the file.
     pub raw: &'r str,
 }

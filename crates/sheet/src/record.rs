@@ -47,6 +47,16 @@ impl QuoteFault {
             Self::Wide(_) => "more than 16384 cells in a row",
         }
     }
+
+    /// What was expected, and how to mend it.
+    pub(crate) fn expected(self) -> &'static str {
+        match self {
+            Self::Unclosed(_) | Self::TextAfter(_) | Self::Bare(_) => {
+                "cells that hold a quote in quotes, the quotes within them doubled"
+            }
+            Self::Wide(_) => "rows as wide as the header; is the separator another one?",
+        }
+    }
 }
 
 /// Walks over the rows of a sheet.

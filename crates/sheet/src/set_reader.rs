@@ -116,5 +116,5 @@ fn is_blank(cells: &[RawCell<'_>]) -> bool {
 
 fn quote_problem(row: usize, fault: QuoteFault, base: usize) -> Problem {
     let found = format!("{}, at byte {} of the file", fault.found(), base + fault.at() + 1);
-    Problem::new(place(row), found, "cells that hold a quote in quotes, the quotes within them doubled")
+    Problem::new(place(row), found, fault.expected())
 }

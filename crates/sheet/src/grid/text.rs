@@ -89,7 +89,7 @@ impl<'b> TextSheet<'b> {
             }
             let fault = read.err().map(|fault| {
                 let raw = line.trim_end_matches(['\r', '\n']);
-                QuoteFault { found: fault.found(), raw }
+                QuoteFault { found: fault.found(), expected: fault.expected(), raw }
             });
             if fault.is_none() && cells.iter().all(Value::is_blank) {
                 continue;

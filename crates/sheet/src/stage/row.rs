@@ -112,8 +112,7 @@ impl<'m> RowReader<'m> {
             Some(CellProblem { field: None, column, found, expected: expected.to_owned() })
         };
         if let Some(fault) = row.fault {
-            let expected = "cells that hold a quote or a separator in quotes: the quotes within them doubled";
-            return problem(Some(row.cells.len()), fault.found.to_owned(), expected);
+            return problem(Some(row.cells.len()), fault.found.to_owned(), fault.expected);
         }
         let width = self.columns.titles.len();
         let last = row.cells.iter().rposition(|value| !value.is_blank()).unwrap_or(0);
