@@ -5,9 +5,12 @@ use std::io::{Cursor, Write};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
-const PACKAGE: &str = "<Relationships><Relationship Id=\"r1\" Type=\"x/officeDocument\" Target=\"xl/workbook.xml\"/></Relationships>";
-const LINKS: &str = "<Relationships><Relationship Id=\"r1\" Type=\"x/worksheet\" Target=\"worksheets/sheet1.xml\"/>\
-                     <Relationship Id=\"r2\" Type=\"x/sharedStrings\" Target=\"sharedStrings.xml\"/></Relationships>";
+const PACKAGE: &str = "<Relationships><Relationship Id=\"r1\" Type=\"http://schemas.openxmlformats.org/officeDocument/2006\
+                       /relationships/officeDocument\" Target=\"xl/workbook.xml\"/></Relationships>";
+const LINKS: &str = "<Relationships><Relationship Id=\"r1\" Type=\"http://schemas.openxmlformats.org/officeDocument/2006\
+                     /relationships/worksheet\" Target=\"worksheets/sheet1.xml\"/><Relationship Id=\"r2\" \
+                     Type=\"http://schemas.openxmlformats.org/officeDocument/2006/relationships/sharedStrings\" \
+                     Target=\"sharedStrings.xml\"/></Relationships>";
 const BOOK: &str = "<workbook><sheets><sheet name=\"Log\" sheetId=\"1\" r:id=\"r1\"/></sheets></workbook>";
 
 /// An archive that is being made.
