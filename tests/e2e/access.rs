@@ -2,6 +2,7 @@
 
 use nextrung_api::v1;
 use nextrung_domain::ids::{AthleteId, RosterId};
+use nextrung_server::Settings;
 use nextrung_server::access::key_text::KeyText;
 use nextrung_server::access::rules::{self, Target};
 use nextrung_server::access::{Key, Reach, Role};
@@ -137,16 +138,29 @@ impl Message for Raw {
 }
 
 /// Keys by what is the matter with them.
-struct Keys {
+pub(crate) struct Keys {
     hall: Vec<(Role, String)>,
     pier: Vec<(Role, String)>,
     expired: String,
     revoked: String,
-    kite: String,
+    /// Of an athlete of the hall.
+    pub(crate) kite: String,
+}
+
+impl Keys {
+    /// The key of a role to the hall.
+    pub(crate) fn hall(&self, role: Role) -> &str {
+        let (_, key) = self.hall.iter().find(|(of, _)| *of == role).unwrap();
+        key
+    }
+}
+
+async fn guarded() -> (Service, Keys) {
+    guarded_with(|_| ()).await
 }
 
 /// Two rosters with two athletes each, keys to them, and a service that asks for keys.
-async fn guarded() -> (Service, Keys) {
+pub(crate) async fn guarded_with(change: impl FnOnce(&mut Settings)) -> (Service, Keys) {
     let dir = prepared().await;
     let store = SqliteStore::open(dir.path().join("log.sqlite"), SqliteOptions::default()).await.unwrap();
     let keys = Keys {
@@ -159,7 +173,11 @@ async fn guarded() -> (Service, Keys) {
     let revoked = KeyText::parse(&keys.revoked).unwrap();
     store.revoke_key(revoked.id(), NOON_MS - 1).await.unwrap();
     store.close().await.unwrap();
-    (Service::on(dir, |settings| settings.keys = true).await, keys)
+    let asking = |settings: &mut Settings| {
+        settings.keys = true;
+        change(settings);
+    };
+    (Service::on(dir, asking).await, keys)
 }
 
 async fn prepared() -> TempDir {

@@ -5,6 +5,7 @@
 use std::time::Duration;
 
 use nextrung_api::v1;
+use nextrung_server::page::List;
 use nextrung_store::log::Place;
 use nextrung_store::postgres::throwaway::{self, Throwaway};
 use tonic::Code;
@@ -91,5 +92,16 @@ async fn a_database_that_crashes_takes_no_service_with_it() {
     let listed = service.listed().await;
     let ids: Vec<&str> = listed.iter().map(|set| set.client_set_id.as_str()).collect();
     assert_eq!(ids, ["s-1", "another"]);
+    drop(service.stop().await);
+}
+
+/// PostgreSQL takes no U+0000 in a text, which a made-up token could hand to it: a fault of the service, as it seemed.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn repro_a_token_that_postgresql_does_not_take_is_a_bad_token() {
+    let service = on(&throwaway::schema().await.unwrap()).await;
+    let page_token = List::new("ListRosters", "").token(Some("\0".to_owned()));
+    let request = v1::ListRostersRequest { page_size: 5, page_token };
+    let refusal = refused(service.rosters().list_rosters(request).await);
+    assert_eq!((refusal.code, refusal.reason.as_str()), (Code::InvalidArgument, "BAD_PAGE_TOKEN"));
     drop(service.stop().await);
 }

@@ -26,8 +26,10 @@ const HERE: [&str; 10] = [
     "VERSION_NOT_AVAILABLE",
 ];
 /// Reasons that other files here bring about: `bad_fields`, `pages`, `repeats`, `limits`, `reviews`, `replays`,
-/// `databases`, `access`.
-const ELSEWHERE: [&str; 16] = [
+/// `databases`, `access`, `allowances`.
+const ELSEWHERE: [&str; 18] = [
+    "KEY_TOO_BUSY",
+    "MESSAGE_LATE",
     "KEY_MISSING",
     "KEY_UNKNOWN",
     "KEY_EXPIRED",

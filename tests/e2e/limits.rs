@@ -1,16 +1,20 @@
 //! Limits: deadlines and the number of calls at a time.
 
+use std::net::SocketAddr;
 use std::time::Duration;
 
 use nextrung_api::v1;
+use nextrung_api::v1::prescription_service_client::PrescriptionServiceClient;
 use prost::Message;
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::{TcpSocket, TcpStream};
 use tonic::{Code, Status};
 use tonic_health::pb::HealthCheckRequest;
 use tonic_health::pb::health_client::HealthClient;
 
 use crate::messages::many;
 use crate::refusal::{Refusal, refused};
-use crate::service::{ATHLETE, Service};
+use crate::service::{ATHLETE, Service, connect};
 use crate::wire::{bare, framed, post};
 
 fn is_late(refusal: &Refusal) {
@@ -99,4 +103,69 @@ async fn a_call_gives_its_place_back() {
     }
     assert!(done >= 1);
     assert_eq!(service.listed().await.len(), 1);
+}
+
+/// What a service does with a connection from an address that says nothing: nothing, as long as it waits for a greeting.
+async fn silent(from: [u8; 4], service: SocketAddr) -> TcpStream {
+    let socket = TcpSocket::new_v4().unwrap();
+    socket.bind((from, 0).into()).unwrap();
+    socket.connect(service).await.unwrap()
+}
+
+#[tokio::test]
+async fn one_address_has_so_many_connections_and_others_have_theirs() {
+    let service = Service::with(|settings| settings.limits.connections_of_one = 3).await;
+    let greedy = [127, 0, 0, 2];
+    let mut kept = Vec::new();
+    for _ in 0..3 {
+        kept.push(silent(greedy, service.address()).await);
+    }
+    let mut fourth = silent(greedy, service.address()).await;
+    assert_eq!(fourth.read(&mut [0]).await.ok().filter(|read| *read > 0), None, "closed at once");
+    service.rosters().list_rosters(v1::ListRostersRequest::default()).await.unwrap();
+    drop(kept);
+    // The service hears of it a little later.
+    loop {
+        let mut again = silent(greedy, service.address()).await;
+        let closed = tokio::time::timeout(Duration::from_millis(50), again.read(&mut [0])).await;
+        if closed.is_err() {
+            break;
+        }
+    }
+}
+
+#[tokio::test]
+async fn an_idle_connection_is_asked_to_end_and_one_with_a_call_is_not() {
+    let service = Service::with(|settings| {
+        settings.limits.idle = Duration::from_millis(300);
+        settings.limits.preface = Duration::from_millis(500);
+    })
+    .await;
+    service.new_athlete().await;
+    let watched = connect(service.address()).await;
+    let request = v1::WatchPrescriptionsRequest { names: vec![ATHLETE.to_owned()], date: None };
+    let mut stream =
+        PrescriptionServiceClient::new(watched).watch_prescriptions(request).await.unwrap().into_inner();
+    assert!(stream.message().await.unwrap().is_some());
+    let mut idle = silent([127, 0, 0, 1], service.address()).await;
+    // A preface and empty settings (RFC 9113, 3.4 and 6.5).
+    idle.write_all(b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n\0\0\0\x04\0\0\0\0\0").await.unwrap();
+    let mut said = Vec::new();
+    let _ = idle.read_to_end(&mut said).await;
+    assert!(goodbye(&said), "{said:?}");
+    service.record("later", many(8)).await.unwrap();
+    let told = tokio::time::timeout(Duration::from_millis(400), stream.message()).await;
+    assert!(!matches!(told, Ok(Err(_) | Ok(None))), "{told:?}");
+}
+
+/// Whether the frames a service sent have GOAWAY (RFC 9113, 6.8) among them.
+fn goodbye(mut frames: &[u8]) -> bool {
+    while let [a, b, c, kind, ..] = *frames {
+        if kind == 7 {
+            return true;
+        }
+        let length = usize::try_from(u32::from_be_bytes([0, a, b, c])).unwrap();
+        frames = frames.get(9 + length..).unwrap_or_default();
+    }
+    false
 }

@@ -3,6 +3,8 @@
 #[cfg(test)]
 mod access;
 #[cfg(test)]
+mod allowances;
+#[cfg(test)]
 mod athletes;
 #[cfg(test)]
 mod bad_fields;

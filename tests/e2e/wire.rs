@@ -18,8 +18,11 @@ use crate::messages::pull_up;
 use crate::refusal::{Refusal, refused};
 use crate::service::{ATHLETE, Service};
 
-/// A body of one piece.
-pub(crate) struct Piece(Option<Bytes>);
+/// A body of one piece, after which it ends or nothing more comes.
+pub(crate) struct Piece {
+    bytes: Option<Bytes>,
+    is_whole: bool,
+}
 
 impl Body for Piece {
     type Data = Bytes;
@@ -29,7 +32,10 @@ impl Body for Piece {
         mut self: Pin<&mut Self>,
         _cx: &mut Context<'_>,
     ) -> Poll<Option<Result<Frame<Bytes>, Infallible>>> {
-        Poll::Ready(self.0.take().map(|piece| Ok(Frame::data(piece))))
+        match self.bytes.take() {
+            None if !self.is_whole => Poll::Pending,
+            piece => Poll::Ready(piece.map(|piece| Ok(Frame::data(piece)))),
+        }
     }
 }
 
@@ -56,13 +62,30 @@ pub(crate) async fn post(
     body: Vec<u8>,
     timeout: Option<&str>,
 ) -> Response<hyper::body::Incoming> {
-    let mut request = Request::post(format!("http://bare/nextrung.v1.{method}"))
-        .header("content-type", "application/grpc")
-        .header("te", "trailers");
+    let mut request = call(method);
     if let Some(timeout) = timeout {
         request = request.header("grpc-timeout", timeout);
     }
-    sender.send_request(request.body(Piece(Some(body.into()))).unwrap()).await.unwrap()
+    let body = Piece { bytes: Some(body.into()), is_whole: true };
+    sender.send_request(request.body(body).unwrap()).await.unwrap()
+}
+
+/// The answer to a call with a key whose body begins like this and does not end.
+pub(crate) async fn begin(
+    sender: &mut SendRequest<Piece>,
+    method: &str,
+    body: Vec<u8>,
+    key: &str,
+) -> Response<hyper::body::Incoming> {
+    let request = call(method).header("authorization", format!("Bearer {key}"));
+    let body = Piece { bytes: Some(body.into()), is_whole: false };
+    sender.send_request(request.body(body).unwrap()).await.unwrap()
+}
+
+fn call(method: &str) -> http::request::Builder {
+    Request::post(format!("http://bare/nextrung.v1.{method}"))
+        .header("content-type", "application/grpc")
+        .header("te", "trailers")
 }
 
 /// The refusal of RecordSets with this body, after which nothing was kept and the connection still works.

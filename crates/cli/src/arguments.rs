@@ -14,6 +14,7 @@ use crate::forecast::ForecastArguments;
 use crate::gates::GatesArguments;
 use crate::key::KeyVerb;
 use crate::ladders::LaddersVerb;
+use crate::manual::ManualVerb;
 use crate::prescribe::{PrescribeArguments, PrescriptionsVerb};
 use crate::record::RecordArguments;
 use crate::refit::RefitVerb;
@@ -157,6 +158,9 @@ pub(crate) enum Command {
     /// Make, list and revoke the keys of callers
     #[command(subcommand)]
     Key(KeyVerb),
+    /// Write manual pages, and completions for shells
+    #[command(subcommand)]
+    Manual(ManualVerb),
 }
 
 /// The request id of a write.

@@ -4,7 +4,7 @@ use std::convert::Infallible;
 use std::fs::File;
 use std::path::Path;
 
-use clap::{Args, Subcommand};
+use clap::{ArgAction, Args, Subcommand};
 use nextrung_domain::ids::RosterId;
 use nextrung_store::copy::{Copied, CopyError, copy};
 use nextrung_store::error::StoreError;
@@ -50,6 +50,22 @@ pub(crate) struct CopyArguments {
     /// Where they go: a file, which is made when it is not there, or the address of a PostgreSQL database
     #[arg(long, value_name = "FILE|URL", value_parser = Database::read)]
     to: Database,
+    #[command(flatten)]
+    trust: Trust,
+}
+
+/// What is trusted on the way to a database.
+#[derive(Debug, Clone, Copy, Args)]
+pub(crate) struct Trust {
+    /// True to reach a PostgreSQL database on another machine as its address says, without TLS if it says nothing
+    #[arg(
+        long = "postgres-trusted-network",
+        value_name = "BOOLEAN",
+        env = "NEXTRUNG_POSTGRES_TRUSTED_NETWORK",
+        action = ArgAction::Set,
+        default_value_t = false
+    )]
+    is_network_trusted: bool,
 }
 
 /// A place as it was written. What is wrong with it is told later and not by the parser of arguments, which would repeat it
@@ -64,16 +80,16 @@ impl Database {
     }
 
     /// The place. Fails on a bad address.
-    pub(crate) fn place(&self, flag: &str) -> Result<Place, Failure> {
+    pub(crate) fn place(&self, flag: &str, trust: Trust) -> Result<Place, Failure> {
         let bad = |bad: BadAddress| Failure::usage(format!("{flag}: {bad}"), "Mend the address.");
-        self.0.clone().map_err(bad)
+        self.0.clone().map(|place| place.trusting(trust.is_network_trusted)).map_err(bad)
     }
 }
 
 /// Does what the verb says.
 pub(crate) async fn run(verb: &DatabaseVerb, mut output: Output) -> Result<(), Failure> {
-    let DatabaseVerb::Copy(CopyArguments { rosters, from, to }) = verb;
-    let (from, to) = (from.place("--from")?, to.place("--to")?);
+    let DatabaseVerb::Copy(CopyArguments { rosters, from, to, trust }) = verb;
+    let (from, to) = (from.place("--from", *trust)?, to.place("--to", *trust)?);
     let rosters = rosters.iter().map(|name| named(name)).collect::<Result<Vec<_>, _>>()?;
     if from == to {
         return Err(Failure::usage("--from and --to are the same place", "Name another place with --to."));

@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 
 use crate::arguments::HELP;
 use crate::calendar;
-use crate::database::Database;
+use crate::database::{Database, Trust};
 use crate::failure::{Detail, Failure};
 use crate::output::{Layout, Output};
 use crate::table::Columns;
@@ -63,12 +63,18 @@ pub(crate) struct DatabaseFlag {
         value_parser = Database::read
     )]
     database: Database,
+    #[command(flatten)]
+    trust: Trust,
 }
 
 impl DatabaseFlag {
+    fn place(&self) -> Result<Place, Failure> {
+        self.database.place("--database", self.trust)
+    }
+
     /// The database, which must be there: a file would be made, and be empty.
     fn there(&self) -> Result<Place, Failure> {
-        let place = self.database.place("--database")?;
+        let place = self.place()?;
         match &place {
             Place::File(path) if !path.is_file() => {
                 let message = format!("there is no database {}", path.display());
@@ -132,7 +138,7 @@ async fn make(arguments: &MakeArguments, mut output: Output) -> Result<(), Failu
         athlete: arguments.athlete.clone(),
         expires_at_ms: arguments.until.map(end_of),
     };
-    let place = arguments.database.database.place("--database")?;
+    let place = arguments.database.place()?;
     let (text, key) = keeper::make(&place, new).await.map_err(|error| refused(&error))?;
     if output.is_json {
         let mut told = shown(&key);

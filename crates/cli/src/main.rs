@@ -15,6 +15,7 @@ mod json;
 mod key;
 mod ladders;
 mod lexicon;
+mod manual;
 mod names;
 mod output;
 mod paragraph;

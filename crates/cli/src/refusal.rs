@@ -110,7 +110,7 @@ impl Refusal {
     fn may_be_repeated(&self) -> bool {
         let passing =
             [Code::Unavailable, Code::DeadlineExceeded, Code::Cancelled, Code::Aborted, Code::Unknown];
-        passing.contains(&self.code) || self.reason == "TOO_BUSY"
+        passing.contains(&self.code) || self.reason == "TOO_BUSY" || self.reason == "KEY_TOO_BUSY"
     }
 
     fn repeat(&self) -> String {

@@ -20,10 +20,11 @@ pub struct ReadAbilities {
     pub anchor_lines: Vec<usize>,
 }
 
-/// Reads every ability of a file. Fails with every problem found.
+/// Reads every ability of a file. Fails with every problem found, up to [`crate::ladder_file::MAX_PROBLEMS`] and one more
+/// that counts the rest.
 pub fn read_abilities(file: NamedText<'_>) -> Result<ReadAbilities, Vec<LadderProblem>> {
     let table = parse(file)?;
-    let mut src = Source { file: file.name, text: file.text, problems: Vec::new() };
+    let mut src = Source::new(file);
     let root = Table::root(table.get_ref());
     root.only(&mut src, &["ability"]);
     let tables = root.tables(&mut src, "ability");
@@ -43,10 +44,10 @@ pub fn read_abilities(file: NamedText<'_>) -> Result<ReadAbilities, Vec<LadderPr
             anchor_lines.push(src.line(table.place("anchor")));
         }
     }
-    if src.problems.is_empty() {
+    if src.count() == 0 {
         Ok(ReadAbilities { file: file.name.to_owned(), abilities, anchor_lines })
     } else {
-        Err(src.problems)
+        Err(src.into_problems())
     }
 }
 

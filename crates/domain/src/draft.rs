@@ -14,6 +14,10 @@ mod fit;
 
 /// Longest note or reason, in bytes.
 pub const MAX_NOTE: usize = 1000;
+/// Most entries of a list that are looked at one by one; a longer list is one problem, whatever is in it.
+pub const MAX_LISTED: usize = 300;
+/// The same for the shadings of one set, of which there may be a thousand at a time.
+pub const MAX_SHADINGS: usize = 20;
 
 /// A choice from a closed list as it comes in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -53,7 +57,7 @@ pub struct SetDraft {
     pub reps_in_reserve: Option<i64>,
     /// Rest before the set.
     pub rest_seconds: Option<i64>,
-    /// Kilograms added or removed; 0 is body mass alone, as if not given.
+    /// Kilograms added or removed; what rounds to 0 grams is body mass alone, as if not given.
     pub load_kg: Option<f64>,
     /// Body mass on the day; the profile's stands in when a load is given.
     pub body_mass_kg: Option<f64>,
@@ -197,7 +201,7 @@ impl SetDraft {
 
     fn check_shadings(&self, bad: &mut Findings, rung: &Rung) -> Option<Vec<ShadingId>> {
         let mut found: Vec<ShadingId> = Vec::new();
-        for (i, word) in self.shadings.iter().enumerate() {
+        for (i, word) in listed(bad, "shadings", &self.shadings, MAX_SHADINGS).iter().enumerate() {
             let field = format!("shadings[{i}]");
             match rung.shadings.iter().find(|s| s.as_str() == word) {
                 Some(id) if found.contains(id) => {
@@ -267,7 +271,9 @@ impl SetDraft {
         rung: Option<&Rung>,
         profile: &Profile,
     ) -> (Option<Grams>, Option<Grams>) {
-        let load_kg = self.load_kg.filter(|kg| *kg != 0.0);
+        // Grams are what is kept: a load of none would come back as none given.
+        let is_none = |kg: f64| Grams::from_kg(kg, -200.0, 200.0).is_some_and(|load| load.kg() == 0.0);
+        let load_kg = self.load_kg.filter(|kg| !is_none(*kg));
         let body = match self.body_mass_kg {
             Some(kg) => {
                 let mass = Grams::from_kg(kg, 20.0, 300.0);
@@ -375,6 +381,15 @@ pub(crate) fn check_rung<'c>(
         bad.add("rung", quoted(text), format!("a rung of one of the ladders, written ladder/rung{guess}"));
     }
     found
+}
+
+/// A list that is short enough to be looked at, or nothing of it.
+pub(crate) fn listed<'l, T>(bad: &mut Findings, field: &str, list: &'l [T], most: usize) -> &'l [T] {
+    if list.len() <= most {
+        return list;
+    }
+    bad.add(field, format!("{} entries", list.len()), format!("at most {most}"));
+    &[]
 }
 
 /// A free text that keeps to its length.

@@ -20,6 +20,9 @@ mod rung;
 /// Largest ladder file, in bytes.
 pub const MAX_BYTES: usize = 512 * 1024;
 
+/// Most problems of a file reported one by one; a last one says how many more there are.
+pub const MAX_PROBLEMS: usize = 200;
+
 /// A text with the name of the file it came from.
 #[derive(Debug, Clone, Copy)]
 pub struct NamedText<'a> {
@@ -92,28 +95,28 @@ pub(crate) const SIDES: [&str; 4] = ["bent-arm", "straight-arm", "balance", "leg
 /// Parses a file that is not too large.
 pub(crate) fn parse<'t>(file: NamedText<'t>) -> Result<Spanned<DeTable<'t>>, Vec<LadderProblem>> {
     if file.text.len() > MAX_BYTES {
-        let mut src = Source { file: file.name, text: file.text, problems: Vec::new() };
+        let mut src = Source::new(file);
         let expected = format!("at most {MAX_BYTES} bytes");
         src.report(0, "", format!("{} bytes", file.text.len()), (&expected, String::new()));
-        return Err(src.problems);
+        return Err(src.into_problems());
     }
     DeTable::parse(file.text).map_err(|error| vec![LadderProblem::syntax(file, &error)])
 }
 
-/// Reads one ladder against the abilities it may name. Fails with every problem found in the file; gates to other
-/// ladders are checked by [`load_catalog`].
+/// Reads one ladder against the abilities it may name. Fails with every problem found in the file, up to [`MAX_PROBLEMS`]
+/// and one more that counts the rest; gates to other ladders are checked by [`load_catalog`].
 pub fn read_ladder(file: NamedText<'_>, abilities: &[Ability]) -> Result<ReadLadder, Vec<LadderProblem>> {
     let table = parse(file)?;
     let root = Table::root(table.get_ref());
-    let mut src = Source { file: file.name, text: file.text, problems: Vec::new() };
+    let mut src = Source::new(file);
     let mut gate_lines = Vec::new();
     let ladder = read_body(&mut src, &root, abilities, &mut gate_lines);
     match ladder {
-        Some(ladder) if src.problems.is_empty() => {
+        Some(ladder) if src.count() == 0 => {
             let id_line = src.line(root.place("id"));
             Ok(ReadLadder { file: file.name.to_owned(), ladder, id_line, gate_lines })
         }
-        _ => Err(src.problems),
+        _ => Err(src.into_problems()),
     }
 }
 
@@ -155,14 +158,14 @@ fn read_shadings(src: &mut Source<'_>, root: &Table<'_, '_>, abilities: &[Abilit
         let source = table.text(src, "source");
         let equipment = read_equipment(src, &table);
         let mut change = Vec::new();
-        let before = src.problems.len();
+        let before = src.count();
         for (at, word, value) in table.numbers(src, "change", -4.0, 4.0) {
             match find_ability(abilities, &word) {
                 Some(ix) => change.push((ix, value)),
                 None => report_unknown_ability(src, (at, &table.key("change")), &word, abilities),
             }
         }
-        if change.is_empty() && src.problems.len() == before {
+        if change.is_empty() && src.count() == before {
             let expected = "what the shading adds to the difficulty, for at least one ability";
             src.report(table.place("change"), &table.key("change"), "no ability", (expected, String::new()));
         }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::band::{Band, BandPair, Bands};
 use crate::catalog::Catalog;
 use crate::date::CivilDate;
-use crate::draft::{Choice, Findings, check_choice, check_rung, check_text, quoted};
+use crate::draft::{Choice, Findings, MAX_LISTED, check_choice, check_rung, check_text, listed, quoted};
 use crate::ids::EquipmentId;
 use crate::measure::{Grams, Pain, Unit};
 use crate::problem::{Problem, did_you_mean};
@@ -98,7 +98,7 @@ impl ProfileDraft {
 
     fn check_goals(&self, bad: &mut Findings, catalog: &Catalog) -> Vec<Goal> {
         let mut found: Vec<Goal> = Vec::new();
-        for (i, (text, by)) in self.goals.iter().enumerate() {
+        for (i, (text, by)) in listed(bad, "goals", &self.goals, MAX_LISTED).iter().enumerate() {
             let at = bad.0.len();
             let by = by.and_then(|(y, m, d)| {
                 let date = CivilDate::from_parts(y, m, d).ok();
@@ -130,7 +130,7 @@ impl ProfileDraft {
             .map(EquipmentId::as_str)
             .collect();
         let mut found = BTreeSet::new();
-        for (i, word) in self.equipment.iter().enumerate() {
+        for (i, word) in listed(bad, "equipment", &self.equipment, MAX_LISTED).iter().enumerate() {
             match EquipmentId::new(word).ok().filter(|id| known.contains(id.as_str())) {
                 Some(id) => {
                     found.insert(id);
@@ -150,7 +150,8 @@ impl ProfileDraft {
     }
 
     fn check_days(&self, bad: &mut Findings) -> Weekdays {
-        for (i, day) in self.available_weekdays.iter().enumerate().filter(|(_, d)| **d > 6) {
+        let days = listed(bad, "available_weekdays", &self.available_weekdays, MAX_LISTED);
+        for (i, day) in days.iter().enumerate().filter(|(_, d)| **d > 6) {
             bad.add(&format!("available_weekdays[{i}]"), day.to_string(), "a day from Monday to Sunday");
         }
         if self.available_weekdays.is_empty() {
@@ -184,7 +185,7 @@ impl ProfileDraft {
 
     fn check_clearances(&self, bad: &mut Findings, today: CivilDate) -> Vec<Confirmation> {
         let mut found: Vec<Confirmation> = Vec::new();
-        for (i, draft) in self.clearances.iter().enumerate() {
+        for (i, draft) in listed(bad, "clearances", &self.clearances, MAX_LISTED).iter().enumerate() {
             let at = bad.0.len();
             let clearance =
                 check_choice(bad, "clearance", &draft.clearance, &Clearance::ALL.map(Clearance::word));
@@ -242,7 +243,7 @@ const CAPS: WordList = WordList {
 impl WordList {
     fn check(&self, bad: &mut Findings, draft: &ProfileDraft, catalog: &Catalog) -> Vec<Word> {
         let mut words: Vec<Word> = Vec::new();
-        for (i, (text, reason)) in (self.of)(draft).iter().enumerate() {
+        for (i, (text, reason)) in listed(bad, self.field, (self.of)(draft), MAX_LISTED).iter().enumerate() {
             let at = bad.0.len();
             if reason.trim().is_empty() {
                 bad.add("reason", "nothing", self.wanted);

@@ -3,24 +3,59 @@
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::ladder_file::LadderProblem;
+use crate::ladder_file::{LadderProblem, MAX_PROBLEMS, NamedText};
 use crate::problem::did_you_mean;
 
-/// The text being read, and what was found wrong in it so far.
+/// What was found wrong so far in the text being read.
 pub(crate) struct Source<'a> {
-    pub(crate) file: &'a str,
-    pub(crate) text: &'a str,
-    pub(crate) problems: Vec<LadderProblem>,
+    file: &'a str,
+    /// Offsets of the line breaks: a file of problems has each of them placed, and must not be counted through for each.
+    breaks: Vec<usize>,
+    problems: Vec<LadderProblem>,
+    /// Problems beyond those that are kept.
+    more: usize,
 }
 
-impl Source<'_> {
+impl<'a> Source<'a> {
+    /// A text in which nothing was found yet.
+    pub(crate) fn new(file: NamedText<'a>) -> Self {
+        let breaks = file.text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(at, _)| at).collect();
+        Self { file: file.name, breaks, problems: Vec::new(), more: 0 }
+    }
+
+    /// How many problems were found.
+    pub(crate) fn count(&self) -> usize {
+        self.problems.len() + self.more
+    }
+
+    /// What was found: [`MAX_PROBLEMS`], and one more that counts the rest.
+    pub(crate) fn into_problems(mut self) -> Vec<LadderProblem> {
+        if self.more > 0 {
+            let found = format!("{} more problems", self.more);
+            self.more = 0;
+            self.problems.push(LadderProblem {
+                file: self.file.to_owned(),
+                line: 1,
+                key: "file".to_owned(),
+                found,
+                expected: "the problems before mended first".to_owned(),
+                suggestion: String::new(),
+            });
+        }
+        self.problems
+    }
+
     /// Line of a byte offset, from 1.
     pub(crate) fn line(&self, offset: usize) -> usize {
-        1 + self.text.as_bytes().iter().take(offset).filter(|b| **b == b'\n').count()
+        1 + self.breaks.partition_point(|at| *at < offset)
     }
 
     /// Notes a problem at a byte offset.
     pub(crate) fn report(&mut self, at: usize, key: &str, found: impl Into<String>, fix: (&str, String)) {
+        if self.problems.len() == MAX_PROBLEMS {
+            self.more += 1;
+            return;
+        }
         let (expected, suggestion) = fix;
         let problem = LadderProblem {
             file: self.file.to_owned(),

@@ -1,6 +1,7 @@
 //! Access: who may call what, and about whom. Every call of the contract passes here when keys are asked for.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use http::header::AUTHORIZATION;
 use http::{HeaderMap, Request};
@@ -9,22 +10,31 @@ use nextrung_engine::engine::Engine;
 use nextrung_store::error::StoreError;
 use nextrung_store::key::{KeyId, KeyRecord};
 use nextrung_store::store::Store;
+use tokio::sync::SemaphorePermit;
 use tonic::Status;
 use tonic::body::Body;
 
 use crate::names;
+use crate::settings::Limits;
 use crate::status::{
-    key_missing, key_over, key_unknown, method_unknown, of_store, out_of_reach, role_missing,
+    key_missing, key_over, key_unknown, message_late, method_unknown, of_store, out_of_reach, role_missing,
 };
 
+mod allowance;
 pub mod keeper;
 pub mod key_text;
+mod lease;
 pub mod rules;
 mod target;
 
+use allowance::Allowances;
 use key_text::KeyText;
+use lease::Lease;
 
 pub use nextrung_store::key::{KeyRecord as Key, Reach, Role};
+
+/// How often it is looked whether the key of a call that goes on is still good.
+const LOOK: Duration = Duration::from_secs(2);
 
 /// Who calls, as the services see it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,30 +57,54 @@ impl Caller {
 pub(crate) struct Access<S> {
     store: Arc<S>,
     clock: Arc<dyn Clock>,
+    allowances: Arc<Allowances>,
     longest: usize,
+    arrival: Duration,
 }
 
 impl<S> Clone for Access<S> {
     fn clone(&self) -> Self {
-        Self { store: Arc::clone(&self.store), clock: Arc::clone(&self.clock), longest: self.longest }
+        let Self { store, clock, allowances, longest, arrival } = self;
+        Self {
+            store: Arc::clone(store),
+            clock: Arc::clone(clock),
+            allowances: Arc::clone(allowances),
+            longest: *longest,
+            arrival: *arrival,
+        }
     }
 }
 
 impl<S: Store> Access<S> {
-    /// Access by the keys in an engine's store; `longest` is the largest message, bytes.
-    pub(crate) fn new(engine: &Engine<S>, longest: usize) -> Self {
-        Self { store: engine.shared_store(), clock: engine.shared_clock(), longest }
+    /// Access by the keys in an engine's store.
+    pub(crate) fn new(engine: &Engine<S>, limits: &Limits) -> Self {
+        Self {
+            store: engine.shared_store(),
+            clock: engine.shared_clock(),
+            allowances: Arc::new(Allowances::new(limits.key)),
+            longest: limits.message_bytes,
+            arrival: limits.arrival,
+        }
     }
 
-    /// A call that is allowed, with its [`Caller`]; or why it is not.
-    pub(crate) async fn admit(&self, request: Request<Body>) -> Result<Request<Body>, Status> {
+    /// A call that is allowed, with its [`Caller`] and what its answer is to be given on; or why it is not. The turn is kept
+    /// while the key is looked up.
+    pub(crate) async fn admit(
+        &self,
+        request: Request<Body>,
+        turn: Option<SemaphorePermit<'_>>,
+    ) -> Result<(Request<Body>, Lease), Status> {
         let rule = rules::of(request.uri().path()).ok_or_else(method_unknown)?;
         let now_ms = self.clock.now_ms();
         let key = self.holder(request.headers(), now_ms).await?;
+        drop(turn);
+        let place = self.allowances.take(&key.id, rule.points)?;
         if !rule.roles.contains(&key.role) {
             return Err(role_missing(key.role, rule.roles));
         }
-        let (mut request, named) = target::read(request, rule.target, self.longest).await?;
+        let arriving = target::read(request, rule.target, self.longest);
+        let (mut request, named) =
+            tokio::time::timeout(self.arrival, arriving).await.map_err(|_| message_late(self.arrival))??;
         for name in named {
             // A name of another shape is a bad field, which the service names with all others.
             let Some((roster, athlete)) = names::reach(&name) else { continue };
@@ -81,8 +115,22 @@ impl<S: Store> Access<S> {
                 return Err(out_of_reach(&name));
             }
         }
-        request.extensions_mut().insert(Caller { key: key.id, role: key.role });
-        Ok(request)
+        request.extensions_mut().insert(Caller { key: key.id.clone(), role: key.role });
+        let over = self.clone().over(key.id);
+        Ok((request, Lease::new(Box::pin(over), place)))
+    }
+
+    /// Waits until a key is not good any more, and says why.
+    async fn over(self, id: KeyId) -> Status {
+        loop {
+            tokio::time::sleep(LOOK).await;
+            match self.store.key(&id).await {
+                Ok(key) if is_over(&key, self.clock.now_ms()) => return key_over(&key),
+                Err(StoreError::NotFound { .. }) => return key_unknown(),
+                // What the store cannot say now it says later.
+                Ok(_) | Err(_) => (),
+            }
+        }
     }
 
     /// The key of a call, when it is known, its own, and neither over nor revoked.
@@ -99,9 +147,11 @@ impl<S: Store> Access<S> {
         if !shown.is_of(&kept.secret_hash) {
             return Err(key_unknown());
         }
-        if kept.revoked_at_ms.is_some() || kept.expires_at_ms.is_some_and(|ends| ends <= now_ms) {
-            return Err(key_over(&kept));
-        }
-        Ok(kept)
+        if is_over(&kept, now_ms) { Err(key_over(&kept)) } else { Ok(kept) }
     }
+}
+
+/// Whether a key was revoked or has expired.
+fn is_over(key: &KeyRecord, now_ms: i64) -> bool {
+    key.revoked_at_ms.is_some() || key.expires_at_ms.is_some_and(|ends| ends <= now_ms)
 }

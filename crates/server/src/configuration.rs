@@ -5,18 +5,19 @@
 
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 use nextrung_domain::problem::Problem;
-use nextrung_store::log::LogOptions;
+use nextrung_store::log::{LogOptions, Place};
 use nextrung_store::postgres::PostgresOptions;
 use nextrung_store::sqlite::SqliteOptions;
 
+use self::limits::limits;
 use self::reading::Reading;
 use self::value::CollectorAddress;
-use crate::settings::{LadderSource, Limits, Log, LogFormat, LogLevel, Settings, TlsFiles, Trace};
+use crate::settings::{LadderSource, Log, LogFormat, LogLevel, Settings, TlsFiles, Trace};
 
 mod layers;
+mod limits;
 mod listing;
 mod page;
 mod reading;
@@ -27,8 +28,6 @@ pub use listing::listing;
 pub use page::page;
 pub use reading::Entry;
 
-/// The longest time taken for anything.
-const DAY: Duration = Duration::from_secs(86_400);
 /// Where a service listens when nobody says anything.
 const LISTEN: ([u8; 4], u16) = ([127, 0, 0, 1], 7878);
 /// Where metrics and probes are served when nobody says anything.
@@ -73,13 +72,7 @@ fn settings(reading: &mut Reading<'_>) -> Settings {
              out, or whoever reaches the address may read and write everything.",
             usual.trusted_network,
         ),
-        database: reading.value(
-            "database",
-            "Where the log is kept: a file, which is made when it is not there and which one service at a time keeps, or a \
-             PostgreSQL database, which several may share: postgres://USER@HOST/DATABASE. Its password may stand in \
-             PGPASSWORD.",
-            usual.database,
-        ),
+        database: database(reading, usual.database),
         ladders: ladders(reading),
         tls: tls(reading),
         keys: reading.value(
@@ -151,6 +144,24 @@ fn cached_athletes(reading: &mut Reading<'_>, usual: NonZeroUsize) -> NonZeroUsi
     NonZeroUsize::new(athletes).unwrap_or(usual)
 }
 
+fn database(reading: &mut Reading<'_>, usual: Place) -> Place {
+    let place = reading.value(
+        "database",
+        "Where the log is kept: a file, which is made when it is not there and which one service at a time keeps, or a \
+         PostgreSQL database, which several may share: postgres://USER@HOST/DATABASE. Its password may stand in PGPASSWORD. With \
+         a database on another machine there is TLS, and its certificate must be vouched for by the system's authorities or by \
+         those in the file named behind the address: ?sslrootcert=FILE.",
+        usual,
+    );
+    let is_network_trusted = reading.value(
+        "postgres.trusted-network",
+        "True to reach a PostgreSQL database on another machine as the address says, without TLS if it says nothing: something \
+         else must keep others out, or whoever is on the way there may read and change everything.",
+        false,
+    );
+    place.trusting(is_network_trusted)
+}
+
 fn sqlite(reading: &mut Reading<'_>, usual: SqliteOptions) -> SqliteOptions {
     SqliteOptions {
         readers: reading.count(
@@ -172,73 +183,6 @@ fn sqlite(reading: &mut Reading<'_>, usual: SqliteOptions) -> SqliteOptions {
 fn postgres(reading: &mut Reading<'_>, usual: PostgresOptions) -> PostgresOptions {
     let about = "Most sessions of a PostgreSQL database at a time.";
     PostgresOptions { sessions: reading.count("postgres.sessions", about, usual.sessions, 1..=1024) }
-}
-
-fn limits(reading: &mut Reading<'_>, usual: Limits) -> Limits {
-    let millis = Duration::from_millis;
-    Limits {
-        connections: reading.count(
-            "limits.connections",
-            "Most connections at a time; further ones wait to be accepted.",
-            usual.connections,
-            1..=1_000_000,
-        ),
-        streams: reading.count(
-            "limits.streams",
-            "Most calls at a time on one connection; further ones wait.",
-            usual.streams,
-            1..=1_000_000,
-        ),
-        calls: reading.count(
-            "limits.calls",
-            "Most calls at a time on all connections; further ones are refused.",
-            usual.calls,
-            1..=1_000_000,
-        ),
-        watchers: reading.count(
-            "limits.watchers",
-            "Most callers who watch prescriptions at a time; further ones are refused.",
-            usual.watchers,
-            0..=1_000_000,
-        ),
-        replays: reading.count(
-            "limits.replays",
-            "Most replays at a time; further ones are refused.",
-            usual.replays,
-            0..=1024,
-        ),
-        preface: reading.time(
-            "limits.preface",
-            "Time within which a new connection must have sent the preface of HTTP/2.",
-            usual.preface,
-            millis(10)..=DAY,
-        ),
-        call: reading.time(
-            "limits.call",
-            "Longest call; a shorter deadline of the client counts instead.",
-            usual.call,
-            millis(10)..=DAY,
-        ),
-        message_bytes: reading.size(
-            "limits.message",
-            "Largest message; a larger one is refused.",
-            usual.message_bytes,
-            1024..=1024 * 1024 * 1024,
-        ),
-        notice: reading.time(
-            "drain.notice",
-            "Time at the end between saying that the service is not ready and taking no more connections: as long as \
-             those who send calls need to notice.",
-            usual.notice,
-            Duration::ZERO..=DAY,
-        ),
-        drain: reading.time(
-            "drain.limit",
-            "Time that open calls get after that before everything is closed.",
-            usual.drain,
-            Duration::ZERO..=DAY,
-        ),
-    }
 }
 
 fn log(reading: &mut Reading<'_>, usual: Log) -> Log {

@@ -14,6 +14,8 @@ use tower::Service;
 use tracing::Instrument;
 
 use crate::access::Access;
+use crate::listen::peers::Peer;
+use crate::patience::Patience;
 use crate::service::WatchedLog;
 use crate::settings::Limits;
 use crate::status::{deadline_exceeded, of_transport, too_busy};
@@ -31,6 +33,7 @@ pub(crate) struct Door {
     access: Option<Access<WatchedLog>>,
     places: Arc<Semaphore>,
     longest: Duration,
+    patience: Patience,
     witness: Witness,
 }
 
@@ -42,40 +45,67 @@ impl Door {
         (limits, witness): (Limits, Witness),
     ) -> Self {
         let places = Arc::new(Semaphore::new(limits.calls));
-        Self { routes: routes.prepare(), access, places, longest: limits.call, witness }
+        let patience = Patience::new();
+        Self { routes: routes.prepare(), access, places, longest: limits.call, patience, witness }
     }
 
-    /// Answers a call.
-    pub(crate) async fn answer(&self, request: Request<Body>) -> Result<Response<Body>, Infallible> {
+    /// Answers a call of a peer.
+    pub(crate) async fn answer(
+        &self,
+        request: Request<Body>,
+        peer: &Peer,
+    ) -> Result<Response<Body>, Infallible> {
         let seen = self.witness.begin(&request);
-        let response = self.answered(request).instrument(seen.span().clone()).await;
+        let is_open = is_open(&request);
+        let response = self.answered(request, peer).instrument(seen.span().clone()).await;
+        if (is_open || is_in_vain(&response)) && !self.patience.bears(peer.address()) {
+            peer.slow_down();
+        }
         Ok(seen.answered(response))
     }
 
-    async fn answered(&self, request: Request<Body>) -> Response<Body> {
-        let is_counted = request.uri().path().starts_with(COUNTED);
-        let Ok(_place) = self.places.try_acquire_many(u32::from(is_counted)) else {
-            return too_busy().into_http();
-        };
+    async fn answered(&self, request: Request<Body>, peer: &Peer) -> Response<Body> {
         let asked = client_deadline(request.headers());
         let limit = asked.map_or(self.longest, |asked| asked.min(self.longest));
-        match tokio::time::timeout(limit, self.pass(request)).await {
+        match tokio::time::timeout(limit, self.pass(request, peer)).await {
             Ok(Ok(response)) => normalised(response),
+            Ok(Err(refused)) => refused.into_http(),
             Err(_) => deadline_exceeded().into_http(),
         }
     }
 
-    async fn pass(&self, request: Request<Body>) -> Result<Response<Body>, Infallible> {
-        let is_open = OPEN.iter().any(|service| request.uri().path().starts_with(service));
-        let request = match &self.access {
-            Some(access) if !is_open => match access.admit(request).await {
-                Ok(request) => request,
-                Err(refused) => return Ok(refused.into_http()),
-            },
-            _ => request,
+    async fn pass(&self, request: Request<Body>, peer: &Peer) -> Result<Response<Body>, Status> {
+        let access = self.access.as_ref().filter(|_| !is_open(&request));
+        // Whose key is to be looked at waits for a turn without a place, and gives the turn back when the key is known.
+        let turn = match access {
+            Some(_) => peer.looks().acquire().await.ok(),
+            None => None,
         };
-        self.routes.clone().call(request).await
+        let is_counted = request.uri().path().starts_with(COUNTED);
+        let _place = self.places.try_acquire_many(u32::from(is_counted)).map_err(|_| too_busy())?;
+        let Some(access) = access else { return Ok(self.call(request).await) };
+        let (request, lease) = access.admit(request, turn).await?;
+        Ok(self.call(request).await.map(|answer| lease.of(answer)))
     }
+
+    async fn call(&self, request: Request<Body>) -> Response<Body> {
+        let Ok(response) = self.routes.clone().call(request).await;
+        response
+    }
+}
+
+/// Whether a call is answered without a key.
+fn is_open(request: &Request<Body>) -> bool {
+    OPEN.iter().any(|service| request.uri().path().starts_with(service))
+}
+
+/// Whether whoever asked had no right to, or asked too much. What is merely wrong in a message is told at once.
+fn is_in_vain(response: &Response<Body>) -> bool {
+    let code = response.headers().get("grpc-status").map(|code| Code::from_bytes(code.as_bytes()));
+    matches!(
+        code,
+        Some(Code::Unauthenticated | Code::PermissionDenied | Code::ResourceExhausted | Code::Unimplemented)
+    )
 }
 
 /// The `grpc-timeout` of a request: up to eight digits and a unit.

@@ -18,6 +18,17 @@ pub(crate) fn both<A, B>(a: Read<A>, b: Read<B>) -> Read<(A, B)> {
     }
 }
 
+/// Most names in a list of a request that are looked at one by one, where nothing else bounds it.
+const MOST_NAMED: usize = 100;
+
+/// A list that is short enough to be looked at, or one problem whatever is in it.
+pub(crate) fn few<'l, T>(field: &str, list: &'l [T]) -> Read<&'l [T]> {
+    match list.len() {
+        0..=MOST_NAMED => Ok(list),
+        many => bad(field, format!("{many} entries"), format!("at most {MOST_NAMED}")),
+    }
+}
+
 /// What a client sent, quoted and cut, or `nothing`.
 pub(crate) fn quoted(text: &str) -> String {
     if text.is_empty() {
@@ -30,6 +41,14 @@ pub(crate) fn quoted(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn repro_a_long_list_is_one_problem() {
+        assert_eq!(few("names", &[""; MOST_NAMED]).unwrap().len(), MOST_NAMED);
+        let problems = few("names", &[""; 2_000_000]).unwrap_err();
+        let told: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        assert_eq!(told, ["names: found 2000000 entries; expected at most 100"]);
+    }
 
     #[test]
     fn every_bad_part_is_named_in_order() {

@@ -1,5 +1,5 @@
 //! Listening: our own accept loop, because the transport's never ends while one silent connection is open. Connections
-//! are bounded in number, must greet in time, are asked to end at the stop and are cut off at the cut.
+//! are bounded in number, must greet in time, are asked to end when they are idle and at the stop, and are cut off at the cut.
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -14,9 +14,12 @@ use crate::door::Door;
 use crate::settings::Limits;
 
 mod connection;
+pub(crate) mod peers;
+mod throttle;
 pub(crate) mod tls;
 
 use connection::Tracked;
+use peers::Peers;
 use tls::Tls;
 
 /// Pause after a failed accept, such as when file handles have run out.
@@ -40,9 +43,9 @@ impl Listening {
         if let Some(tls) = tls.clone() {
             listening.tasks.spawn(tls.keep_fresh(stop.clone()));
         }
-        let (http2, preface) = (http2(&tasks, limits), limits.preface);
-        let each = connection::Each { http2, tls, door, stop, cut, preface };
-        listening.tasks.spawn(accept(listener, each, limits.connections, tasks));
+        let (http2, preface, idle) = (http2(&tasks, limits), limits.preface, limits.idle);
+        let each = connection::Each { http2, tls, door, stop, cut, preface, idle };
+        listening.tasks.spawn(accept(listener, each, limits, tasks));
         listening
     }
 
@@ -80,8 +83,9 @@ fn http2(tasks: &TaskTracker, limits: Limits) -> hyper::server::conn::http2::Bui
     http2
 }
 
-async fn accept(listener: TcpListener, each: connection::Each, most: usize, tasks: TaskTracker) {
-    let places = Arc::new(Semaphore::new(most));
+async fn accept(listener: TcpListener, each: connection::Each, limits: Limits, tasks: TaskTracker) {
+    let places = Arc::new(Semaphore::new(limits.connections));
+    let peers = Peers::default();
     let next = async || {
         let place = places.clone().acquire_owned().await;
         (place, listener.accept().await)
@@ -92,10 +96,11 @@ async fn accept(listener: TcpListener, each: connection::Each, most: usize, task
             next = next() => next,
         };
         match accepted {
-            Ok((stream, _)) => {
+            Ok((stream, address)) => {
+                let Some(peer) = peers.enter(address.ip(), limits.connections_of_one) else { continue };
                 let each = each.clone();
                 tasks.spawn(async move {
-                    each.serve(stream).await;
+                    each.serve(stream, Arc::new(peer)).await;
                     drop(place);
                 });
             }

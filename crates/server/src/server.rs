@@ -182,7 +182,7 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let (health, routes) = routes(&api, limits.message_bytes)?;
     let Desk { meter, readiness } = desk;
     let pulse = Pulse { health, readiness };
-    let access = keys.then(|| Access::new(&api.engine, limits.message_bytes));
+    let access = keys.then(|| Access::new(&api.engine, &limits));
     let door = Door::new(routes, access, (limits, Witness::new(meter)));
     let listening = Listening::begin(listener, tls, door, limits);
     pulse.readiness.serve();

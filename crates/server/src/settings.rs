@@ -1,7 +1,7 @@
 //! Settings: what the service is started with.
 
 use std::net::SocketAddr;
-use std::num::NonZeroUsize;
+use std::num::{NonZeroU32, NonZeroUsize};
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -144,6 +144,8 @@ impl LogFormat {
 pub struct Limits {
     /// Most connections at a time; further ones wait to be accepted.
     pub connections: usize,
+    /// Most connections at a time from one address; further ones are closed at once.
+    pub connections_of_one: usize,
     /// Most calls at a time on one connection; further ones wait.
     pub streams: u32,
     /// Most calls at a time on all connections; further ones are refused.
@@ -154,6 +156,12 @@ pub struct Limits {
     pub replays: usize,
     /// Time within which a new connection must have sent the preface of HTTP/2.
     pub preface: Duration,
+    /// Time without a call after which a connection is asked to end.
+    pub idle: Duration,
+    /// Time within which the message of a call must have come.
+    pub arrival: Duration,
+    /// What one key may ask for.
+    pub key: KeyLimits,
     /// Longest call; a shorter deadline of the client counts instead.
     pub call: Duration,
     /// Time between telling that no more calls are wanted and taking none.
@@ -164,15 +172,40 @@ pub struct Limits {
     pub message_bytes: usize,
 }
 
+/// What one key may ask for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct KeyLimits {
+    /// Most calls at a time, those included whose answer is not taken yet; further ones are refused.
+    pub calls: usize,
+    /// Points a second that it may spend over time; each method costs what its rule says.
+    pub points: NonZeroU32,
+    /// Points that it may spend at once after a rest.
+    pub burst: NonZeroU32,
+}
+
+impl Default for KeyLimits {
+    fn default() -> Self {
+        Self {
+            calls: 64,
+            points: NonZeroU32::MIN.saturating_add(499),
+            burst: NonZeroU32::MIN.saturating_add(999),
+        }
+    }
+}
+
 impl Default for Limits {
     fn default() -> Self {
         Self {
             connections: 512,
+            connections_of_one: 128,
             streams: 128,
             calls: 1024,
             watchers: 256,
             replays: 2,
             preface: Duration::from_secs(5),
+            idle: Duration::from_secs(300),
+            arrival: Duration::from_secs(10),
+            key: KeyLimits::default(),
             call: Duration::from_secs(30),
             notice: Duration::ZERO,
             drain: Duration::from_secs(10),

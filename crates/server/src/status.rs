@@ -1,5 +1,7 @@
 //! Status: the one file that turns what went wrong into gRPC statuses.
 
+use std::time::Duration;
+
 use nextrung_domain::ids::ClientSetId;
 use nextrung_domain::problem::Problem;
 use nextrung_engine::error::EngineError;
@@ -230,6 +232,23 @@ pub fn deadline_exceeded() -> Status {
 pub fn too_busy() -> Status {
     let message = "too many calls at once; send it again a little later";
     status(Code::ResourceExhausted, "TOO_BUSY", message, &[])
+}
+
+/// One key asks for too much.
+pub fn key_too_busy(wait: Duration) -> Status {
+    // Whole milliseconds upwards, so that whoever waits as long is let in.
+    let wait = Duration::from_millis(u64::try_from(wait.as_millis()).unwrap_or(u64::MAX).saturating_add(1));
+    let message = format!("this key asks for too much; send it again after {} ms", wait.as_millis());
+    let mut details = with_info("KEY_TOO_BUSY", &[]);
+    details.set_retry_info(Some(wait));
+    Status::with_error_details(Code::ResourceExhausted, message, details)
+}
+
+/// The message of a call did not come in time.
+pub fn message_late(limit: Duration) -> Status {
+    let message =
+        format!("the message did not come within {} ms of its call; nothing was done", limit.as_millis());
+    status(Code::DeadlineExceeded, "MESSAGE_LATE", message, &[])
 }
 
 /// Too many replays at once.

@@ -6,6 +6,15 @@ use nextrung_domain::problem::{Problem, did_you_mean};
 use crate::cell::{cell_text, shown};
 use crate::column::Column;
 use crate::record::RawCell;
+use crate::set_sheet::MAX_PROBLEMS;
+
+/// Most cells that are looked at one by one, so that their problems and those of missing columns are all told.
+const WIDEST: usize = MAX_PROBLEMS - Column::COUNT;
+
+/// The problem of a header that is out of all reason.
+pub(crate) fn too_wide(found: &str) -> Problem {
+    Problem::new("header", found, format!("at most {} columns, each once", Column::COUNT))
+}
 
 /// Which column stands where.
 #[derive(Debug, Clone)]
@@ -16,8 +25,12 @@ pub(crate) struct Header {
 }
 
 impl Header {
-    /// Reads the header's cells. Fails with every unknown, doubled or missing column.
+    /// Reads the header's cells. Fails with every unknown, doubled or missing column, or with its width alone where that is
+    /// out of all reason.
     pub(crate) fn read(cells: &[RawCell<'_>]) -> Result<Self, Vec<Problem>> {
+        if cells.len() > WIDEST {
+            return Err(vec![too_wide(&format!("{} cells", cells.len()))]);
+        }
         let mut header = Self { places: [None; Column::COUNT], width: cells.len() };
         let mut problems = Vec::new();
         for (at, cell) in cells.iter().enumerate() {

@@ -41,6 +41,17 @@ impl Place {
     }
 }
 
+impl Place {
+    /// The same place; see [`PostgresAddress::trusting`].
+    #[must_use]
+    pub fn trusting(self, is_network_trusted: bool) -> Self {
+        match self {
+            Self::File(path) => Self::File(path),
+            Self::Postgres(address) => Self::Postgres(address.trusting(is_network_trusted)),
+        }
+    }
+}
+
 impl From<PathBuf> for Place {
     fn from(file: PathBuf) -> Self {
         Self::File(file)

@@ -38,6 +38,7 @@ mod rows;
 mod schema;
 #[cfg(all(unix, feature = "conformance"))]
 pub mod throwaway;
+mod tls;
 mod writer;
 
 /// PostgreSQL's code of an error, if it came from there.
@@ -69,7 +70,8 @@ pub struct PostgresStore {
 impl PostgresStore {
     /// Opens a log, and makes or migrates its tables as needed. Must be called within a tokio runtime.
     ///
-    /// Fails with [`StoreError::Unreachable`], [`StoreError::UnknownSchema`] when a newer version wrote it,
+    /// Fails with [`StoreError::Refused`] when the address asks for plain sessions with another machine over a network that nobody
+    /// said can be trusted, [`StoreError::Unreachable`], [`StoreError::UnknownSchema`] when a newer version wrote it,
     /// [`StoreError::NotDurable`] when the server acknowledges what is not on durable storage, [`StoreError::Backend`].
     pub async fn open(address: &PostgresAddress, options: PostgresOptions) -> Result<Self, StoreError> {
         let connections = Connections::new(address, options.sessions)?;

@@ -5,11 +5,12 @@ use super::{Check, Finding, SourceFile, Tree};
 
 const STATUS_FILE: &str = "crates/server/src/status.rs";
 const PROTOBUF_HOMES: [&str; 4] = ["crates/api/", "crates/server/", "crates/cli/", "tests/"];
-const SQL_HOMES: [&str; 4] = [
+const SQL_HOMES: [&str; 5] = [
     "crates/store/src/sqlite",
     "crates/store/src/postgres",
     "crates/store/tests/sqlite.rs",
     "crates/store/tests/postgres",
+    "crates/store/benches/postgres",
 ];
 /// The drivers of databases, as code and as manifests spell them.
 const DRIVERS: [&str; 5] =

@@ -14,6 +14,7 @@ mod demo;
 mod draining;
 mod failures;
 mod keys;
+mod manuals;
 mod probes;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
 mod questions;

@@ -1,6 +1,6 @@
 //! Faults within one ladder or ability file: each is reported with file, line, key, found, expected and suggestion.
 
-use nextrung_domain::ladder_file::{LadderProblem, MAX_BYTES};
+use nextrung_domain::ladder_file::{LadderProblem, MAX_BYTES, MAX_PROBLEMS};
 
 use crate::fixture::{Files, PULL, bend, line_of};
 
@@ -423,6 +423,27 @@ fn broken_syntax_is_reported_at_its_line() {
         assert!(!p.found.is_empty() && !p.found.contains('\n'), "{bad}: {p:?}");
         assert_eq!(p.key, "", "{bad}");
     }
+}
+
+#[test]
+fn repro_a_file_of_problems_has_two_hundred_and_the_count_of_the_rest() {
+    use std::fmt::Write as _;
+    let mut files = Files::sound();
+    files.pull = String::new();
+    // Each problem used to be placed by counting through the file: one this long took a service 45 s, for an answer of 8.7 MB.
+    for key in 0.. {
+        if files.pull.len() > MAX_BYTES - 20 {
+            break;
+        }
+        writeln!(files.pull, "{key:x}=1").expect("a string takes every text");
+    }
+    let keys = files.pull.lines().count();
+    let problems = files.problems();
+    assert_eq!(problems.len(), MAX_PROBLEMS + 1);
+    assert!(problems.iter().all(|p| (1..=keys + 1).contains(&p.line)), "{problems:?}");
+    let last = problems.last().expect("the count");
+    let missing = 8;
+    assert_eq!(last.found, format!("{} more problems", keys + missing - MAX_PROBLEMS));
 }
 
 #[test]

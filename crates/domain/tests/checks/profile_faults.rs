@@ -45,6 +45,29 @@ fn a_bare_profile_has_careful_defaults() {
 }
 
 #[test]
+fn repro_a_long_list_is_one_problem() {
+    let many = 2_000_000;
+    let told = |text: String| (String::new(), text);
+    let rung = |_| told(String::new());
+    let none = || ConfirmationDraft {
+        clearance: Choice::Missing,
+        confirmed_date: None,
+        confirmed_by: String::new(),
+    };
+    for (field, text) in [
+        ("goals", refusal(|d| d.goals = vec![(String::new(), None); many])),
+        ("equipment", refusal(|d| d.equipment = vec![String::new(); many])),
+        ("available_weekdays", refusal(|d| d.available_weekdays = vec![9; many])),
+        ("limits.banned_rungs", refusal(|d| d.bans = (0..many).map(rung).collect())),
+        ("limits.pinned_rungs", refusal(|d| d.pins = (0..many).map(rung).collect())),
+        ("limits.capped_rungs", refusal(|d| d.caps = (0..many).map(rung).collect())),
+        ("clearances", refusal(|d| d.clearances = vec![none(); many])),
+    ] {
+        assert_eq!(text, format!("{field}: found 2000000 entries; expected at most 300"));
+    }
+}
+
+#[test]
 fn names() {
     for bad in [String::new(), " \t".to_owned(), "x".repeat(121), "é".repeat(61)] {
         let text = refusal(|d| d.display_name = bad.clone());

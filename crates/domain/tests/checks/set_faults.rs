@@ -31,6 +31,21 @@ fn refuses(draft: &SetDraft, field: &str, found: &str, expected: &str) {
 }
 
 #[test]
+fn repro_a_load_of_less_than_half_a_gram_is_no_load() {
+    for kg in [0.000_4, -0.000_4, 5e-324, -0.0] {
+        let entry = entry_of(&with(|d| d.load_kg = Some(kg)));
+        assert_eq!((entry.load, entry.body_mass), (None, None), "{kg}");
+    }
+    assert_eq!(entry_of(&with(|d| d.load_kg = Some(0.000_6))).load.map(|load| load.kg()), Some(0.001));
+}
+
+#[test]
+fn repro_a_long_list_of_shadings_is_one_problem() {
+    let many = vec![String::new(); 2_000_000];
+    refuses(&with(|d| d.shadings = many), "shadings", "2000000 entries", "at most 20");
+}
+
+#[test]
 fn a_sound_set_is_kept_as_it_came() {
     let draft = with(|d| {
         d.shadings = vec!["slow-lowering".to_owned(), "light-band".to_owned()];

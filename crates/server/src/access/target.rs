@@ -40,9 +40,6 @@ pub(super) async fn read(
     target: Target,
     longest: usize,
 ) -> Result<(Request<Body>, Vec<String>), Status> {
-    if target == Target::Nobody {
-        return Ok((request, Vec::new()));
-    }
     let (head, body) = request.into_parts();
     let whole = Limited::new(body, longest.saturating_add(PREFIX)).collect().await.map_err(|error| {
         let is_too_long = error.downcast_ref::<LengthLimitError>().is_some();

@@ -2,6 +2,8 @@
 
 use std::ffi::OsString;
 
+use std::time::Duration;
+
 use super::*;
 use crate::settings::LogLevel;
 

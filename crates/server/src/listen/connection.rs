@@ -1,7 +1,9 @@
 //! Connection: serves one stream until it ends, is asked to end, or is cut off.
 
+use std::convert::Infallible;
 use std::io;
 use std::pin::pin;
+use std::sync::Arc;
 use std::time::Duration;
 
 use http::Request;
@@ -12,13 +14,17 @@ use hyper::service::service_fn;
 use hyper_util::rt::TokioIo;
 use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite};
 use tokio::net::TcpStream;
+use tokio::sync::watch;
 use tokio_util::either::Either;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tonic::body::Body;
 
+use super::peers::Peer;
+use super::throttle::Throttled;
 use super::tls::Tls;
 use crate::door::Door;
+use crate::held_body::HeldBody;
 
 /// What every HTTP/2 connection begins with (RFC 9113, 3.4).
 const PREFACE: [u8; 24] = *b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n";
@@ -48,27 +54,35 @@ pub(super) struct Each {
     /// Ends at once.
     pub(super) cut: CancellationToken,
     pub(super) preface: Duration,
+    pub(super) idle: Duration,
 }
 
 impl Each {
-    /// Serves a stream to its end.
-    pub(super) async fn serve(self, stream: TcpStream) {
+    /// Serves a stream of a peer to its end.
+    pub(super) async fn serve(self, stream: TcpStream, peer: Arc<Peer>) {
         let greeted = tokio::select! {
             () = self.stop.cancelled() => return,
             greeted = tokio::time::timeout(self.preface, self.greeted(stream)) => greeted,
         };
         let Ok(Ok(stream)) = greeted else { return };
+        let calls = OpenCalls::default();
         let answer = service_fn(|request: Request<Incoming>| {
-            let door = self.door.clone();
-            async move { door.answer(request.map(Body::new)).await }
+            let (door, peer, open) = (self.door.clone(), Arc::clone(&peer), calls.begin());
+            async move {
+                let response = door.answer(request.map(Body::new), &peer).await?;
+                Ok::<_, Infallible>(response.map(|body| HeldBody::keeping(body, open)))
+            }
         });
-        let mut connection = pin!(self.http2.serve_connection(TokioIo::new(stream), answer));
+        let mut connection =
+            pin!(self.http2.serve_connection(TokioIo::new(Throttled::new(stream, peer.brake())), answer));
         let ended = tokio::select! {
             ended = connection.as_mut() => ended,
-            () = self.stop.cancelled() => {
+            () = until_unwanted(&self.stop, calls.idle(self.idle)) => {
                 connection.as_mut().graceful_shutdown();
                 tokio::select! {
                     ended = connection => ended,
+                    // Whoever does not hear that it is to end has gone.
+                    () = calls.idle(self.preface) => return,
                     () = self.cut.cancelled() => return,
                 }
             }
@@ -87,6 +101,45 @@ impl Each {
             None => Ok(Either::Left(prefaced(stream.into_split()).await?)),
             Some(tls) => Ok(Either::Right(prefaced(tokio::io::split(tls.accept(stream).await?)).await?)),
         }
+    }
+}
+
+/// Waits until a connection is to end.
+async fn until_unwanted(stop: &CancellationToken, idle: impl Future<Output = ()>) {
+    tokio::select! {
+        () = stop.cancelled() => (),
+        () = idle => (),
+    }
+}
+
+/// How many calls of a connection are open.
+#[derive(Default)]
+struct OpenCalls(watch::Sender<usize>);
+
+/// A call that is open until this is dropped.
+struct OpenCall(watch::Sender<usize>);
+
+impl OpenCalls {
+    fn begin(&self) -> OpenCall {
+        self.0.send_modify(|open| *open += 1);
+        OpenCall(self.0.clone())
+    }
+
+    /// Waits until no call was open for the whole of a time.
+    async fn idle(&self, time: Duration) {
+        let mut open = self.0.subscribe();
+        // The sender is held here, so that waiting cannot fail.
+        while open.wait_for(|open| *open == 0).await.is_ok() {
+            if tokio::time::timeout(time, open.changed()).await.is_err() {
+                return;
+            }
+        }
+    }
+}
+
+impl Drop for OpenCall {
+    fn drop(&mut self) {
+        self.0.send_modify(|open| *open -= 1);
     }
 }
 

@@ -10,7 +10,7 @@ use tonic::{Request, Response, Status};
 
 use super::{Api, forecast, trend};
 use crate::convert::{capacity, words};
-use crate::fields::{Read, both, quoted};
+use crate::fields::{Read, both, few, quoted};
 use crate::names;
 use crate::status::{bad_fields, of_engine};
 
@@ -18,7 +18,7 @@ use crate::status::{bad_fields, of_engine};
 fn wanted(catalog: &Catalog, ladders: &[String]) -> Read<Vec<LadderId>> {
     let mut wanted: Vec<LadderId> = Vec::new();
     let mut problems = Vec::new();
-    for (i, name) in ladders.iter().enumerate() {
+    for (i, name) in few("ladders", ladders)?.iter().enumerate() {
         let field = format!("ladders[{i}]");
         match names::ladder(&field, name) {
             Err(bad) => problems.extend(bad),

@@ -12,7 +12,7 @@ use tonic::{Request, Response, Status};
 use super::Api;
 use crate::access::Caller;
 use crate::convert::{band, roster};
-use crate::fields::{Read, bad, both, quoted};
+use crate::fields::{Read, bad, both, few, quoted};
 use crate::fingerprint;
 use crate::names;
 use crate::page::{self, List};
@@ -51,7 +51,10 @@ fn check_change(
     };
     let title = if changes("title", !title.is_empty()) { check_title(title).map(Some) } else { Ok(None) };
     let bands = if changes("bands", bands.is_some()) { check_bands(bands).map(Some) } else { Ok(None) };
-    let unknown: Vec<Problem> = paths
+    let listed = few("update_mask", &paths);
+    let unknown: Vec<Problem> = listed
+        .as_deref()
+        .unwrap_or_default()
         .iter()
         .filter(|path| *path != "*" && !PATHS.contains(&path.as_str()))
         .map(|path| {
@@ -59,7 +62,7 @@ fn check_change(
             Problem::new("update_mask", quoted(path), format!("`*`, or fields among title, bands{guess}"))
         })
         .collect();
-    let mask = if unknown.is_empty() { Ok(()) } else { Err(unknown) };
+    let mask = if unknown.is_empty() { listed.map(drop) } else { Err(unknown) };
     let (change, ()) = both(both(title, bands), mask)?;
     Ok(change)
 }

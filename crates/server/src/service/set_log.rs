@@ -2,12 +2,8 @@
 
 use nextrung_api::v1;
 use nextrung_api::v1::set_log_service_server::SetLogService;
-use nextrung_domain::date::CivilDate;
 use nextrung_domain::draft::SetDraft;
-use nextrung_domain::event::OrderKey;
 use nextrung_domain::ids::AthleteRef;
-use nextrung_domain::measure::{SessionNumber, SetNumber};
-use nextrung_domain::set::Place;
 use nextrung_engine::record::{Recorded, SetQuery, reason_problem};
 use tonic::{Request, Response, Status};
 
@@ -17,29 +13,11 @@ use crate::fields::both;
 use crate::fingerprint;
 use crate::names;
 use crate::page::{self, List};
-use crate::status::{bad_fields, bad_page_token, internal, of_engine};
+use crate::status::{bad_fields, internal, of_engine};
 
 fn one(athlete: &AthleteRef, recorded: &Recorded) -> Result<v1::LoggedSet, Status> {
     let first = recorded.sets.first().ok_or_else(|| internal("a changed set is not in the log"))?;
     Ok(set::of_logged(athlete, first))
-}
-
-/// A place in training order as the end of a page token: day, session, set, sequence.
-fn write_key(key: &OrderKey) -> String {
-    let Place { date, session, number } = key.place;
-    format!("{}.{}.{}.{}", date.day_number(), session.get(), number.get(), key.first_sequence)
-}
-
-fn read_key(text: &str) -> Option<OrderKey> {
-    let mut parts = text.split('.');
-    let mut next = || parts.next()?.parse::<i64>().ok();
-    let (day, session, number, sequence) = (next()?, next()?, next()?, next()?);
-    let place = Place {
-        date: CivilDate::from_day_number(i32::try_from(day).ok()?).ok()?,
-        session: SessionNumber::new(session)?,
-        number: SetNumber::new(number)?,
-    };
-    Some(OrderKey { place, first_sequence: u64::try_from(sequence).ok()? })
 }
 
 #[tonic::async_trait]
@@ -85,22 +63,18 @@ impl SetLogService for Api {
         let read = both(names::athlete("parent", &parent), words::days(start_date, end_date));
         let ((athlete, days), size) = both(read, page::size(page_size)).map_err(bad_fields)?;
         let list = List::new("ListSets", &filters);
-        let page = list.page(size, &page_token)?;
-        let after = match &page.after {
-            Some(text) => Some(read_key(text).ok_or_else(bad_page_token)?),
-            None => None,
-        };
+        let after = list.place(&page_token)?;
         let query = SetQuery {
             from: days.from,
             to: days.to,
             with_withdrawn: include_withdrawn,
             after,
-            size: usize::try_from(page.size).unwrap_or(usize::MAX),
+            size: usize::try_from(size).unwrap_or(usize::MAX),
         };
         let (found, next, position) = self.engine.list_sets(&athlete, &query).await.map_err(of_engine)?;
         Ok(Response::new(v1::ListSetsResponse {
             sets: found.iter().map(|s| set::of_logged(&athlete, s)).collect(),
-            next_page_token: list.token(next.as_ref().map(write_key)),
+            next_page_token: list.token_of_place(next.as_ref()),
             log_position: words::of_position(position),
         }))
     }

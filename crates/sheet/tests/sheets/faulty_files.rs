@@ -1,6 +1,6 @@
 //! Faults of a whole file and of its header; encodings, separators, line breaks and limits.
 
-use nextrung_sheet::{Column, MAX_BYTES, MAX_ROWS, SetReader};
+use nextrung_sheet::{Column, MAX_BYTES, MAX_PROBLEMS, MAX_ROWS, SetReader};
 
 use crate::fixture::{SHEET, bent, refusal, refusals, rows};
 
@@ -32,6 +32,19 @@ fn blank_rows_are_skipped_and_counted() {
     let bent = rows(&sheet);
     assert_eq!(bent.iter().map(|r| r.row).collect::<Vec<_>>(), [5, 6, 7]);
     assert!(bent.iter().zip(rows(SHEET)).all(|(bent, plain)| bent.draft == plain.draft));
+}
+
+#[test]
+fn repro_a_header_of_separators_is_one_problem() {
+    let wide = ",".repeat(400_000) + "athlete\n";
+    let expected = "expected at most 20 columns, each once";
+    assert_eq!(refusals(&wide), [format!("header: found more than 16384 cells in a row; {expected}")]);
+    assert_eq!(refusals(&wide[400_000 - 999..]), [format!("header: found 1000 cells; {expected}")]);
+    for cells in [180, 181, 213] {
+        assert!(refusals(format!("x{}\n", ",x".repeat(cells - 1))).len() <= MAX_PROBLEMS, "{cells} cells");
+    }
+    // What a sheet may have by mistake is still named cell by cell.
+    assert_eq!(refusals(&(SHEET.lines().next().unwrap().to_owned() + ",x,y\n")).len(), 2);
 }
 
 #[test]

@@ -8,9 +8,11 @@ use deadpool_postgres::{
     Runtime, Timeouts,
 };
 use tokio_postgres::NoTls;
+use tokio_postgres::config::SslMode;
 
-use super::address::PostgresAddress;
+use super::address::{PlainToOthers, PostgresAddress};
 use super::query::{failed, unreachable};
+use super::tls;
 use crate::error::StoreError;
 
 /// How long a call waits for a connection, a new one included.
@@ -30,11 +32,10 @@ pub(super) struct Connections {
 }
 
 impl Connections {
-    /// At most `most` sessions, opened when first needed. Must be called within a tokio runtime.
+    /// At most `most` sessions, opened when first needed. Must be called within a tokio runtime. Fails where TLS cannot be had or
+    /// must not be left out.
     pub(super) fn new(address: &PostgresAddress, most: usize) -> Result<Self, StoreError> {
-        let recycling_method = RecyclingMethod::Fast;
-        let manager =
-            Manager::from_config((*address.config).clone(), NoTls, ManagerConfig { recycling_method });
+        let manager = manager(address)?;
         let timeouts = Timeouts { wait: Some(WAIT), create: Some(WAIT), recycle: Some(WAIT) };
         let prepare = Hook::async_fn(|client: &mut ClientWrapper, _| Box::pin(make_durable(client)));
         let pool = Pool::builder(manager)
@@ -60,6 +61,22 @@ impl Connections {
             PoolError::Closed | PoolError::NoRuntimeSpecified => StoreError::Stopped,
         })
     }
+}
+
+/// What opens sessions, with TLS or without.
+fn manager(address: &PostgresAddress) -> Result<Manager, StoreError> {
+    let mode = address.mode().map_err(|PlainToOthers| StoreError::Refused {
+        field: "database",
+        expected: "reached with TLS on another machine, so without sslmode=disable, unless postgres.trusted-network says that \
+                   nobody on the way there needs to be kept out",
+    })?;
+    let mut config = (*address.config).clone();
+    config.ssl_mode(mode);
+    let how = ManagerConfig { recycling_method: RecyclingMethod::Fast };
+    if mode == SslMode::Disable {
+        return Ok(Manager::from_config(config, NoTls, how));
+    }
+    Ok(Manager::from_config(config, tls::connector(address.authorities.as_deref())?, how))
 }
 
 /// Makes a new session wait for durable storage at every commit. Fails where the server itself does not.

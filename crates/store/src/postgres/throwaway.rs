@@ -5,7 +5,7 @@
 
 use std::fs;
 use std::io::{self, Write};
-use std::os::unix::fs::chown;
+use std::os::unix::fs::{OpenOptionsExt, chown};
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -60,6 +60,11 @@ pub struct Throwaway {
 impl Throwaway {
     /// Starts a server with settings of its own, each `NAME=VALUE`; it takes calls when this returns.
     pub fn start(settings: &[&str]) -> Result<Self, NoServer> {
+        Self::start_with(settings, &[])
+    }
+
+    /// The same, with files of a name and a content that nobody but the server reads; as settings have it they stand in `../`.
+    pub fn start_with(settings: &[&str], files: &[(&str, &str)]) -> Result<Self, NoServer> {
         let programs = programs()?;
         let owner = owner()?;
         let folder = folder()?;
@@ -77,6 +82,9 @@ impl Throwaway {
                 .map_err(|e| NoServer::doing("initdb", &e))?;
             if !made.status.success() {
                 return Err(NoServer::doing("initdb", &String::from_utf8_lossy(&made.stderr)));
+            }
+            for (name, content) in files {
+                write_secret(&folder.join(name), content, owner).map_err(|e| NoServer::doing(name, &e))?;
             }
             let mut keeper = as_owner(Path::new("bash"), owner);
             keeper.args(["-c", KEEPER]).arg(programs.join("postgres")).arg(&folder);
@@ -216,6 +224,13 @@ fn owner() -> Result<Option<(u32, u32)>, NoServer> {
     };
     let found = named("postgres").or_else(|| named("nobody"));
     found.map(Some).ok_or_else(|| NoServer { why: "neither postgres nor nobody is a user here".to_owned() })
+}
+
+/// A file that its owner alone can read.
+fn write_secret(path: &Path, content: &str, owner: Option<(u32, u32)>) -> io::Result<()> {
+    let mut file = fs::OpenOptions::new().write(true).create_new(true).mode(0o600).open(path)?;
+    file.write_all(content.as_bytes())?;
+    owner.map_or(Ok(()), |(user, group)| chown(path, Some(user), Some(group)))
 }
 
 fn as_owner(program: &Path, owner: Option<(u32, u32)>) -> Command {

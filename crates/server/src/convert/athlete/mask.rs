@@ -5,7 +5,7 @@ use nextrung_domain::problem::{Problem, did_you_mean};
 use nextrung_domain::profile_draft::ProfileDraft;
 use prost_types::FieldMask;
 
-use crate::fields::{Read, quoted};
+use crate::fields::{Read, few, quoted};
 
 /// A field that can be changed.
 struct Field {
@@ -73,6 +73,7 @@ impl Mask {
     /// Reads a mask; without one, every field that is not empty is changed. Fails with every path that is no field.
     pub fn read(mask: Option<FieldMask>, athlete: &v1::Athlete) -> Read<Self> {
         let paths = mask.unwrap_or_default().paths;
+        few("update_mask", &paths)?;
         let is_unknown = |path: &&String| *path != "*" && FIELDS.iter().all(|f| f.path != path.as_str());
         let problems: Vec<Problem> = paths.iter().filter(is_unknown).map(|path| unknown(path)).collect();
         if !problems.is_empty() {
@@ -123,6 +124,12 @@ mod tests {
         assert_eq!(paths(&[], &athlete).unwrap(), ["body_mass_kg"]);
         assert_eq!(paths(&["goals", "bands"], &athlete).unwrap(), ["goals", "bands"]);
         assert_eq!(paths(&["*"], &athlete).unwrap().len(), FIELDS.len());
+    }
+
+    #[test]
+    fn repro_a_long_mask_is_one_problem() {
+        let problems = paths(&["x"; 2_000], &v1::Athlete::default()).unwrap_err();
+        assert_eq!(problems.len(), 1, "{problems:?}");
     }
 
     #[test]

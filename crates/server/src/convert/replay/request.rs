@@ -13,7 +13,7 @@ use nextrung_replay::advice::Advisers;
 use nextrung_replay::evaluate::selection::Selection;
 
 use crate::convert::{band, words};
-use crate::fields::{Read, bad, both, quoted};
+use crate::fields::{Read, bad, both, few, quoted};
 use crate::names;
 
 /// Most variants of a replay.
@@ -86,7 +86,8 @@ fn read_selection(
 ) -> Read<(Selection, BTreeSet<AthleteId>)> {
     let v1::ReplaySelection { start_date, end_date, ladders, athletes, warm_up_days } = message;
     let days = words::days(start_date, end_date);
-    let ladders = each_once("ladders", &ladders, |field, name| read_ladder(catalog, field, name));
+    let ladders = few("ladders", &ladders)
+        .and_then(|ladders| each_once("ladders", ladders, |field, name| read_ladder(catalog, field, name)));
     let athletes = match athletes.len() {
         0..=MOST_ATHLETES => {
             each_once("athletes", &athletes, |field, name| read_athlete(roster, field, name))
