@@ -11,6 +11,11 @@ use crate::set_sheet::MAX_PROBLEMS;
 /// Most cells that are looked at one by one, so that their problems and those of missing columns are all told.
 const WIDEST: usize = MAX_PROBLEMS - Column::COUNT;
 
+/// The problem of a header that is out of all reason.
+pub(crate) fn too_wide(found: &str) -> Problem {
+    Problem::new("header", found, format!("at most {} columns, each once", Column::COUNT))
+}
+
 /// Which column stands where.
 #[derive(Debug, Clone)]
 pub(crate) struct Header {
@@ -24,8 +29,7 @@ impl Header {
     /// out of all reason.
     pub(crate) fn read(cells: &[RawCell<'_>]) -> Result<Self, Vec<Problem>> {
         if cells.len() > WIDEST {
-            let expected = format!("at most {} columns, each once", Column::COUNT);
-            return Err(vec![Problem::new("header", format!("{} cells", cells.len()), expected)]);
+            return Err(vec![too_wide(&format!("{} cells", cells.len()))]);
         }
         let mut header = Self { places: [None; Column::COUNT], width: cells.len() };
         let mut problems = Vec::new();

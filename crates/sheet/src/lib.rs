@@ -1,4 +1,10 @@
-//! CSV in and out: a sheet of sets, one a row, as drafts of the domain.
+//! CSV in and out: a sheet of sets, one a row, as drafts of the domain; and sheets of other people's making in.
+//!
+//! The sheet of sets is the format of exchange and is read strictly; it is told below. What coaches keep otherwise, in CSV or
+//! in workbooks (xlsx, ods), comes in by [`grid`] (rows of cells), [`mapping`] (what they mean), [`notation`] (sets within a
+//! cell) and [`stage`] (checked as a whole, then handed out).
+//!
+//! # The sheet of sets
 //!
 //! A sheet is a text in UTF-8 (with or without a byte order mark) of at most [`MAX_BYTES`] bytes. Its first row is the
 //! header; the rows after it, at most [`MAX_ROWS`], hold one set each. Cells are separated by commas, or by semicolons
@@ -46,13 +52,17 @@
 
 mod cell;
 mod column;
+pub mod grid;
 mod header;
+pub mod mapping;
+pub mod notation;
 mod record;
 mod set_reader;
 mod set_row;
 mod set_sheet;
 mod set_stream;
 mod set_writer;
+pub mod stage;
 
 pub use column::Column;
 pub use set_reader::{MAX_BYTES, MAX_ROWS, SetReader};

@@ -14,7 +14,7 @@ pub(crate) struct RawCell<'b> {
     pub(crate) has_quotes: bool,
 }
 
-/// What is wrong with the quotes of a row, with the offset of the quote in the file.
+/// What is wrong with the form of a row, with the offset in the file of the quote that is to blame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum QuoteFault {
     /// A quote opens a cell and is never closed.
@@ -23,13 +23,18 @@ pub(crate) enum QuoteFault {
     TextAfter(usize),
     /// A quote stands in a cell that did not begin with one.
     Bare(usize),
+    /// The row has more than [`MAX_CELLS`]; the offset is where they were counted off.
+    Wide(usize),
 }
+
+/// Most cells of a row: as many as a workbook has columns. A row of separators alone would take forty times its bytes.
+pub(crate) const MAX_CELLS: usize = 16_384;
 
 impl QuoteFault {
     /// Offset of the quote that is to blame.
     pub(crate) fn at(self) -> usize {
         match self {
-            Self::Unclosed(at) | Self::TextAfter(at) | Self::Bare(at) => at,
+            Self::Unclosed(at) | Self::TextAfter(at) | Self::Bare(at) | Self::Wide(at) => at,
         }
     }
 
@@ -39,6 +44,17 @@ impl QuoteFault {
             Self::Unclosed(_) => "a quote that opens a cell and is never closed",
             Self::TextAfter(_) => "text after the quote that closes a cell",
             Self::Bare(_) => "a quote within a cell that does not begin with one",
+            Self::Wide(_) => "more than 16384 cells in a row",
+        }
+    }
+
+    /// What was expected, and how to mend it.
+    pub(crate) fn expected(self) -> &'static str {
+        match self {
+            Self::Unclosed(_) | Self::TextAfter(_) | Self::Bare(_) => {
+                "cells that hold a quote in quotes, the quotes within them doubled"
+            }
+            Self::Wide(_) => "rows as wide as the header; is the separator another one?",
         }
     }
 }
@@ -63,6 +79,11 @@ impl<'b> Scanner<'b> {
     /// Goes on in a later piece of a sheet, after `row` rows, with the separator of its beginning.
     pub(crate) fn resume(bytes: &'b [u8], (row, separator): (usize, u8)) -> Self {
         Self { bytes, at: 0, row, separator }
+    }
+
+    /// Offset of the row that is read next.
+    pub(crate) fn offset(&self) -> usize {
+        self.at
     }
 
     /// Rows read so far, and the separator.
@@ -90,6 +111,11 @@ impl<'b> Scanner<'b> {
                 }
             }
             match self.bytes.get(self.at) {
+                Some(b) if *b == self.separator && cells.len() == MAX_CELLS => {
+                    let fault = QuoteFault::Wide(self.at);
+                    self.skip_line();
+                    return Some((self.row, Err(fault)));
+                }
                 Some(b) if *b == self.separator => self.at += 1,
                 _ => break,
             }
@@ -200,6 +226,16 @@ mod tests {
     fn a_quoted_cell_may_hold_anything() {
         assert_eq!(rows("\"a,b\",\"c\r\nd\",\"\"\n"), sound(&[&["a,b", "c\r\nd", ""]]));
         assert_eq!(rows("\"say \"\"hop\"\"\"\n"), sound(&[&["say \"\"hop\"\""]]), "still doubled");
+    }
+
+    #[test]
+    fn a_row_of_separators_is_counted_off() {
+        let widest = ",".repeat(MAX_CELLS - 1);
+        let text = format!("{widest}\n{widest},,\nb");
+        let found = rows(&text);
+        assert_eq!(found[0].1.as_ref().map(Vec::len), Ok(MAX_CELLS));
+        assert_eq!(found[1], (2, Err(QuoteFault::Wide(2 * MAX_CELLS - 1))));
+        assert_eq!(found[2], (3, Ok(vec!["b".to_owned()])));
     }
 
     #[test]

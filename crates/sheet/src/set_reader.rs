@@ -2,7 +2,7 @@
 
 use nextrung_domain::problem::Problem;
 
-use crate::header::Header;
+use crate::header::{Header, too_wide};
 use crate::record::{QuoteFault, RawCell, Scanner};
 use crate::set_row::{SheetRow, place, read_row};
 
@@ -49,6 +49,9 @@ impl<'b> SetReader<'b> {
             match scanner.next_row(&mut cells) {
                 None => {
                     return Err(vec![Problem::new("file", "nothing", "a header row and a row for each set")]);
+                }
+                Some((_, Err(fault @ QuoteFault::Wide(_)))) => {
+                    return Err(vec![too_wide(fault.found())]);
                 }
                 Some((row, Err(fault))) => return Err(vec![quote_problem(row, fault, 0)]),
                 Some((_, Ok(()))) if is_blank(&cells) => {}
@@ -116,5 +119,5 @@ fn is_blank(cells: &[RawCell<'_>]) -> bool {
 
 fn quote_problem(row: usize, fault: QuoteFault, base: usize) -> Problem {
     let found = format!("{}, at byte {} of the file", fault.found(), base + fault.at() + 1);
-    Problem::new(place(row), found, "cells that hold a quote in quotes, the quotes within them doubled")
+    Problem::new(place(row), found, fault.expected())
 }

@@ -37,8 +37,9 @@ fn blank_rows_are_skipped_and_counted() {
 #[test]
 fn repro_a_header_of_separators_is_one_problem() {
     let wide = ",".repeat(400_000) + "athlete\n";
-    let expected = "header: found 400001 cells; expected at most 20 columns, each once";
-    assert_eq!(refusals(&wide), [expected]);
+    let expected = "expected at most 20 columns, each once";
+    assert_eq!(refusals(&wide), [format!("header: found more than 16384 cells in a row; {expected}")]);
+    assert_eq!(refusals(&wide[400_000 - 999..]), [format!("header: found 1000 cells; {expected}")]);
     for cells in [180, 181, 213] {
         assert!(refusals(format!("x{}\n", ",x".repeat(cells - 1))).len() <= MAX_PROBLEMS, "{cells} cells");
     }

@@ -1,0 +1,165 @@
+//! Header: where the columns of a mapping stand in a sheet.
+
+use nextrung_domain::problem::did_you_mean;
+
+use super::{ColumnName, Field, Mapping, folded};
+use crate::grid::{Fault, GridRow, Value, cell_name};
+
+/// Where each field stands.
+#[derive(Debug, Clone)]
+pub(crate) struct Columns {
+    places: [Option<usize>; Field::ALL.len()],
+    /// Columns of [`Field::Sets`], in their order.
+    pub(crate) sets: Vec<usize>,
+    /// The header as written; empty for a sheet without one.
+    pub(crate) titles: Vec<String>,
+    /// The row of the header.
+    pub(crate) row: u32,
+}
+
+impl Columns {
+    /// Looks for the mapping's headers in a row. Nothing when it is not the header; fails when a header stands twice.
+    pub(crate) fn find(mapping: &Mapping, row: &GridRow<'_>) -> Result<Option<Self>, Fault> {
+        let titles: Vec<String> =
+            row.cells.iter().map(|value| value.written('.').trim().to_owned()).collect();
+        let words: Vec<String> = titles.iter().map(|title| folded(title)).collect();
+        let mut columns = Self::bare();
+        for (field, names) in &mapping.columns {
+            for name in names {
+                let place = match name {
+                    ColumnName::Place(place) => *place,
+                    ColumnName::Header(text) => match places_of(&words, text).as_slice() {
+                        [] => return Ok(None),
+                        [place] => *place,
+                        [first, second, ..] => return Err(doubled(text, (*first, *second), row.number)),
+                    },
+                };
+                columns.put(*field, place);
+            }
+        }
+        columns.titles = titles;
+        columns.row = row.number;
+        Ok(Some(columns))
+    }
+
+    /// The columns of a mapping that names all of them by letter; nothing when it looks for a header.
+    pub(crate) fn by_letters(mapping: &Mapping) -> Option<Self> {
+        let mut columns = Self::bare();
+        for (field, names) in &mapping.columns {
+            for name in names {
+                let ColumnName::Place(place) = name else { return None };
+                columns.put(*field, *place);
+            }
+        }
+        Some(columns)
+    }
+
+    fn bare() -> Self {
+        Self { places: [None; Field::ALL.len()], sets: Vec::new(), titles: Vec::new(), row: 0 }
+    }
+
+    fn put(&mut self, field: Field, place: usize) {
+        if field == Field::Sets {
+            self.sets.push(place);
+        }
+        self.places[field as usize].get_or_insert(place);
+    }
+
+    /// Where a field stands; the first column of several.
+    pub(crate) fn place(&self, field: Field) -> Option<usize> {
+        self.places[field as usize]
+    }
+
+    /// True for a row that only says the headers again.
+    pub(crate) fn is_repeated_in(&self, row: &GridRow<'_>) -> bool {
+        let mut mapped = self
+            .places
+            .iter()
+            .flatten()
+            .filter(|place| self.titles.get(**place).is_some_and(|t| !t.is_empty()));
+        !self.titles.is_empty()
+            && mapped.clone().next().is_some()
+            && mapped.all(|place| match row.cells.get(*place) {
+                Some(Value::Text(text)) => text.trim() == self.titles[*place],
+                _ => false,
+            })
+    }
+
+    /// Headers that no field takes, with their letters.
+    pub(crate) fn unread(&self) -> Vec<String> {
+        let taken: Vec<usize> = self.places.iter().flatten().chain(&self.sets).copied().collect();
+        let left = self
+            .titles
+            .iter()
+            .enumerate()
+            .filter(|(place, title)| !title.is_empty() && !taken.contains(place));
+        left.map(|(_, title)| title.clone()).collect()
+    }
+}
+
+/// What is missing when no row is the header: the row that comes nearest, and its headers.
+#[derive(Debug, Default)]
+pub(crate) struct Nearest {
+    best: usize,
+    row: u32,
+    missing: Vec<String>,
+    titles: Vec<String>,
+}
+
+impl Nearest {
+    /// Looks at a row that is not the header.
+    pub(crate) fn look(&mut self, mapping: &Mapping, row: &GridRow<'_>) {
+        if row.number > 200 && self.best > 0 {
+            return;
+        }
+        let words: Vec<String> = row.cells.iter().map(|value| folded(value.written('.').trim())).collect();
+        let names = mapping.columns.values().flatten();
+        let headers: Vec<&String> = names
+            .filter_map(|name| match name {
+                ColumnName::Header(text) => Some(text),
+                ColumnName::Place(_) => None,
+            })
+            .collect();
+        let (there, missing): (Vec<&String>, Vec<&String>) =
+            headers.into_iter().partition(|text| !places_of(&words, text).is_empty());
+        if there.len() > self.best {
+            self.best = there.len();
+            self.row = row.number;
+            self.missing = missing.into_iter().cloned().collect();
+            self.titles = words;
+        }
+    }
+
+    pub(crate) fn fault(self) -> Fault {
+        let titles = self.titles.iter().map(String::as_str).filter(|title| !title.is_empty());
+        if self.best == 0 {
+            return Fault::new(
+                "none of the mapping's headers",
+                "the sheet that the mapping was made for; guess it anew",
+            );
+        }
+        let missing: Vec<String> = self
+            .missing
+            .iter()
+            .map(|text| format!("`{text}`{}", did_you_mean(&folded(text), titles.clone())))
+            .collect();
+        let expected =
+            format!("a row with every header of the mapping; here is missing {}", missing.join(", "));
+        Fault::new("a header that lacks some of the mapping's", expected).at(format!("row {}", self.row))
+    }
+}
+
+fn places_of(words: &[String], header: &str) -> Vec<usize> {
+    let word = folded(header.trim());
+    words.iter().enumerate().filter(|(_, found)| **found == word).map(|(place, _)| place).collect()
+}
+
+fn doubled(text: &str, places: (usize, usize), row: u32) -> Fault {
+    let (first, second) = (cell_name(places.0, row), cell_name(places.1, row));
+    let letters = crate::grid::letters(places.0);
+    let found = format!("the header `{text}` in {first} and in {second}");
+    let expected = format!(
+        "each header once; name the column by its letter in the mapping: {{ column = \"{letters}\" }}"
+    );
+    Fault::new(found, expected).at(second)
+}

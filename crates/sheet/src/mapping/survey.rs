@@ -1,0 +1,148 @@
+//! Survey: what the cells of a sheet look like, column by column.
+
+use std::collections::BTreeMap;
+
+use super::day::{WrittenDay, written_day};
+use super::guess::Header;
+use super::{Field, folded};
+use crate::grid::{GridRow, Value, cell_name};
+use crate::notation::{NotedSet, Style, read_sets_of_cell};
+
+/// Words of the exercise column that are looked at.
+const MAX_WORDS: usize = 2000;
+
+/// What the cells of a column look like.
+#[derive(Debug, Default, Clone)]
+pub(super) struct Look {
+    pub(super) filled: usize,
+    /// Empty below a filled one, in rows that hold something else that is read.
+    pub(super) blank_below: usize,
+    pub(super) whole: usize,
+    /// Several sets in one cell.
+    pub(super) several: usize,
+    pub(super) points: usize,
+    pub(super) commas: usize,
+    /// Days in figures whose first, second part is over 12, and those with two readings.
+    pub(super) first_over: usize,
+    pub(super) second_over: usize,
+    pub(super) open: usize,
+    pub(super) example: String,
+}
+
+pub(super) struct Survey {
+    fields: Vec<Option<Field>>,
+    looks: Vec<Look>,
+    titles: Vec<String>,
+    pub(super) words: BTreeMap<String, usize>,
+    /// The last value of the columns of day, athlete and set number, to see whether numbers begin anew.
+    last: (String, f64),
+    pub(super) has_restarts: bool,
+}
+
+impl Survey {
+    pub(super) fn of(header: &Header) -> Self {
+        Self {
+            fields: header.fields.clone(),
+            looks: vec![Look::default(); header.titles.len()],
+            titles: header.titles.clone(),
+            words: BTreeMap::new(),
+            last: (String::new(), 0.0),
+            has_restarts: false,
+        }
+    }
+
+    pub(super) fn look(&mut self, row: &GridRow<'_>) {
+        let has = |field: Field| {
+            let mut places =
+                self.fields.iter().enumerate().filter(|(_, f)| **f == Some(field)).map(|(place, _)| place);
+            places.any(|place| row.cells.get(place).is_some_and(|value| !value.is_blank()))
+        };
+        let counts = [Field::Sets, Field::Reps, Field::Seconds, Field::Done];
+        let is_of_sets = has(Field::Exercise) || counts.into_iter().any(has);
+        let mut place_of_set = (String::new(), None);
+        for (place, look) in self.looks.iter_mut().enumerate() {
+            let Some(field) = self.fields[place] else { continue };
+            let value = row.cells.get(place).filter(|value| !value.is_blank());
+            let Some(value) = value else {
+                look.blank_below += usize::from(look.filled > 0 && is_of_sets);
+                continue;
+            };
+            look.add(field, value, &cell_name(place, row.number));
+            let text = value.written('.');
+            let is_word =
+                matches!(value, Value::Text(_) | Value::Number(_)) && text.trim() != self.titles[place];
+            if field == Field::Exercise && is_word && self.words.len() < MAX_WORDS {
+                *self.words.entry(folded(&text)).or_default() += 1;
+            } else if matches!(field, Field::Date | Field::Athlete | Field::Session) {
+                place_of_set.0.push_str(&text);
+            } else if field == Field::SetNumber {
+                place_of_set.1 = text.trim().parse::<f64>().ok();
+            }
+        }
+        if let (place, Some(number)) = place_of_set {
+            let is_same_place = place.is_empty() || place == self.last.0;
+            self.has_restarts |= is_same_place && number <= self.last.1;
+            self.last = (if place.is_empty() { self.last.0.clone() } else { place }, number);
+        }
+    }
+
+    pub(super) fn of_field(&self, field: Field) -> impl Iterator<Item = &Look> {
+        self.fields
+            .iter()
+            .zip(&self.looks)
+            .filter(move |(found, _)| **found == Some(field))
+            .map(|(_, look)| look)
+    }
+
+    pub(super) fn sum(&self, field: Field, count: impl Fn(&Look) -> usize) -> usize {
+        self.of_field(field).map(count).sum()
+    }
+}
+
+impl Look {
+    fn add(&mut self, field: Field, value: &Value<'_>, cell: &str) {
+        self.filled += 1;
+        let text = match value {
+            Value::Text(text) => text.trim(),
+            Value::Number(number) => {
+                self.whole += usize::from(number.fract() == 0.0);
+                return;
+            }
+            Value::Empty
+            | Value::Day(_)
+            | Value::Time(_)
+            | Value::Truth(_)
+            | Value::Error(_)
+            | Value::Uncalculated => return,
+        };
+        self.whole += usize::from(!text.is_empty() && text.bytes().all(|b| b.is_ascii_digit()));
+        if field == Field::Date {
+            self.add_day(text, cell);
+        } else if matches!(field, Field::Load | Field::BodyMass | Field::Rest) {
+            let parts_digits = |sign: char| {
+                let ends_in_digit = |text: &str| text.ends_with(|c: char| c.is_ascii_digit());
+                let begins_with_digit = |text: &str| text.starts_with(|c: char| c.is_ascii_digit());
+                text.split_once(sign)
+                    .is_some_and(|(whole, part)| ends_in_digit(whole) && begins_with_digit(part))
+            };
+            self.points += usize::from(parts_digits('.'));
+            self.commas += usize::from(parts_digits(','));
+        } else if matches!(field, Field::Sets | Field::Reps | Field::Seconds | Field::Done) {
+            let read = read_sets_of_cell(text, Style::default());
+            let says_more = |set: &NotedSet| set.load_kg.is_some() || set.stop.is_some();
+            self.several += usize::from(read.is_ok_and(|sets| sets.len() > 1 || sets.iter().any(says_more)));
+        }
+    }
+
+    fn add_day(&mut self, text: &str, cell: &str) {
+        let Ok(WrittenDay::Figures { first, second, .. }) = written_day(text) else { return };
+        self.first_over += usize::from(first > 12);
+        self.second_over += usize::from(second > 12);
+        if first <= 12 && second <= 12 && first != second {
+            self.open += 1;
+            if self.example.is_empty() {
+                self.example = format!("`{text}` in {cell}");
+            }
+        }
+    }
+}

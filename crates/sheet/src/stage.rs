@@ -1,0 +1,375 @@
+//! Stage: a sheet of other people's making read as a whole, checked row by row, and only then given out.
+//!
+//! [`Import::rehearse`] walks the sheet once and keeps nothing of it but sums: what it would come to ([`Summary`]), and what is
+//! wrong with it, the same thing told once ([`Finding`]). [`Import::deliver`] walks it again and hands out the sets: all or
+//! none, or the sound ones, with the other rows written to a sheet of their own under the same headers.
+//!
+//! Sets are counted in the order of the rows within the athlete's session, over all exercises, unless a column of
+//! [`Field::SetNumber`] counts them; their keys come of that ([`crate::derived_set_id`]). The same file therefore gives the
+//! same keys and the same content each time, and a service that knows them records nothing twice. Where bad rows are set
+//! aside, the whole session of each goes with it: its other sets would else be counted without it, and counted anew when it
+//! comes back mended.
+//!
+//! A bad row of which day or athlete cannot be read takes no session with it. Mended and imported by itself it would be
+//! counted first in its session, and its key be one that the service knows with other content, which it refuses; such rows
+//! are better mended in the sheet itself.
+//!
+//! ```
+//! use std::ops::ControlFlow;
+//! use nextrung_domain::measure::Unit;
+//! use nextrung_domain::stop::{Purpose, Stop};
+//! use nextrung_sheet::grid::{Encoding, Grid};
+//! use nextrung_sheet::mapping::{KnownRung, Mapping};
+//! use nextrung_sheet::stage::Import;
+//!
+//! let rungs = [KnownRung { name: "pull/pull-up".to_owned(), unit: Unit::Reps }];
+//! let sheet = "Date;Name;Exercise;Sets\n14.03.2026;wren;Pull-ups;5 5 4 f\n";
+//! let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode)?;
+//! let guess = Mapping::guess(&grid, None, &rungs)?;
+//! assert_eq!(guess.questions.len(), 2, "purpose and stop are never guessed");
+//! let mapping = Mapping { purpose: Some(Purpose::Working), stop: Some(Stop::Other), ..guess.mapping };
+//!
+//! let import = Import::new(&grid, &mapping, &rungs)?;
+//! let staged = import.rehearse()?;
+//! let mut keys = Vec::new();
+//! import.deliver(&staged, None, &mut |set| {
+//!     keys.push(set.draft.client_set_id);
+//!     ControlFlow::Continue(())
+//! })?;
+//! assert_eq!(keys, ["wren:2026-03-14:1:1", "wren:2026-03-14:1:2", "wren:2026-03-14:1:3"]);
+//! # Ok::<(), nextrung_sheet::stage::DeliveryError>(())
+//! ```
+
+use std::collections::BTreeSet;
+use std::io::{self, Write};
+use std::ops::ControlFlow;
+
+use nextrung_domain::draft::SetDraft;
+use nextrung_domain::problem::Problem;
+
+use crate::grid::{Fault, Grid, GridRow, Refusal};
+use crate::mapping::{Columns, Field, KnownRung, Mapping, Nearest};
+use crate::set_row::derived_set_id;
+
+mod amount;
+mod aside;
+mod condition;
+mod finding;
+mod row;
+mod session;
+mod summary;
+
+use aside::Aside;
+pub(crate) use condition::find_sheet;
+use condition::lacks;
+use finding::{CellProblem, Findings};
+pub use finding::{Finding, MAX_FINDINGS};
+pub(crate) use row::guess_of;
+use row::{Outcome, RowReader, RowSets};
+use session::{SessionKey, Sessions};
+pub use summary::{Given, LeftOut, Summary};
+
+/// Most sets of a session, as the contract has it.
+const MOST_SETS: i64 = 200;
+
+/// A further check of a set of an athlete, such as that of the domain: its problems, fields named as in the contract.
+pub type CheckSet<'f> = dyn Fn(&str, &SetDraft) -> Vec<Problem> + 'f;
+
+/// A sheet with the mapping that says how to read it.
+pub struct Import<'i, 'b> {
+    grid: &'i Grid<'b>,
+    sheet: usize,
+    mapping: &'i Mapping,
+    rungs: &'i [KnownRung],
+    check: Option<&'i CheckSet<'i>>,
+}
+
+/// What a rehearsal found.
+#[derive(Debug)]
+pub struct Staged {
+    /// What the sheet comes to.
+    pub summary: Summary,
+    /// What is wrong, by kind.
+    pub findings: Vec<Finding>,
+    /// Cells with problems of further kinds than are told.
+    pub more: usize,
+    torn: BTreeSet<SessionKey>,
+}
+
+impl Staged {
+    /// True when every row is sound.
+    pub fn is_sound(&self) -> bool {
+        self.summary.bad_rows == 0
+    }
+}
+
+/// A set handed out.
+#[derive(Debug)]
+pub struct Delivered<'d> {
+    /// Its row in the sheet.
+    pub row: u32,
+    /// The athlete, as the mapping calls them.
+    pub athlete: &'d str,
+    /// The set.
+    pub draft: SetDraft,
+}
+
+/// Why sets were not handed out, or not all of them.
+#[derive(Debug, thiserror::Error)]
+pub enum DeliveryError {
+    /// The sheet or the mapping is not taken at all.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    /// Rows are bad, and nothing says that they may be set aside; nothing was handed out.
+    #[error("{bad_rows} rows have problems; mend them, or set them aside")]
+    BadRows {
+        /// How many.
+        bad_rows: usize,
+    },
+    /// The rows set aside could not be written.
+    #[error("the rows set aside could not be written")]
+    Unwritable {
+        /// Why.
+        #[source]
+        source: io::Error,
+    },
+}
+
+/// A row as a walk over the sheet sees it.
+enum Seen<'s> {
+    LeftOut(LeftOut),
+    Bad(&'s [CellProblem]),
+    Sets(RowSets, SessionKey),
+}
+
+/// What a walk is told of each row.
+type OnSeen<'f> = &'f mut dyn FnMut(&GridRow<'_>, &RowReader<'_>, Seen<'_>) -> ControlFlow<()>;
+
+impl<'i, 'b> Import<'i, 'b> {
+    /// Looks for the sheet and judges the mapping. `rungs` are those that exercises may mean. Fails when the sheet is not
+    /// there or not said, and when the mapping lacks what every set needs.
+    pub fn new(grid: &'i Grid<'b>, mapping: &'i Mapping, rungs: &'i [KnownRung]) -> Result<Self, Refusal> {
+        let sheet = find_sheet(grid, mapping.sheet.as_deref())?;
+        lacks(mapping).map_err(|fault| fault.refuse(grid.file(), grid.sheet_name(sheet)))?;
+        Ok(Self { grid, sheet, mapping, rungs, check: None })
+    }
+
+    /// The same with a further check of each set.
+    #[must_use]
+    pub fn with_check(mut self, check: &'i CheckSet<'i>) -> Self {
+        self.check = Some(check);
+        self
+    }
+
+    /// Reads and judges every row and keeps none. Fails when the sheet cannot be read, or is not one that the mapping speaks
+    /// of.
+    pub fn rehearse(&self) -> Result<Staged, Refusal> {
+        let mut summary = Summary::default();
+        let mut findings = Findings::new(self.grid.file(), self.grid.sheet_name(self.sheet));
+        let mut sessions = Sessions::default();
+        self.walk(&mut sessions, &mut |row, reader, seen| {
+            summary.rows += 1;
+            match seen {
+                Seen::LeftOut(why) => summary.leave_out(why),
+                Seen::Bad(problems) => {
+                    summary.bad_rows += 1;
+                    let titles = &reader.columns.titles;
+                    problems.iter().for_each(|problem| findings.add(row.number, titles, problem.clone()));
+                }
+                Seen::Sets(sets, _) => add_sets(&mut summary, sets),
+            }
+            if summary.rows == 1 {
+                summary.unread = reader.columns.unread();
+            }
+            summary.hidden_read += usize::from(row.is_hidden);
+            summary.filled_down += reader.filled.len();
+            ControlFlow::Continue(())
+        })?;
+        summary.hidden_read =
+            summary.hidden_read.saturating_sub(summary.left_out.get(&LeftOut::Hidden).copied().unwrap_or(0));
+        summary.torn_sessions = sessions.torn().len();
+        summary.torn_sets = sessions.torn_sets();
+        if summary.sound_rows + summary.bad_rows == 0 {
+            let fault = Fault::new(
+                "a sheet without rows of sets",
+                "a header and rows under it; is it the right sheet?",
+            );
+            return Err(fault.refuse(self.grid.file(), self.grid.sheet_name(self.sheet)));
+        }
+        let (findings, more) = findings.closed();
+        Ok(Staged { summary, findings, more, torn: sessions.torn().clone() })
+    }
+
+    /// Hands out the sets of a sheet that was rehearsed, until `on_set` breaks. With `set_aside`, rows that are bad and the
+    /// sessions they belong to are written there as CSV with the same headers, to be mended and imported by the same mapping;
+    /// without it nothing is handed out when any row is bad.
+    pub fn deliver(
+        &self,
+        staged: &Staged,
+        set_aside: Option<&mut dyn Write>,
+        on_set: &mut dyn FnMut(Delivered<'_>) -> ControlFlow<()>,
+    ) -> Result<(), DeliveryError> {
+        if set_aside.is_none() && !staged.is_sound() {
+            return Err(DeliveryError::BadRows { bad_rows: staged.summary.bad_rows });
+        }
+        let mut aside =
+            set_aside.map(|out| Aside::new(out, self.grid.separator(), self.mapping.decimal_sign()));
+        let mut sessions = Sessions::default();
+        self.walk(&mut sessions, &mut |row, reader, seen| match seen {
+            Seen::LeftOut(_) => ControlFlow::Continue(()),
+            Seen::Sets(sets, key) if !staged.torn.contains(&key) => sets
+                .sets
+                .into_iter()
+                .try_for_each(|draft| on_set(Delivered { row: row.number, athlete: &sets.athlete, draft })),
+            Seen::Sets(..) | Seen::Bad(..) => match &mut aside {
+                Some(aside) => aside.put(row, &reader.columns.titles, &reader.filled),
+                None => ControlFlow::Continue(()),
+            },
+        })?;
+        match aside {
+            Some(aside) => aside.finish().map_err(|source| DeliveryError::Unwritable { source }),
+            None => Ok(()),
+        }
+    }
+
+    /// Walks over the rows under the header, each judged.
+    fn walk(&self, sessions: &mut Sessions, on_seen: OnSeen<'_>) -> Result<(), Refusal> {
+        let mut reader = Columns::by_letters(self.mapping).map(|columns| self.reader(columns));
+        let mut nearest = Nearest::default();
+        let mut above = Vec::new();
+        let mut fault = None;
+        self.grid.walk(self.sheet, &mut |row| {
+            if let Some(reader) = &mut reader {
+                return self.see(row, reader, sessions, on_seen);
+            }
+            match Columns::find(self.mapping, row) {
+                Ok(Some(columns)) => {
+                    reader = Some(self.reader(columns));
+                    ControlFlow::Continue(())
+                }
+                Ok(None) => {
+                    nearest.look(self.mapping, row);
+                    above.push(row.number);
+                    // A header further down than this is none that a person would find.
+                    if above.len() > 1000 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+                }
+                Err(found) => {
+                    fault = Some(found);
+                    ControlFlow::Break(())
+                }
+            }
+        })?;
+        let Some(reader) = reader.filter(|_| fault.is_none()) else {
+            let fault = fault.unwrap_or_else(|| nearest.fault());
+            return Err(fault.refuse(self.grid.file(), self.grid.sheet_name(self.sheet)));
+        };
+        for number in above {
+            let row = GridRow { number, cells: &[], carried: &[], is_hidden: false, fault: None };
+            if on_seen(&row, &reader, Seen::LeftOut(LeftOut::AboveHeader)) == ControlFlow::Break(()) {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    fn reader(&self, columns: Columns) -> RowReader<'i> {
+        RowReader::new(self.mapping, self.rungs, columns, self.grid.is_text())
+    }
+
+    /// Judges a row: its cells, then its place among the sets of its session, then each set by the further check.
+    fn see(
+        &self,
+        row: &GridRow<'_>,
+        reader: &mut RowReader<'_>,
+        sessions: &mut Sessions,
+        on_seen: OnSeen<'_>,
+    ) -> ControlFlow<()> {
+        let mut sets = match reader.read(row) {
+            Outcome::LeftOut(why) => return on_seen(row, reader, Seen::LeftOut(why)),
+            Outcome::Bad(problems, place) => {
+                let key =
+                    place.map(|(athlete, day, session)| sessions.key(&athlete, day.day_number(), session));
+                key.into_iter().for_each(|key| sessions.tear(key));
+                return on_seen(row, reader, Seen::Bad(&problems));
+            }
+            Outcome::Sets(sets) => sets,
+        };
+        let key = sessions.key(&sets.athlete, sets.day.day_number(), sets.session);
+        let mut problems = number_sets(&mut sets, sessions, key, &reader.columns);
+        if let (Some(check), true) = (self.check, problems.is_empty()) {
+            let found = sets.sets.iter().flat_map(|draft| check(&sets.athlete, draft));
+            problems.extend(found.map(|problem| placed(problem, &reader.columns)));
+        }
+        if problems.is_empty() {
+            sessions.add(key, sets.sets.len());
+            return on_seen(row, reader, Seen::Sets(sets, key));
+        }
+        sessions.tear(key);
+        on_seen(row, reader, Seen::Bad(&problems))
+    }
+}
+
+fn add_sets(summary: &mut Summary, sets: RowSets) {
+    summary.sound_rows += 1;
+    summary.sets += sets.sets.len();
+    summary.add_day(sets.day);
+    for draft in &sets.sets {
+        if let Some(count) = summary.rungs.get_mut(&draft.rung) {
+            *count += 1;
+        } else {
+            summary.rungs.insert(draft.rung.clone(), 1);
+        }
+    }
+    for given in sets.given {
+        *summary.given.entry(given).or_default() += 1;
+    }
+    *summary.athletes.entry(sets.athlete).or_default() += sets.sets.len();
+}
+
+/// Numbers the sets of a row and derives their keys.
+fn number_sets(
+    sets: &mut RowSets,
+    sessions: &mut Sessions,
+    key: SessionKey,
+    columns: &Columns,
+) -> Vec<CellProblem> {
+    let first = sets.number.unwrap_or_else(|| sessions.counted(key) + 1);
+    let problem = |found: String, expected: &str| CellProblem {
+        field: Some(Field::SetNumber),
+        column: columns.place(Field::SetNumber),
+        found,
+        expected: expected.to_owned(),
+    };
+    let mut problems = Vec::new();
+    for (number, draft) in (first..).zip(&mut sets.sets) {
+        draft.set_number = number;
+        draft.client_set_id = derived_set_id(&sets.athlete, sets.day, i64::from(sets.session), number);
+        if number > MOST_SETS {
+            let found = format!("set {number} of {} on {}", sets.athlete, sets.day);
+            problems.push(problem(
+                found,
+                "at most 200 sets a session: is a column of athletes or sessions missing?",
+            ));
+            break;
+        }
+        if sets.number.is_some() && !sessions.take(key, number) {
+            let found = format!("set {number} of {} on {} again", sets.athlete, sets.day);
+            let expected = "each number once a session: where sets are counted anew for each exercise, take set_number out \
+                            of the mapping, and they are counted by their rows";
+            problems.push(problem(found, expected));
+        }
+    }
+    problems
+}
+
+/// A problem of a further check, at the column of its field.
+fn placed(problem: Problem, columns: &Columns) -> CellProblem {
+    let Problem { field: name, found, expected } = problem;
+    let field = Field::of_contract(&name);
+    let counts = [Field::Sets, Field::Reps, Field::Seconds, Field::Done];
+    let is_count = field.is_some_and(|field| counts.contains(&field));
+    let instead = || counts.into_iter().filter(|_| is_count).find_map(|field| columns.place(field));
+    let column = field.and_then(|field| columns.place(field)).or_else(instead);
+    let found = if column.is_some() { found } else { format!("{found} as {name}") };
+    CellProblem { field, column, found, expected }
+}

@@ -1,0 +1,75 @@
+//! Aside: rows that are not taken, as a sheet of their own.
+
+use std::io::{self, Write};
+use std::ops::ControlFlow;
+
+use crate::grid::{GridRow, Value};
+
+/// Writes rows as CSV under the headers of the sheet they come from, with its separator: what it holds is read by the same
+/// mapping, and a row with faulty quotes stands there as it stood.
+pub(crate) struct Aside<'w> {
+    out: &'w mut dyn Write,
+    separator: char,
+    decimal: char,
+    has_header: bool,
+    written: io::Result<()>,
+}
+
+impl<'w> Aside<'w> {
+    pub(crate) fn new(out: &'w mut dyn Write, separator: char, decimal: char) -> Self {
+        Self { out, separator, decimal, has_header: false, written: Ok(()) }
+    }
+
+    /// Writes a row, with the cells that took the value above; breaks when it cannot be written.
+    pub(crate) fn put(
+        &mut self,
+        row: &GridRow<'_>,
+        titles: &[String],
+        filled: &[(usize, Value<'static>)],
+    ) -> ControlFlow<()> {
+        if !self.has_header && !titles.is_empty() {
+            self.line(titles);
+        }
+        self.has_header = true;
+        if let Some(fault) = &row.fault {
+            self.raw(fault.raw);
+        } else {
+            let mut cells: Vec<String> = row.cells.iter().map(|value| value.written(self.decimal)).collect();
+            // What a merged range says of its first row alone must not be said again.
+            for place in row.carried {
+                if let Some(cell) = cells.get_mut(*place) {
+                    cell.clear();
+                }
+            }
+            for (place, value) in filled {
+                if cells.len() <= *place {
+                    cells.resize(place + 1, String::new());
+                }
+                cells[*place] = value.written(self.decimal);
+            }
+            self.line(&cells);
+        }
+        if self.written.is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
+    }
+
+    /// Ends the sheet. Fails when it could not be written.
+    pub(crate) fn finish(self) -> io::Result<()> {
+        self.written.and_then(|()| self.out.flush())
+    }
+
+    fn line(&mut self, cells: &[String]) {
+        let needs_quotes = |cell: &str| cell.contains([self.separator, '"', '\n', '\r']);
+        let quoted = cells.iter().map(|cell| match needs_quotes(cell) {
+            true => format!("\"{}\"", cell.replace('"', "\"\"")),
+            false => cell.clone(),
+        });
+        let line = quoted.collect::<Vec<_>>().join(self.separator.encode_utf8(&mut [0; 4]));
+        self.raw(&line);
+    }
+
+    fn raw(&mut self, line: &str) {
+        if self.written.is_ok() {
+            self.written = writeln!(self.out, "{line}");
+        }
+    }
+}

@@ -1,0 +1,58 @@
+//! Condition: what must hold before a sheet is read.
+
+use crate::grid::{Fault, Grid, Refusal};
+use crate::mapping::{Field, Layout, Mapping};
+
+/// The sheet of a name, or the only one that is visible.
+pub(crate) fn find_sheet(grid: &Grid<'_>, name: Option<&str>) -> Result<usize, Refusal> {
+    let refused =
+        |found: String, expected: String| Err(Fault::new(found, expected).refuse(grid.file(), None));
+    let sheets = grid.sheets();
+    let names = || sheets.iter().map(|sheet| format!("`{}`", sheet.name)).collect::<Vec<_>>().join(", ");
+    if grid.is_text() {
+        return Ok(0);
+    }
+    if let Some(name) = name {
+        return match sheets.iter().position(|sheet| sheet.name == name) {
+            Some(at) => Ok(at),
+            None => refused(format!("no sheet `{name}`"), format!("one of {}", names())),
+        };
+    }
+    let visible: Vec<usize> = (0..sheets.len()).filter(|at| !sheets[*at].is_hidden).collect();
+    match visible.as_slice() {
+        [one] => Ok(*one),
+        several => refused(
+            format!("{} visible sheets", several.len()),
+            format!("the name of one, sheet = \"..\" in the mapping: {}", names()),
+        ),
+    }
+}
+
+/// What a mapping lacks that every set needs, or says twice.
+pub(super) fn lacks(mapping: &Mapping) -> Result<(), Fault> {
+    let need = |is_there: bool, found: &str, expected: &str| {
+        if is_there { Ok(()) } else { Err(Fault::new(found, expected)) }
+    };
+    need(mapping.has(Field::Date), "a mapping without a column of days", "date under [columns]")?;
+    need(
+        mapping.has(Field::Exercise),
+        "a mapping without a column of exercises",
+        "exercise under [columns]",
+    )?;
+    let has_athlete = mapping.has(Field::Athlete) || mapping.athlete.is_some();
+    let expected = "athlete under [columns], or athlete = \"..\" for the whole sheet";
+    need(has_athlete, "a mapping that names no athlete", expected)?;
+    let has_one = [Field::Reps, Field::Seconds, Field::Done].into_iter().any(|field| mapping.has(field));
+    match mapping.layout {
+        Layout::SetARow => need(
+            has_one && !mapping.has(Field::Sets) && !mapping.has(Field::SetCount),
+            "a mapping of one set a row without its own column of units done",
+            "reps, seconds or done under [columns], and neither sets nor set_count; or layout = \"exercise-a-row\"",
+        ),
+        Layout::ExerciseARow => need(
+            !has_one && mapping.has(Field::Sets),
+            "a mapping of one exercise a row without its own column of sets",
+            "sets under [columns] (a column of reps too is called sets there), and none of reps, seconds and done",
+        ),
+    }
+}

@@ -1,0 +1,155 @@
+//! Row: one row of the sheet, read into drafts by the mapping.
+
+use std::collections::BTreeMap;
+
+use nextrung_domain::date::CivilDate;
+use nextrung_domain::draft::SetDraft;
+use nextrung_domain::measure::Unit;
+
+use crate::grid::{GridRow, Value};
+use crate::mapping::{Columns, Field, HiddenRows, KnownRung, Mapping};
+use crate::stage::finding::{CellProblem, MAX_FINDINGS};
+use crate::stage::summary::{Given, LeftOut};
+
+mod cells;
+mod sets;
+
+use cells::Cells;
+pub(crate) use cells::guess_of;
+
+/// Fields whose merged or filled value belongs to the first row alone: what was done there, and what was said of it.
+const OWN: [Field; 7] =
+    [Field::Sets, Field::SetCount, Field::SetNumber, Field::Reps, Field::Seconds, Field::Done, Field::Note];
+
+/// What a row comes to.
+pub(crate) enum Outcome {
+    Sets(RowSets),
+    LeftOut(LeftOut),
+    /// The problems, and athlete, day and session where they could be read.
+    Bad(Vec<CellProblem>, Option<(String, CivilDate, u8)>),
+}
+
+/// The sets of a row, neither numbered nor named yet.
+pub(crate) struct RowSets {
+    pub(crate) athlete: String,
+    pub(crate) day: CivilDate,
+    pub(crate) session: u8,
+    /// The number that a column gives to the first.
+    pub(crate) number: Option<i64>,
+    pub(crate) sets: Vec<SetDraft>,
+    pub(crate) given: Vec<Given>,
+}
+
+/// What a word of the exercise column means.
+enum Meaning {
+    Rung(String, Unit),
+    LeaveOut,
+    /// A rung that nobody knows.
+    Unknown(String),
+}
+
+/// Reads the rows of a sheet, one after the other.
+pub(crate) struct RowReader<'m> {
+    mapping: &'m Mapping,
+    pub(crate) columns: Columns,
+    exercises: BTreeMap<String, Meaning>,
+    rungs: &'m [KnownRung],
+    is_text: bool,
+    /// Words that are still looked up for a guess; each costs.
+    guesses_left: usize,
+    /// The values above, of fields that are filled down.
+    above: BTreeMap<usize, Value<'static>>,
+    /// Cells of the last row that took the value above, with that value.
+    pub(crate) filled: Vec<(usize, Value<'static>)>,
+}
+
+impl<'m> RowReader<'m> {
+    pub(crate) fn new(mapping: &'m Mapping, rungs: &'m [KnownRung], columns: Columns, is_text: bool) -> Self {
+        let unit_of = |name: &str| rungs.iter().find(|rung| rung.name == name).map(|rung| rung.unit);
+        let meaning = |rung: &Option<String>| match rung {
+            None => Meaning::LeaveOut,
+            Some(name) => match unit_of(name) {
+                Some(unit) => Meaning::Rung(name.clone(), unit),
+                None => Meaning::Unknown(name.clone()),
+            },
+        };
+        let own = rungs.iter().map(|rung| (rung.name.clone(), Meaning::Rung(rung.name.clone(), rung.unit)));
+        let aliases = mapping.exercises.iter().map(|(word, rung)| (word.clone(), meaning(rung)));
+        Self {
+            mapping,
+            columns,
+            exercises: own.chain(aliases).collect(),
+            rungs,
+            is_text,
+            guesses_left: MAX_FINDINGS,
+            above: BTreeMap::new(),
+            filled: Vec::new(),
+        }
+    }
+
+    /// Reads the next row.
+    pub(crate) fn read(&mut self, row: &GridRow<'_>) -> Outcome {
+        self.filled.clear();
+        if let Some(problem) = self.misshapen(row) {
+            return Outcome::Bad(vec![problem], None);
+        }
+        if self.columns.is_repeated_in(row) {
+            return Outcome::LeftOut(LeftOut::HeaderAgain);
+        }
+        let is_left_out = row.is_hidden && self.mapping.hidden_rows == HiddenRows::LeaveOut;
+        let is_empty = !Field::ALL.into_iter().any(|field| self.has_own(field, row));
+        // What stands in a hidden row still counts for the cells below it that mean the value above.
+        self.fill_down(row);
+        if is_left_out || is_empty {
+            self.filled.clear();
+            return Outcome::LeftOut(if is_left_out { LeftOut::Hidden } else { LeftOut::Nothing });
+        }
+        Cells::new(row, self).outcome()
+    }
+
+    fn misshapen(&self, row: &GridRow<'_>) -> Option<CellProblem> {
+        let problem = |column, found: String, expected: &str| {
+            Some(CellProblem { field: None, column, found, expected: expected.to_owned() })
+        };
+        if let Some(fault) = row.fault {
+            return problem(Some(row.cells.len()), fault.found.to_owned(), fault.expected);
+        }
+        let width = self.columns.titles.len();
+        let last = row.cells.iter().rposition(|value| !value.is_blank()).unwrap_or(0);
+        if self.is_text && width > 0 && last >= width {
+            let expected = "no more cells than headers: a cell that holds the separator, as a decimal comma may be, stands \
+                            in quotes";
+            return problem(Some(last), format!("{} cells under {width} headers", last + 1), expected);
+        }
+        None
+    }
+
+    /// True when a cell of the field holds something that was not carried there.
+    fn has_own(&self, field: Field, row: &GridRow<'_>) -> bool {
+        let is_own = |place: &usize| {
+            row.cells.get(*place).is_some_and(|value| !value.is_blank()) && !row.carried.contains(place)
+        };
+        let several = self.columns.sets.iter().filter(|_| field == Field::Sets);
+        several.copied().chain(self.columns.place(field)).any(|place| is_own(&place))
+    }
+
+    fn fill_down(&mut self, row: &GridRow<'_>) {
+        for field in &self.mapping.fill_down {
+            let Some(place) = self.columns.place(*field) else { continue };
+            match row.cells.get(place).filter(|value| !value.is_blank()) {
+                Some(value) if self.above.get(&place) != Some(value) => {
+                    self.above.insert(place, value.kept());
+                }
+                Some(_) => {}
+                None => self.filled.extend(self.above.get(&place).map(|value| (place, value.clone()))),
+            }
+        }
+        if row.carried.is_empty() {
+            return;
+        }
+        let own: Vec<usize> = OWN.iter().filter_map(|field| self.columns.place(*field)).collect();
+        for place in row.carried.iter().filter(|place| !own.contains(place)) {
+            self.filled.extend(row.cells.get(*place).map(|value| (*place, value.kept())));
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! Summary: what an import comes to, before anything is kept.
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use nextrung_domain::date::CivilDate;
+
+/// Why a row was left out without being wrong.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum LeftOut {
+    /// It stands above the header.
+    AboveHeader,
+    /// It says the headers again.
+    HeaderAgain,
+    /// It is hidden, and the mapping leaves hidden rows out.
+    Hidden,
+    /// Its exercise is one that the mapping leaves out.
+    Exercise,
+    /// Nothing of its own stands in the columns that are read.
+    Nothing,
+}
+
+impl LeftOut {
+    fn words(self) -> &'static str {
+        match self {
+            Self::AboveHeader => "above the header",
+            Self::HeaderAgain => "the header again",
+            Self::Hidden => "hidden",
+            Self::Exercise => "exercises that the mapping leaves out",
+            Self::Nothing => "nothing in the columns that are read",
+        }
+    }
+}
+
+/// What was given to sets that did not say it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Given {
+    /// The field.
+    pub field: &'static str,
+    /// The word that the mapping states.
+    pub word: &'static str,
+}
+
+/// What an import comes to.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Summary {
+    /// Filled rows of the sheet, the header and those left out among them.
+    pub rows: usize,
+    /// Rows that give sets.
+    pub sound_rows: usize,
+    /// Rows with a problem.
+    pub bad_rows: usize,
+    /// Sets of sound rows.
+    pub sets: usize,
+    /// Sets of sound rows by athlete.
+    pub athletes: BTreeMap<String, usize>,
+    /// Sets of sound rows by rung.
+    pub rungs: BTreeMap<String, usize>,
+    /// The first and the last day of a set.
+    pub days: Option<(CivilDate, CivilDate)>,
+    /// Rows left out, by reason.
+    pub left_out: BTreeMap<LeftOut, usize>,
+    /// Hidden rows that were read.
+    pub hidden_read: usize,
+    /// Cells that took the value above, or that of their merged range.
+    pub filled_down: usize,
+    /// Sets that were given what the mapping states.
+    pub given: BTreeMap<Given, usize>,
+    /// Headers of columns that are not read.
+    pub unread: Vec<String>,
+    /// Sessions that hold a bad row, and the sound sets in them: left out whole where bad rows are set aside.
+    pub torn_sessions: usize,
+    /// See [`torn_sessions`](Self::torn_sessions).
+    pub torn_sets: usize,
+}
+
+impl Summary {
+    pub(crate) fn leave_out(&mut self, why: LeftOut) {
+        *self.left_out.entry(why).or_default() += 1;
+    }
+
+    pub(crate) fn add_day(&mut self, day: CivilDate) {
+        self.days = Some(self.days.map_or((day, day), |(first, last)| (first.min(day), last.max(day))));
+    }
+}
+
+impl fmt::Display for Summary {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        writeln!(
+            f,
+            "{} rows: {} with {} sets, {} with problems",
+            self.rows, self.sound_rows, self.sets, self.bad_rows
+        )?;
+        if let Some((first, last)) = self.days {
+            writeln!(f, "days: {first} to {last}")?;
+        }
+        let list = |counts: &BTreeMap<String, usize>| {
+            let all: Vec<String> = counts.iter().map(|(name, count)| format!("{name} {count}")).collect();
+            all.join(", ")
+        };
+        if self.sets > 0 {
+            writeln!(f, "athletes: {}", list(&self.athletes))?;
+            writeln!(f, "rungs: {}", list(&self.rungs))?;
+        }
+        for (why, count) in &self.left_out {
+            writeln!(f, "left out: {count} rows, {}", why.words())?;
+        }
+        if self.hidden_read > 0 {
+            writeln!(f, "read although hidden: {} rows", self.hidden_read)?;
+        }
+        if self.filled_down > 0 {
+            writeln!(f, "filled from above: {} cells", self.filled_down)?;
+        }
+        for (given, count) in &self.given {
+            writeln!(f, "{} = {} from the mapping: {count} sets", given.field, given.word)?;
+        }
+        if !self.unread.is_empty() {
+            writeln!(f, "columns not read: {}", self.unread.join(", "))?;
+        }
+        if self.torn_sessions > 0 {
+            writeln!(
+                f,
+                "sessions with a bad row: {}, with {} sound sets",
+                self.torn_sessions, self.torn_sets
+            )?;
+        }
+        Ok(())
+    }
+}

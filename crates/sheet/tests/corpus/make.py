@@ -1,0 +1,439 @@
+"""Makes the sheets of the corpus and the table of README.md. All people, days and figures in them are invented.
+
+Run by hand when a sheet is added: python3 -B make.py (openpyxl 3.1, odfpy 1.4). Sheets that exist are made anew; what
+is expected of each stands beside it in a .toml, written by hand.
+"""
+
+import datetime
+import pathlib
+import zipfile
+
+import odf.opendocument
+import odf.table
+import odf.teletype
+import odf.text
+import openpyxl
+import openpyxl.cell.rich_text
+import openpyxl.utils.datetime
+
+HERE = pathlib.Path(__file__).parent
+DAY = datetime.date(2026, 3, 14)
+SHEETS = []
+
+
+def sheet(about):
+    """Takes a function that makes the sheet called like it; the text says what is awkward about it."""
+    return lambda make: SHEETS.append((make, about))
+
+
+def write(name, text, encoding="utf-8"):
+    (HERE / name).write_bytes(text.encode(encoding))
+
+
+HEADER = "date,name,exercise,reps,notes\n"
+
+
+@sheet("CSV as it should be, one set a row, with every usual column")
+def plain_sets():
+    write("plain_sets.csv", "Date,Name,Exercise,Set,Reps,Weight (kg),RIR,Rest,Notes\n"
+          "2026-03-14,wren,Pull-up,1,5,2.5,2,180,first of the day\n"
+          "2026-03-14,wren,Pull-up,2,5,2.5,1,180,\n"
+          "2026-03-14,wren,push ups,1,12,,,90,\"easy, \"\"clean\"\"\"\n"
+          "2026-03-16,lark,Pull-up,1,3,-20,0,,\n")
+
+
+@sheet("byte order mark, semicolons, decimal commas and days with dots")
+def mark_and_semicolons():
+    write("mark_and_semicolons.csv", "Date;Athlete;Exercise;Reps;Load\r\n"
+          "14.03.2026;wren;pull-up;5;2,5\r\n1.4.2026;wren;pull-up;4;-12,25\r\n", "utf-8-sig")
+
+
+@sheet("UTF-16, little end first with its mark, separated by tabs")
+def utf16_tabs():
+    write("utf16_tabs.csv", "Date\tName\tExercise\tReps\tNotes\n2026-03-14\twren\tPull-up\t5\tżywo, 5;5\n", "utf-16")
+
+
+@sheet("UTF-16, big end first, without a mark")
+def utf16_unmarked():
+    write("utf16_unmarked.csv", HEADER + "2026-03-14,wren,Pull-up,5,ok\n", "utf-16-be")
+
+
+@sheet("Windows-1252, told by the mapping")
+def older_encoding():
+    write("older_encoding.csv", HEADER + "2026-03-14,zoë,Pull-up,5,café – gut\n", "cp1252")
+
+
+@sheet("a first line that names the separator")
+def separator_line():
+    write("separator_line.csv", "sep=;\nDate;Name;Exercise;Reps\n2026-03-14;wren;Pull-up;5\n")
+
+
+@sheet("days written day first: one over 12 decides for all")
+def day_first():
+    write("day_first.csv", HEADER + "03/04/2026,wren,pull-up,5,\n14/03/2026,wren,pull-up,4,\n")
+
+
+@sheet("days written month first: one over 12 decides for all")
+def month_first():
+    write("month_first.csv", HEADER + "3/4/26,wren,pull-up,5,\n3/14/26,wren,pull-up,4,\n")
+
+
+@sheet("days in figures of which none is over 12")
+def open_days():
+    write("open_days.csv", HEADER + "03/04/2026,wren,pull-up,5,\n05/05/2026,wren,pull-up,5,\n06/04/2026,wren,pull-up,4,\n")
+
+
+@sheet("days in figures of both orders in one column")
+def both_orders():
+    write("both_orders.csv", HEADER + "14/03/2026,wren,pull-up,5,\n03/15/2026,wren,pull-up,5,\n"
+          "03/04/2026,wren,pull-up,4,\n")
+
+
+@sheet("days with the names of weekdays and months, and with a time of day")
+def named_days():
+    write("named_days.csv", "Day,Who,Movement,Reps\n\"Sat, 14 March 2026\",wren,pull-up,5\nMar 15 2026,wren,pull-up,4\n"
+          "2026-03-16 18:30,wren,pull-up,3\n2026-03-17T07:05:00,wren,pull-up,2\n")
+
+
+@sheet("days without a year, one that never was, and none")
+def faulty_days():
+    write("faulty_days.csv", HEADER + "14/3,wren,pull-up,5,\n31/02/2026,wren,pull-up,5,\nyesterday,wren,pull-up,4,\n"
+          "14/03/2026,wren,pull-up,4,\n")
+
+
+@sheet("days that lost their format and are bare numbers")
+def counted_days():
+    write("counted_days.csv", HEADER + "46095,wren,pull-up,5,\n46096,wren,pull-up,4,\n")
+
+
+@sheet("one exercise a row, its sets in one cell in every form of the notation")
+def sets_in_a_cell():
+    write("sets_in_a_cell.csv", "Date,Athlete,Exercise,Sets,Comment\n2026-03-14,wren,Pull-ups,5 5 4 f,three\n"
+          "2026-03-14,wren,Push-up,3x12,\n2026-03-14,wren,Chin over hold,10s 8s,\n"
+          "2026-03-15,wren,pull-up,\"2x5@+10, 3@12.5 r0 strength\",heavy\n2026-03-15,wren,pull-up lowering,6 5,\n")
+
+
+@sheet("sets and reps side by side: how many and of what")
+def sets_and_reps():
+    write("sets_and_reps.csv", "Date,Athlete,Exercise,Sets,Reps,Weight\n2026-03-14,wren,pull-up,3,5,2.5\n"
+          "2026-03-14,wren,push-up,2,12,\n2026-03-15,wren,pull-up,3,5 5 4,\n2026-03-15,wren,push-up,3,12 10,\n")
+
+
+@sheet("a column for each set, some left empty")
+def a_column_a_set():
+    write("a_column_a_set.csv", "Date,Athlete,Exercise,Set 1,Set 2,Set 3\n2026-03-14,wren,pull-up,5,5,4f\n"
+          "2026-03-14,wren,push-up,12,10,\n")
+
+
+@sheet("cells of sets that have no one meaning")
+def unclear_sets():
+    write("unclear_sets.csv", "Date,Athlete,Exercise,Sets\n2026-03-14,wren,pull-up,5 5 4\n2026-03-14,wren,pull-up,8-10\n"
+          "2026-03-15,wren,pull-up,max\n2026-03-15,wren,pull-up,6-8\n2026-03-16,wren,pull-up,3+2\n"
+          "2026-03-17,wren,pull-up,10s\n2026-03-18,wren,pull-up,400\n")
+
+
+@sheet("the day and the name only in the first row of each day, blank rows between")
+def day_once():
+    write("day_once.csv", "Log of the spring,,,,\n\n" + HEADER + "2026-03-14,wren,pull-up,5,\n,,pull-up,5,\n,,push-up,12,\n"
+          ",,,,\n \n2026-03-15,lark,pull-up,3,\n,,,2,\n")
+
+
+@sheet("the header again for every month, and a line of totals")
+def header_again():
+    write("header_again.csv", HEADER + "2026-03-14,wren,pull-up,5,\n" + HEADER + "2026-04-14,wren,pull-up,6,\n,,,,total 11\n")
+
+
+@sheet("two columns with the same header")
+def doubled_header():
+    write("doubled_header.csv", "Date,Name,Exercise,Reps,Notes,Reps\n2026-03-14,wren,pull-up,5,,4\n")
+
+
+@sheet("a decimal comma that is not in quotes and makes a row one cell too long")
+def loose_comma():
+    write("loose_comma.csv", "date,name,exercise,reps,load\n2026-03-14,wren,pull-up,5,2,5\n2026-03-14,wren,pull-up,5,2.5\n")
+
+
+@sheet("a quote that is never closed, and one within a cell")
+def loose_quotes():
+    write("loose_quotes.csv", HEADER + "2026-03-14,wren,pull-up,5,5\" deficit\n2026-03-14,wren,pull-up,4,\"open\n"
+          "2026-03-15,wren,pull-up,3,\n")
+
+
+@sheet("exercises that no rung is called like, some again and again")
+def unknown_exercises():
+    rows = "".join(f"2026-03-{day:02},wren,pul up,5,\n" for day in range(1, 13))
+    write("unknown_exercises.csv", HEADER + rows + "2026-03-13,wren,Warm-up,1,\n2026-03-13,wren,sled,1,\n"
+          "2026-03-13,wren,pull/pull-up,5,\n")
+
+
+@sheet("line breaks within cells, rows that end in carriage returns alone")
+def line_breaks():
+    write("line_breaks.csv", HEADER.replace("\n", "\r") + "2026-03-14,wren,\"pull-up\",5,\"calm\r\nthen windy\"\r"
+          "2026-03-15,wren,pull-up,4,\r")
+
+
+@sheet("empty columns and rows at the ends, as exports leave them")
+def empty_ends():
+    write("empty_ends.csv", "date,name,exercise,reps,,,\n2026-03-14,wren,pull-up,5,,,\n,,,,,,\n,,,,,,\n")
+
+
+@sheet("a header and nothing under it")
+def only_a_header():
+    write("only_a_header.csv", HEADER)
+
+
+@sheet("no byte at all")
+def nothing():
+    write("nothing.csv", "")
+
+
+@sheet("no header: columns are named by their letters")
+def no_header():
+    write("no_header.csv", "2026-03-14,pull-up,5\n2026-03-14,pull-up,4\n")
+
+
+@sheet("loads in pounds, one in kilograms, and body weight alone")
+def pounds():
+    write("pounds.csv", "date,name,exercise,reps,weight\n2026-03-14,wren,pull-up,5,10\n2026-03-14,wren,pull-up,5,5 kg\n"
+          "2026-03-14,wren,pull-up,5,BW\n2026-03-14,wren,pull-up,5,heavy\n")
+
+
+@sheet("repetitions and seconds in columns of their own, one in the wrong one, one in both")
+def reps_and_seconds():
+    write("reps_and_seconds.csv", "date,name,exercise,reps,hold\n2026-03-14,wren,pull-up,5,\n"
+          "2026-03-14,wren,chin over hold,,12 s\n2026-03-14,wren,chin over hold,12,\n2026-03-14,wren,pull-up,5,5\n"
+          "2026-03-14,wren,pull-up,,\n")
+
+
+@sheet("planned targets, and a column of how sets ended")
+def targets_and_stops():
+    write("targets_and_stops.csv", "date,name,exercise,reps,target,ended,purpose\n2026-03-14,wren,pull-up,5,5,,working\n"
+          "2026-03-14,wren,pull-up,4,5,Strength,working\n2026-03-14,wren,pull-up,3,5,,attempt\n"
+          "2026-03-14,wren,pull-up,3,5,tired,working\n2026-03-14,wren,pull-up,3,5,stregth,wrking\n")
+
+
+@sheet("rests as people write them, dashes for nothing, pain and body mass")
+def rests():
+    write("rests.csv", "date,name,exercise,reps,rest (min),pain,bodyweight,tempo\n2026-03-14,wren,pull-up,5,-,–,61.5,31X1\n"
+          "2026-03-14,wren,pull-up,5,3,0,,\n2026-03-14,wren,pull-up,5,1:30,2,,\n2026-03-14,wren,pull-up,5,90 s,n/a,,\n"
+          "2026-03-14,wren,pull-up,5,long,11,6,\n")
+
+
+@sheet("two sessions on one day")
+def two_sessions():
+    write("two_sessions.csv", "date,name,session,exercise,reps\n2026-03-14,wren,1,pull-up,5\n2026-03-14,wren,2,pull-up,4\n"
+          "2026-03-14,wren,1,pull-up,3\n2026-03-14,wren,evening,pull-up,3\n")
+
+
+@sheet("set numbers over the whole session, one of them twice")
+def numbered_sets():
+    write("numbered_sets.csv", "date,name,exercise,set number,reps\n2026-03-14,wren,pull-up,1,5\n2026-03-14,wren,push-up,2,9\n"
+          "2026-03-14,wren,pull-up,3,4\n2026-03-15,wren,pull-up,7,4\n2026-03-15,lark,pull-up,7,4\n")
+
+
+@sheet("set numbers over the whole session, one of them twice, though the mapping takes them")
+def number_twice():
+    write("number_twice.csv", "date,name,exercise,set number,reps\n2026-03-14,wren,pull-up,1,5\n2026-03-14,wren,push-up,1,9\n")
+
+
+@sheet("more sets on one day than a session has: the athletes are missing")
+def too_many_sets():
+    write("too_many_sets.csv", "date,exercise,sets\n" + "2026-03-14,pull-up,50x5\n" * 5)
+
+
+@sheet("a sheet of something else, read with the mapping of another")
+def other_mapping():
+    write("other_mapping.csv", "Date,Name,Exercise,Repz,Notes\n2026-03-14,wren,pull-up,5,\n")
+
+
+@sheet("bytes that are no text")
+def no_text():
+    (HERE / "no_text.csv").write_bytes(b"\x00\x01\x02date,name\x00\n" * 3)
+
+
+@sheet("an archive that is no workbook")
+def no_workbook():
+    with zipfile.ZipFile(HERE / "no_workbook.xlsx", "w") as archive:
+        archive.writestr(zipfile.ZipInfo("readme.txt"), "nothing here")
+
+
+@sheet("the first bytes of an old workbook, or of one with a password")
+def old_workbook():
+    (HERE / "old_workbook.xlsx").write_bytes(bytes.fromhex("d0cf11e0a1b11ae1") + bytes(504))
+
+
+def workbook(name, rows, change=None, epoch=None):
+    book = openpyxl.Workbook()
+    book.properties.created = book.properties.modified = datetime.datetime(2026, 3, 1)
+    if epoch:
+        book.epoch = epoch
+    page = book.active
+    page.title = "Log"
+    for row in rows:
+        page.append(row)
+    if change:
+        change(book, page)
+    book.save(HERE / f"{name}.xlsx")
+
+
+TITLES = ["Date", "Name", "Exercise", "Reps", "Notes"]
+
+
+@sheet("a workbook with days, numbers and texts as they should be")
+def plain_workbook():
+    rows = [TITLES, [DAY, "wren", "Pull-up", 5, "first & <best>"], [datetime.datetime(2026, 3, 14, 18, 30), "wren", "Pull-up", 4, None]]
+    workbook("plain_workbook", rows)
+
+
+@sheet("a workbook whose days and names are merged over the rows of a day")
+def merged_days():
+    rows = [["Spring"], TITLES, [DAY, "wren", "pull-up", 5, "all of it"], [None, None, "pull-up", 4, None],
+            [None, None, "push-up", 12, None], [DAY + datetime.timedelta(2), "lark", "pull-up", 3, None]]
+
+    def change(_, page):
+        page.merge_cells("A1:E1")
+        page.merge_cells("A3:A5")
+        page.merge_cells("B3:B5")
+        page.merge_cells("E3:E5")
+
+    workbook("merged_days", rows, change)
+
+
+@sheet("a workbook in which one filled cell of reps is merged over two exercises")
+def merged_reps():
+    rows = [TITLES, [DAY, "wren", "pull-up", 5, None], [DAY, "wren", "push-up", None, None]]
+    workbook("merged_reps", rows, lambda _, page: page.merge_cells("D2:D3"))
+
+
+@sheet("a workbook with rows hidden by a filter")
+def hidden_rows():
+    rows = [TITLES, [DAY, "wren", "pull-up", 5, None], [DAY, "lark", "pull-up", 4, None], [DAY, "wren", "pull-up", 3, None]]
+
+    def change(_, page):
+        page.row_dimensions[3].hidden = True
+
+    workbook("hidden_rows", rows, change)
+
+
+@sheet("a workbook whose days are counted from 1904")
+def days_of_1904():
+    rows = [TITLES, [DAY, "wren", "pull-up", 5, None]]
+    workbook("days_of_1904", rows, epoch=openpyxl.utils.datetime.CALENDAR_MAC_1904)
+
+
+@sheet("a workbook whose numbers and days are texts")
+def numbers_as_text():
+    rows = [TITLES, ["14/03/2026", "wren", "pull-up", "5", None], ["15/03/2026", "wren", "pull-up", " '4 ", None]]
+    workbook("numbers_as_text", rows)
+
+
+@sheet("a workbook with formulas whose values were never saved, some in columns that are read")
+def unsaved_formulas():
+    rows = [TITLES + ["Total"], [DAY, "wren", "pull-up", 5, None, "=SUM(D2:D3)"], [DAY, "wren", "pull-up", "=D2-1", None, "=D3"]]
+    workbook("unsaved_formulas", rows)
+
+
+@sheet("a workbook with errors of the spreadsheet in its cells")
+def cell_errors():
+    workbook("cell_errors", [TITLES, [DAY, "wren", "#N/A", 5, None], [DAY, "wren", "pull-up", "#DIV/0!", None]])
+
+
+@sheet("a workbook that took sets for days and for one number")
+def sets_taken_for_days():
+    rows = [["Date", "Name", "Exercise", "Sets"], [DAY, "wren", "pull-up", "5 5 4"], [DAY, "wren", "pull-up", datetime.date(2026, 5, 3)],
+            [DAY, "wren", "pull-up", 5.5], [DAY, "wren", "pull-up", 5]]
+    workbook("sets_taken_for_days", rows)
+
+
+@sheet("a workbook with rests and holds as times of day, and a day that is one")
+def times_of_day():
+    rows = [["Date", "Name", "Exercise", "Seconds", "Rest"], [DAY, "wren", "chin-over-hold", 10, datetime.time(0, 3)],
+            [datetime.time(18, 30), "wren", "chin-over-hold", datetime.time(0, 0, 10), None]]
+    workbook("times_of_day", rows)
+
+
+@sheet("a workbook of two visible sheets and a hidden one")
+def two_sheets():
+    def change(book, _):
+        other = book.create_sheet("Lark")
+        other.append(TITLES)
+        other.append([DAY, "lark", "pull-up", 3, None])
+        book.create_sheet("Lists").sheet_state = "hidden"
+
+    workbook("two_sheets", [TITLES, [DAY, "wren", "pull-up", 5, None]], change)
+
+
+@sheet("a workbook with texts of several colours within a cell, and a cell that is true")
+def rich_text():
+    bold = openpyxl.cell.rich_text.TextBlock(openpyxl.cell.text.InlineFont(b=True), "pull")
+    rows = [TITLES, [DAY, "wren", openpyxl.cell.rich_text.CellRichText(bold, "-up"), 5, None], [DAY, "wren", "pull-up", True, None]]
+    workbook("rich_text", rows)
+
+
+def document(name, rows, hidden=(), repeated=None, spanned=None, formula=None):
+    book = odf.opendocument.OpenDocumentSpreadsheet()
+    page = odf.table.Table(name="Log")
+    for at, cells in enumerate(rows):
+        row = odf.table.TableRow(**({"visibility": "filter"} if at in hidden else {}))
+        if repeated == at:
+            row.setAttribute("numberrowsrepeated", 3)
+        for column, value in enumerate(cells):
+            row.addElement(document_cell(value, spanned == (at, column), formula == (at, column)))
+        page.addElement(row)
+    end = odf.table.TableRow(numberrowsrepeated=1000000)
+    end.addElement(odf.table.TableCell(numbercolumnsrepeated=16000))
+    page.addElement(end)
+    book.spreadsheet.addElement(page)
+    book.save(str(HERE / f"{name}.ods"))
+
+
+def document_cell(value, is_spanned, is_formula):
+    given = {"numberrowsspanned": 2, "numbercolumnsspanned": 1} if is_spanned else {}
+    if is_formula:
+        return odf.table.TableCell(formula="of:=[.D2]-1", **given)
+    if value is None:
+        return odf.table.TableCell(**given)
+    if isinstance(value, datetime.date):
+        return odf.table.TableCell(valuetype="date", datevalue=value.isoformat(), **given)
+    if isinstance(value, (int, float)):
+        return odf.table.TableCell(valuetype="float", value=value, **given)
+    cell = odf.table.TableCell(valuetype="string", **given)
+    for line in value.split("\n"):
+        paragraph = odf.text.P()
+        odf.teletype.addTextToElement(paragraph, line)
+        cell.addElement(paragraph)
+    return cell
+
+
+@sheet("an ods with days, numbers, texts of two lines and a blank million rows at its end")
+def plain_document():
+    document("plain_document", [TITLES, [DAY, "wren", "Pull-up", 5, "first\nsecond  & third"], [DAY, "wren", "Pull-up", 4, None]])
+
+
+@sheet("an ods with a merged day, a hidden row and a row that is repeated")
+def awkward_document():
+    rows = [TITLES, [DAY, "wren", "pull-up", 5, None], [None, "wren", "pull-up", 4, None], [DAY, "lark", "pull-up", 3, None],
+            [DAY, "wren", "push-up", 9, None]]
+    document("awkward_document", rows, hidden=(3,), repeated=4, spanned=(1, 0))
+
+
+@sheet("an ods with a formula whose value was not saved, and a number in quotes of text")
+def unsaved_document():
+    rows = [TITLES, [DAY, "wren", "pull-up", "5", None], [DAY, "wren", "pull-up", None, None]]
+    document("unsaved_document", rows, formula=(2, 3))
+
+
+def main():
+    lines = []
+    for make, about in SHEETS:
+        make()
+        files = sorted(path.name for path in HERE.glob(f"{make.__name__}.*") if path.suffix != ".toml")
+        lines.append(f"| {', '.join(f'`{name}`' for name in files)} | {about} |\n")
+    (HERE / "README.md").write_text(
+        "# Awkward sheets\n\nMade by `make.py` with openpyxl and odfpy; all people, days and figures are invented. Beside each "
+        "stands what is expected of\nit, read by `../corpus.rs`.\n\n| sheet | what is awkward about it |\n|---|---|\n"
+        + "".join(lines))
+
+
+if __name__ == "__main__":
+    main()

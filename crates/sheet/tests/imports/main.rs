@@ -1,0 +1,8 @@
+//! Imports: sheets of other people's making against another reader, against any bytes, and with rows set aside.
+
+#[cfg(test)]
+mod any_input;
+#[cfg(test)]
+mod other_reader;
+#[cfg(test)]
+mod set_aside;

@@ -1,0 +1,134 @@
+//! Set aside: rows that are not taken come back mended and are then as if they had never been wrong.
+
+use std::io::{self, Write};
+use std::ops::ControlFlow;
+
+use nextrung_domain::draft::SetDraft;
+use nextrung_domain::measure::Unit;
+use nextrung_domain::problem::Problem;
+use nextrung_domain::stop::{Purpose, Stop};
+use nextrung_sheet::grid::{Encoding, Grid};
+use nextrung_sheet::mapping::{KnownRung, Mapping};
+use nextrung_sheet::stage::{DeliveryError, Import};
+
+/// Two athletes; the second row of wren's first day is wrong.
+const SHEET: &str = "\
+Date;Name;Exercise;Sets;Load;Notes
+14.03.2026;wren;pull-up;5 5;2,5;first
+;;pull-up;4-5;2,5;\"says; \"\"fine\"\"\"
+;;pull-up;3;-2,5;
+14.03.2026;lark;pull-up;2 2;;
+15.03.2026;wren;pull-up;5 4 f;;
+";
+
+fn rungs() -> Vec<KnownRung> {
+    vec![KnownRung { name: "pull/pull-up".to_owned(), unit: Unit::Reps }]
+}
+
+fn mapping(sheet: &str) -> Mapping {
+    let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode).unwrap();
+    let guess = Mapping::guess(&grid, None, &rungs()).unwrap().mapping;
+    Mapping { purpose: Some(Purpose::Working), stop: Some(Stop::Other), ..guess }
+}
+
+type Sets = Vec<(String, SetDraft)>;
+
+fn import(sheet: &str, mapping: &Mapping, aside: Option<&mut dyn Write>) -> Result<Sets, DeliveryError> {
+    let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode).unwrap();
+    let rungs = rungs();
+    let import = Import::new(&grid, mapping, &rungs)?;
+    let staged = import.rehearse()?;
+    let mut sets = Sets::new();
+    import.deliver(&staged, aside, &mut |set| {
+        sets.push((set.athlete.to_owned(), set.draft));
+        ControlFlow::Continue(())
+    })?;
+    Ok(sets)
+}
+
+#[test]
+fn a_session_comes_back_whole_and_with_the_same_keys() {
+    let mapping = mapping(SHEET);
+    let mut aside = Vec::new();
+    let taken = import(SHEET, &mapping, Some(&mut aside)).unwrap();
+    assert_eq!(taken.len(), 4, "lark's day and wren's second");
+    let aside = String::from_utf8(aside).unwrap();
+    assert_eq!(aside.lines().count(), 4, "the header and wren's first day: {aside}");
+    let mut mended = import(&aside.replace("4-5", "4 3"), &mapping, None).unwrap();
+    mended.extend(taken);
+    let mut whole = import(&SHEET.replace("4-5", "4 3"), &mapping, None).unwrap();
+    let by_key = |set: &(String, SetDraft)| set.1.client_set_id.clone();
+    mended.sort_by_key(by_key);
+    whole.sort_by_key(by_key);
+    assert_eq!(mended, whole);
+    assert_eq!(whole[2].1.client_set_id, "wren:2026-03-14:1:1");
+}
+
+#[test]
+fn nothing_is_taken_when_rows_are_bad_and_nothing_sets_them_aside() {
+    let refused = import(SHEET, &mapping(SHEET), None).unwrap_err();
+    assert_eq!(refused.to_string(), "1 rows have problems; mend them, or set them aside");
+}
+
+#[test]
+fn the_same_sheet_gives_the_same_sets_each_time() {
+    let sound = SHEET.replace("4-5", "4 5");
+    let mapping = mapping(&sound);
+    let first = import(&sound, &mapping, None).unwrap();
+    assert_eq!(first, import(&sound, &mapping, None).unwrap());
+    let mut keys: Vec<&str> = first.iter().map(|(_, set)| set.client_set_id.as_str()).collect();
+    let count = keys.len();
+    keys.sort_unstable();
+    keys.dedup();
+    assert_eq!(keys.len(), count, "no key twice");
+    // Days added below change nothing above.
+    let longer = sound + "16.03.2026;wren;pull-up;5;;\n";
+    let later = import(&longer, &mapping, None).unwrap();
+    assert_eq!(later[..first.len()], first[..]);
+}
+
+/// Takes some bytes and then no more.
+struct Full(usize);
+
+impl Write for Full {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0 = self.0.checked_sub(bytes.len()).ok_or_else(|| io::Error::other("full"))?;
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+#[test]
+fn a_sheet_that_cannot_be_set_aside_is_told() {
+    for room in [0, 60] {
+        let failed = import(SHEET, &mapping(SHEET), Some(&mut Full(room))).unwrap_err();
+        assert!(matches!(failed, DeliveryError::Unwritable { .. }), "{failed:?}");
+    }
+}
+
+#[test]
+fn a_further_check_is_told_at_the_cells_of_its_fields() {
+    let sound = SHEET.replace("4-5", "4");
+    let grid = Grid::open("log.csv", sound.as_bytes(), Encoding::Unicode).unwrap();
+    let (mapping, rungs) = (mapping(&sound), rungs());
+    let check = |athlete: &str, set: &SetDraft| {
+        let is_help = athlete == "wren" && set.load_kg.is_some_and(|kg| kg < 0.0);
+        let problem = |field: &str| Problem::new(field, "-2.5", "no help: the athlete is strong");
+        if is_help { vec![problem("load_kg"), problem("reps"), problem("client_set_id")] } else { Vec::new() }
+    };
+    let staged = Import::new(&grid, &mapping, &rungs).unwrap().with_check(&check).rehearse().unwrap();
+    let told: Vec<String> = staged.findings.iter().map(ToString::to_string).collect();
+    let told: Vec<&str> = told.iter().map(String::as_str).collect();
+    assert_eq!(
+        told,
+        [
+            "log.csv, E4 (Load): found -2.5; expected no help: the athlete is strong",
+            "log.csv, D4 (Sets): found -2.5; expected no help: the athlete is strong",
+            "log.csv, row 4: found -2.5 as client_set_id; expected no help: the athlete is strong",
+        ]
+    );
+    assert_eq!((staged.summary.torn_sessions, staged.summary.torn_sets), (1, 3));
+}
