@@ -192,7 +192,7 @@ const HEADERS: [(Field, &[&str]); 20] = [
         &["sets", "sets done", "sets and reps", "sets x reps", "sets reps", "work", "result", "results"],
     ),
     (Field::Reps, &["reps", "rep", "repetitions", "reps done", "clean reps"]),
-    (Field::Seconds, &["seconds", "sec", "secs", "hold", "hold time", "hold seconds", "time", "hold s"]),
+    (Field::Seconds, &["seconds", "sec", "secs", "hold", "hold time", "hold seconds", "hold s"]),
     (Field::Done, &["done", "reps or seconds", "reps seconds", "reps sec", "reps secs", "reps s", "count"]),
     (Field::Target, &["target", "planned", "goal", "plan", "planned reps", "target reps"]),
     (Field::Reserve, &["rir", "reps in reserve", "reserve", "left in tank"]),

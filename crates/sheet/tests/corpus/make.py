@@ -23,7 +23,12 @@ SHEETS = []
 
 def sheet(about):
     """Takes a function that makes the sheet called like it; the text says what is awkward about it."""
-    return lambda make: SHEETS.append((make, about))
+
+    def keep(make):
+        SHEETS.append((make, about))
+        return make
+
+    return keep
 
 
 def write(name, text, encoding="utf-8"):
@@ -116,7 +121,8 @@ def sets_in_a_cell():
 @sheet("sets and reps side by side: how many and of what")
 def sets_and_reps():
     write("sets_and_reps.csv", "Date,Athlete,Exercise,Sets,Reps,Weight\n2026-03-14,wren,pull-up,3,5,2.5\n"
-          "2026-03-14,wren,push-up,2,12,\n2026-03-15,wren,pull-up,3,5 5 4,\n2026-03-15,wren,push-up,3,12 10,\n")
+          "2026-03-14,wren,push-up,2,12,\n2026-03-15,wren,pull-up,3,5 5 4,\n2026-03-15,wren,push-up,3,12 10,\n"
+          "2026-03-16,wren,pull-up,2,4 f,\n")
 
 
 @sheet("a column for each set, some left empty")

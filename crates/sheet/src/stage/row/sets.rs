@@ -146,7 +146,13 @@ impl Cells<'_, '_> {
         }
         let times = self.whole(Field::SetCount, (1, 50));
         match (times, sets.as_slice()) {
-            (Some(times), [one]) => sets = vec![one.clone(); usize::try_from(times).unwrap_or(1)],
+            (Some(times), [one]) => {
+                // How it ended is said of the last of them.
+                let before = NotedSet { stop: None, reserve: None, ..one.clone() };
+                let mut all = vec![before; usize::try_from(times - 1).unwrap_or(0)];
+                all.push(one.clone());
+                sets = all;
+            }
             (Some(times), several) if !several.is_empty() && usize::try_from(times) != Ok(several.len()) => {
                 let found = format!("{times} beside {} sets", several.len());
                 let place = self.reader.columns.place(Field::SetCount);
