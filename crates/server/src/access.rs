@@ -19,10 +19,13 @@ use crate::status::{
 
 pub mod keeper;
 pub mod key_text;
+pub(crate) mod register;
+mod request_field;
 pub mod rules;
-mod target;
+pub(crate) mod target;
 
 use key_text::KeyText;
+use register::About;
 
 pub use nextrung_store::key::{KeyRecord as Key, Reach, Role};
 
@@ -62,21 +65,28 @@ impl<S: Store> Access<S> {
         Self { store: engine.shared_store(), clock: engine.shared_clock(), longest }
     }
 
-    /// A call that is allowed, with its [`Caller`]; or why it is not.
-    pub(crate) async fn admit(&self, request: Request<Body>) -> Result<Request<Body>, Status> {
+    /// A call that is allowed, with its [`Caller`]; or why it is not. What is known of it by then is in `about`.
+    pub(crate) async fn admit(
+        &self,
+        request: Request<Body>,
+        about: &mut About,
+    ) -> Result<Request<Body>, Status> {
         let rule = rules::of(request.uri().path()).ok_or_else(method_unknown)?;
         let now_ms = self.clock.now_ms();
         let key = self.holder(request.headers(), now_ms).await?;
+        about.key = Some(key.id.clone());
         if !rule.roles.contains(&key.role) {
             return Err(role_missing(key.role, rule.roles));
         }
-        let (mut request, named) = target::read(request, rule.target, self.longest).await?;
-        for name in named {
+        let (mut request, told) = target::read(request, rule.target, self.longest).await?;
+        let told = told?;
+        about.take(&told);
+        for name in told.names {
             // A name of another shape is a bad field, which the service names with all others.
             let Some((roster, athlete)) = names::reach(&name) else { continue };
             let reached = self.store.reaches((&key.id, now_ms), &roster, athlete.as_ref()).await;
-            // An operator keeps rosters as such, all of them, and no athlete.
-            let is_kept = key.role == Role::Operator && athlete.is_none();
+            // An operator keeps all rosters; what that is the rules say, and nothing of it tells how anybody trains.
+            let is_kept = key.role == Role::Operator;
             if !reached.map_err(of_store)? && !is_kept {
                 return Err(out_of_reach(&name));
             }

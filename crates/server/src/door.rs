@@ -13,7 +13,8 @@ use tonic::{Code, Status};
 use tower::Service;
 use tracing::Instrument;
 
-use crate::access::Access;
+use crate::access::register::About;
+use crate::access::{Access, rules, target};
 use crate::service::WatchedLog;
 use crate::settings::Limits;
 use crate::status::{deadline_exceeded, of_transport, too_busy};
@@ -29,6 +30,8 @@ const OPEN: [&str; 2] = ["/grpc.health.v1.Health/", "/grpc.reflection.v1.ServerR
 pub(crate) struct Door {
     routes: Routes,
     access: Option<Access<WatchedLog>>,
+    /// The largest message, bytes.
+    largest: usize,
     places: Arc<Semaphore>,
     longest: Duration,
     witness: Witness,
@@ -42,39 +45,53 @@ impl Door {
         (limits, witness): (Limits, Witness),
     ) -> Self {
         let places = Arc::new(Semaphore::new(limits.calls));
-        Self { routes: routes.prepare(), access, places, longest: limits.call, witness }
+        let (routes, largest) = (routes.prepare(), limits.message_bytes);
+        Self { routes, access, largest, places, longest: limits.call, witness }
     }
 
     /// Answers a call.
     pub(crate) async fn answer(&self, request: Request<Body>) -> Result<Response<Body>, Infallible> {
-        let seen = self.witness.begin(&request);
-        let response = self.answered(request).instrument(seen.span().clone()).await;
+        let mut seen = self.witness.begin(&request);
+        let span = seen.span().clone();
+        let response = self.answered(request, seen.about()).instrument(span).await;
         Ok(seen.answered(response))
     }
 
-    async fn answered(&self, request: Request<Body>) -> Response<Body> {
+    async fn answered(&self, request: Request<Body>, about: &mut About) -> Response<Body> {
         let is_counted = request.uri().path().starts_with(COUNTED);
         let Ok(_place) = self.places.try_acquire_many(u32::from(is_counted)) else {
             return too_busy().into_http();
         };
         let asked = client_deadline(request.headers());
         let limit = asked.map_or(self.longest, |asked| asked.min(self.longest));
-        match tokio::time::timeout(limit, self.pass(request)).await {
+        match tokio::time::timeout(limit, self.pass(request, about)).await {
             Ok(Ok(response)) => normalised(response),
             Err(_) => deadline_exceeded().into_http(),
         }
     }
 
-    async fn pass(&self, request: Request<Body>) -> Result<Response<Body>, Infallible> {
+    async fn pass(&self, request: Request<Body>, about: &mut About) -> Result<Response<Body>, Infallible> {
         let is_open = OPEN.iter().any(|service| request.uri().path().starts_with(service));
         let request = match &self.access {
-            Some(access) if !is_open => match access.admit(request).await {
-                Ok(request) => request,
-                Err(refused) => return Ok(refused.into_http()),
-            },
-            _ => request,
+            _ if is_open => Ok(request),
+            Some(access) => access.admit(request, about).await,
+            None => self.noted(request, about).await,
+        };
+        let request = match request {
+            Ok(request) => request,
+            Err(refused) => return Ok(refused.into_http()),
         };
         self.routes.clone().call(request).await
+    }
+
+    /// A call for which no key is asked, once it is known whom it is about. What its message lacks the service says.
+    async fn noted(&self, request: Request<Body>, about: &mut About) -> Result<Request<Body>, Status> {
+        let Some(rule) = rules::of(request.uri().path()) else { return Ok(request) };
+        let (request, told) = target::read(request, rule.target, self.largest).await?;
+        if let Ok(told) = told {
+            about.take(&told);
+        }
+        Ok(request)
     }
 }
 

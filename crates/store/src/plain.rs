@@ -36,6 +36,7 @@ impl StoreError {
             Self::Unreachable { .. } => "unreachable",
             Self::NotDurable { .. } => "not-durable",
             Self::Unproven { .. } => "unproven",
+            Self::Unswept { .. } => "unswept",
             Self::Stopped => "stopped",
         }
     }
@@ -51,6 +52,7 @@ impl StoreError {
             | Self::Unreachable { .. }
             | Self::NotDurable { .. }
             | Self::Unproven { .. }
+            | Self::Unswept { .. }
             | Self::Stopped => true,
             Self::NotFound { .. }
             | Self::AlreadyExists { .. }
@@ -65,7 +67,10 @@ impl StoreError {
     /// What may be said of it anywhere. The texts of causes are left out: they may quote what is stored.
     pub fn plain(&self) -> Plain {
         let kind = self.kind();
-        if let Self::Backend { doing, source } | Self::Unreachable { doing, source } = self {
+        if let Self::Backend { doing, source }
+        | Self::Unreachable { doing, source }
+        | Self::Unswept { doing, source } = self
+        {
             let code = sqlite::code(self).or_else(|| postgres::code(self));
             let code = code.or_else(|| system_code(source.as_ref())).unwrap_or_default();
             Plain { kind, doing, code }

@@ -10,6 +10,7 @@ use prost::bytes::Bytes;
 use tonic::body::Body;
 use tonic::{Code, Status};
 
+use super::request_field;
 use super::rules::Target;
 use crate::status::{message_malformed, of_transport};
 
@@ -34,14 +35,24 @@ struct WithNameWithin {
     within: Option<WithName>,
 }
 
-/// The request, as good as new, and the names in it. Fails when it has no message of at most `longest` bytes.
-pub(super) async fn read(
+/// What a message tells of itself.
+#[derive(Debug, Default)]
+pub(crate) struct Told {
+    /// The names of whom it is about.
+    pub(crate) names: Vec<String>,
+    /// SHA-256 of the id of its request.
+    pub(crate) request: Option<[u8; 32]>,
+}
+
+/// The request, as good as new, and what its message tells; why it tells nothing, when it is none. Fails when it did not come
+/// whole or has more than `longest` bytes.
+pub(crate) async fn read(
     request: Request<Body>,
     target: Target,
     longest: usize,
-) -> Result<(Request<Body>, Vec<String>), Status> {
+) -> Result<(Request<Body>, Result<Told, Status>), Status> {
     if target == Target::Nobody {
-        return Ok((request, Vec::new()));
+        return Ok((request, Ok(Told::default())));
     }
     let (head, body) = request.into_parts();
     let whole = Limited::new(body, longest.saturating_add(PREFIX)).collect().await.map_err(|error| {
@@ -51,8 +62,11 @@ pub(super) async fn read(
         too_long.unwrap_or_else(|| message_malformed("the message did not come whole"))
     })?;
     let bytes = whole.to_bytes();
-    let names = names(message(&bytes)?, target).map_err(|error| message_malformed(&error.to_string()))?;
-    Ok((Request::from_parts(head, Body::new(Full::new(bytes))), names))
+    let told = message(&bytes).and_then(|message| {
+        let names = names(message, target).map_err(|error| message_malformed(&error.to_string()))?;
+        Ok(Told { names, request: request_field::digest(head.uri.path(), message) })
+    });
+    Ok((Request::from_parts(head, Body::new(Full::new(bytes))), told))
 }
 
 /// The one message of a call.
