@@ -14,8 +14,10 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     let out = PathBuf::from(env::var("OUT_DIR")?);
     fs::write(out.join("nextrung.v1.bin"), descriptors.encode_to_vec())?;
-    // The one large piece of a stream of small ones.
-    let config = tonic_prost_build::configure().boxed(".nextrung.v1.ReplayRosterResponse.piece.summary");
+    // The one large piece of a stream of small ones, each time.
+    let config = tonic_prost_build::configure()
+        .boxed(".nextrung.v1.ExportAthleteResponse.piece.athlete")
+        .boxed(".nextrung.v1.ReplayRosterResponse.piece.summary");
     config.out_dir(out).compile_fds(descriptors)?;
     Ok(())
 }

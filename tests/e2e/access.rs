@@ -202,7 +202,7 @@ async fn prepared() -> TempDir {
     service.stop().await
 }
 
-async fn made(
+pub(crate) async fn made(
     store: &SqliteStore,
     role: Role,
     reaches: &[(&str, Option<&str>)],

@@ -3,6 +3,8 @@
 #[cfg(test)]
 mod access;
 #[cfg(test)]
+mod accesses;
+#[cfg(test)]
 mod allowances;
 #[cfg(test)]
 mod athletes;
@@ -15,7 +17,11 @@ mod capacities;
 #[cfg(test)]
 mod databases;
 #[cfg(test)]
+mod erasures;
+#[cfg(test)]
 mod errors;
+#[cfg(test)]
+mod exports;
 #[cfg(test)]
 mod forecasts;
 #[cfg(test)]

@@ -109,7 +109,7 @@ pub(crate) enum Command {
     Demo(DemoArguments),
     /// Run the service on this machine
     Serve(ServeArguments),
-    /// Copy rosters between a file and a PostgreSQL database
+    /// Copy rosters between a file and a PostgreSQL database; back a file up and restore it
     #[command(subcommand)]
     Database(DatabaseVerb),
     /// Keep rosters: a coach's athletes

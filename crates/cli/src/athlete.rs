@@ -1,4 +1,4 @@
-//! Athlete verbs: add, show, list, edit.
+//! Athlete verbs: add, show, list, edit, export, accesses, erase.
 
 use clap::{Args, Subcommand};
 use nextrung_api::v1;
@@ -12,6 +12,14 @@ use crate::profile::{ClearingFlags, ProfileFlags};
 use crate::run::Desk;
 use crate::{names, request_id, view};
 
+mod accesses;
+mod erase;
+mod export;
+
+use accesses::AccessesArguments;
+use erase::EraseArguments;
+use export::ExportArguments;
+
 const ADD: &str = "Examples:
   nextrung athlete add hall/wren --name Wren --body-mass 61.5 --equipment bar,band --days mon,fri
   nextrung athlete add hall/swift --name Swift --goal hand-balance/free-straight \\
@@ -24,7 +32,10 @@ const VERBS: &str = "Examples:
   nextrung athlete list hall
   nextrung athlete show hall/wren
   nextrung athlete add hall/wren --name Wren --equipment bar,band
-  nextrung athlete edit hall/wren --goal pull/one-arm-pull-up";
+  nextrung athlete edit hall/wren --goal pull/one-arm-pull-up
+  nextrung athlete export hall/wren --to wren
+  nextrung athlete accesses hall/wren
+  nextrung athlete erase hall/wren --confirm hall/wren";
 
 /// Keep athletes: goals, equipment, days, limits, clearances.
 #[derive(Debug, Subcommand)]
@@ -47,6 +58,12 @@ pub(crate) enum AthleteVerb {
     },
     /// Change an athlete; what no flag names stays as it is
     Edit(EditArguments),
+    /// Write everything that is kept about an athlete to a folder of files
+    Export(ExportArguments),
+    /// List who asked about an athlete, the last call first
+    Accesses(AccessesArguments),
+    /// Erase an athlete with everything that is kept about them, for good
+    Erase(EraseArguments),
 }
 
 /// Add an athlete to a roster.
@@ -80,6 +97,9 @@ pub(crate) async fn run(verb: &AthleteVerb, mut desk: Desk) -> Result<(), Failur
     match verb {
         AthleteVerb::Add(arguments) => add(arguments, desk).await,
         AthleteVerb::Edit(arguments) => edit(arguments, desk).await,
+        AthleteVerb::Export(arguments) => export::run(arguments, desk).await,
+        AthleteVerb::Accesses(arguments) => accesses::run(arguments, desk).await,
+        AthleteVerb::Erase(arguments) => erase::run(arguments, desk).await,
         AthleteVerb::Show { athlete } => {
             let found = get(&desk, desk.athlete(athlete)?).await?;
             show(&mut desk, &found).await

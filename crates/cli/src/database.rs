@@ -1,4 +1,4 @@
-//! Database: where a log is kept, and the verb that copies rosters from one place to another.
+//! Database: where a log is kept, and the verbs that copy rosters from one place to another, back a file up and restore it.
 
 use std::convert::Infallible;
 use std::fs::File;
@@ -20,6 +20,10 @@ use crate::paragraph::paragraph;
 use crate::service::{chain, make_folder, not_started};
 use crate::table::Columns;
 
+mod backup;
+
+use backup::{BackupArguments, RestoreArguments};
+
 const VERBS: &str = "Examples:
   nextrung database copy --from hall.db --to postgres://USER@HOST/DATABASE
   nextrung database copy hall --from postgres://USER@HOST/DATABASE --to hall.db";
@@ -29,13 +33,17 @@ compared before it is kept; after any failure the target is as it was. A roster 
 passed over, so that the command can be repeated; with other content, nothing is copied. Stop the services on both first. \
 The password of an address may stand in PGPASSWORD.";
 
-/// Copy rosters between a file and a PostgreSQL database.
+/// Copy rosters between a file and a PostgreSQL database; back a file up and restore it.
 #[derive(Debug, Subcommand)]
 #[command(help_template = HELP, disable_help_subcommand = true, before_help = VERBS)]
 pub(crate) enum DatabaseVerb {
     /// Copy rosters, all or none, and prove that both places have the same
     #[command(help_template = HELP, before_help = VERBS, after_help = AFTER)]
     Copy(CopyArguments),
+    /// Copy a database's file as it is at one moment, while a service uses it, and check the copy
+    Backup(BackupArguments),
+    /// Make a database's file of a backup; nothing is ever overwritten
+    Restore(RestoreArguments),
 }
 
 /// What to copy.
@@ -55,7 +63,7 @@ pub(crate) struct CopyArguments {
 }
 
 /// What is trusted on the way to a database.
-#[derive(Debug, Clone, Copy, Args)]
+#[derive(Debug, Default, Clone, Copy, Args)]
 pub(crate) struct Trust {
     /// True to reach a PostgreSQL database on another machine as its address says, without TLS if it says nothing
     #[arg(
@@ -88,7 +96,15 @@ impl Database {
 
 /// Does what the verb says.
 pub(crate) async fn run(verb: &DatabaseVerb, mut output: Output) -> Result<(), Failure> {
-    let DatabaseVerb::Copy(CopyArguments { rosters, from, to, trust }) = verb;
+    match verb {
+        DatabaseVerb::Copy(arguments) => copied(arguments, output).await,
+        DatabaseVerb::Backup(arguments) => backup::run(arguments, &mut output),
+        DatabaseVerb::Restore(arguments) => backup::restore(arguments, &mut output),
+    }
+}
+
+async fn copied(arguments: &CopyArguments, mut output: Output) -> Result<(), Failure> {
+    let CopyArguments { rosters, from, to, trust } = arguments;
     let (from, to) = (from.place("--from", *trust)?, to.place("--to", *trust)?);
     let rosters = rosters.iter().map(|name| named(name)).collect::<Result<Vec<_>, _>>()?;
     if from == to {

@@ -39,6 +39,10 @@ impl Answers {
         (last.0 == *question).then(|| last.1.clone())
     }
 
+    pub(crate) fn forget(&self, athlete: &AthleteRef) {
+        drop(self.made.lock().unwrap_or_else(PoisonError::into_inner).pop(athlete));
+    }
+
     pub(crate) fn keep(&self, athlete: &AthleteRef, question: Question, made: &Prescription) {
         let kept = Arc::new((question, made.clone()));
         self.made.lock().unwrap_or_else(PoisonError::into_inner).put(athlete.clone(), kept);

@@ -149,19 +149,38 @@ impl<S: Store> Engine<S> {
         self.rosters.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// An athlete's log up to a position, or to its end.
+    /// An athlete's log up to a position that it has, or to its end. Fails with [`EngineError::LogMoved`] when meanwhile the
+    /// athlete was erased and another one of that name has come.
     pub(crate) async fn read_log(
         &self,
         athlete: &AthleteRef,
         up_to: Option<u64>,
     ) -> Result<SetLog, EngineError> {
+        self.walk_log(athlete, up_to, |_| ()).await
+    }
+
+    /// [`read_log`](Self::read_log), seeing every event on the way.
+    pub(crate) async fn walk_log(
+        &self,
+        athlete: &AthleteRef,
+        up_to: Option<u64>,
+        mut see: impl FnMut(&StoredEvent) + Send,
+    ) -> Result<SetLog, EngineError> {
+        let moved = || EngineError::LogMoved { name: athlete.to_string() };
         let mut log = SetLog::default();
         loop {
             let events = self.store.events(athlete, log.position(), up_to, CHUNK).await?;
             let is_last = events.len() < usize::try_from(CHUNK).unwrap_or(usize::MAX);
-            events.into_iter().for_each(|event| log.apply(event));
+            if !log.goes_on_with(&events) {
+                return Err(moved());
+            }
+            for event in events {
+                see(&event);
+                log.apply(event);
+            }
             if is_last {
-                return Ok(log);
+                let is_whole = up_to.is_none_or(|position| position == log.position());
+                return if is_whole { Ok(log) } else { Err(moved()) };
             }
         }
     }
@@ -202,7 +221,12 @@ impl<S: Store> Engine<S> {
         if !self.store.is_shared() {
             return Ok(Vec::new());
         }
-        Ok(self.store.events(athlete, position, None, CHUNK).await?)
+        let found = self.store.events(athlete, position, None, CHUNK).await;
+        if matches!(found, Err(StoreError::NotFound { .. })) {
+            // Erased through another replica.
+            self.forget(athlete);
+        }
+        Ok(found?)
     }
 
     /// The tail of an athlete's log that reaches to its end, from memory or folded with the head. Fails when there is no such

@@ -74,6 +74,8 @@ pub struct Head {
     pub checkpoint: Option<Box<Checkpoint>>,
     /// The profile in force.
     pub profile: Profile,
+    /// Sequence of the first event: it tells the athlete from another one who had the name before.
+    pub origin: u64,
     /// Sequence of the last event taken in.
     pub position: u64,
 }
@@ -87,8 +89,8 @@ impl Head {
     /// The same, with the log's tail.
     pub(crate) fn with_tail(model: &Model, log: &SetLog) -> Option<(Self, Tail)> {
         let profile = log.profile()?.clone();
-        let mut head =
-            Self { folded: Folded::new(model), checkpoint: None, profile, position: log.position() };
+        let (origin, position) = (log.origin(), log.position());
+        let mut head = Self { folded: Folded::new(model), checkpoint: None, profile, origin, position };
         let tail = head.replay(model, log);
         Some((head, tail))
     }
@@ -136,7 +138,8 @@ impl Head {
             folded.state = checkpoint.state.clone();
         }
         let profile = log.profile().unwrap_or(&self.profile).clone();
-        let mut head = Self { folded, checkpoint, profile, position: log.position() };
+        let (origin, position) = (log.origin(), log.position());
+        let mut head = Self { folded, checkpoint, profile, origin, position };
         let tail = head.replay(model, log);
         (head, tail)
     }
@@ -170,7 +173,7 @@ impl Head {
     pub fn bytes(&self) -> usize {
         let checkpoint = |c: &Checkpoint| c.state.bytes() + size_of::<OrderKey>();
         let kept = self.checkpoint.as_deref().map_or(0, checkpoint) + size_of::<usize>();
-        self.folded.bytes() + kept + profile_bytes(&self.profile) + size_of::<u64>()
+        self.folded.bytes() + kept + profile_bytes(&self.profile) + 2 * size_of::<u64>()
     }
 }
 

@@ -2,14 +2,14 @@
 
 use nextrung_domain::catalog::RungIx;
 use nextrung_domain::date::CivilDate;
-use nextrung_domain::event::EventBody;
+use nextrung_domain::event::{EventBody, StoredEvent};
 use nextrung_domain::ids::AthleteRef;
 use nextrung_domain::profile::Profile;
 use nextrung_prescribe::gate_review::confirmations::{ConfirmationRecord, observe};
 use nextrung_prescribe::gate_review::{GateReview, review};
 use nextrung_store::store::Store;
 
-use crate::engine::{CHUNK, Engine};
+use crate::engine::Engine;
 use crate::error::EngineError;
 use crate::goal::goal_of;
 use crate::lookback::Lookback;
@@ -82,20 +82,13 @@ impl<S: Store> Engine<S> {
         athlete: &AthleteRef,
         up_to: u64,
     ) -> Result<(SetLog, Vec<ConfirmationRecord>), EngineError> {
-        let mut log = SetLog::default();
         let mut confirmations = Vec::new();
-        loop {
-            let events = self.store.events(athlete, log.position(), Some(up_to), CHUNK).await?;
-            let is_last = events.len() < usize::try_from(CHUNK).unwrap_or(usize::MAX);
-            for event in events {
-                if let EventBody::Profiled { profile } = &event.body {
-                    observe(&mut confirmations, event.sequence, profile);
-                }
-                log.apply(event);
+        let see = |event: &StoredEvent| {
+            if let EventBody::Profiled { profile } = &event.body {
+                observe(&mut confirmations, event.sequence, profile);
             }
-            if is_last {
-                return Ok((log, confirmations));
-            }
-        }
+        };
+        let log = self.walk_log(athlete, Some(up_to), see).await?;
+        Ok((log, confirmations))
     }
 }

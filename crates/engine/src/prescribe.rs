@@ -60,7 +60,7 @@ impl<S: Store> Engine<S> {
             };
             match self.store.save_prescription(record, Some(key.clone())).await {
                 Err(StoreError::AlreadyExists { .. }) => {}
-                Err(error) => return Err(error.into()),
+                Err(error) => return Err(EngineError::of_append(athlete, error)),
                 Ok(written) if written.was_replay => return Ok(Issued::read(written.record)?),
                 Ok(_) => {
                     issued.id = Some(id);

@@ -53,7 +53,7 @@ impl<S: Store> Engine<S> {
         }
     }
 
-    /// An athlete's events up to a position. Fails when there is no such athlete.
+    /// An athlete's events up to a position that the log has. Fails when there is no such athlete, or no longer.
     pub async fn events_up_to(
         &self,
         athlete: &AthleteRef,
@@ -66,7 +66,9 @@ impl<S: Store> Engine<S> {
             let is_last = next.len() < usize::try_from(CHUNK).unwrap_or(usize::MAX);
             events.extend(next);
             if is_last {
-                return Ok(events);
+                let is_whole = events.last().map_or(0, |event| event.sequence) == position;
+                let moved = || EngineError::LogMoved { name: athlete.to_string() };
+                return if is_whole { Ok(events) } else { Err(moved()) };
             }
         }
     }

@@ -57,12 +57,16 @@ pub struct SetLog {
     /// Where each set stands in `sets`; made for the first correction or withdrawal, since most logs have none.
     places: Option<BTreeMap<ClientSetId, usize>>,
     profile: Option<Profile>,
+    origin: u64,
     position: u64,
 }
 
 impl SetLog {
     /// Takes in the next event.
     pub fn apply(&mut self, event: StoredEvent) {
+        if self.position == 0 {
+            self.origin = event.sequence;
+        }
         self.position = event.sequence;
         match event.body {
             EventBody::Recorded { set } => {
@@ -101,6 +105,16 @@ impl SetLog {
     /// The profile in force, once there was one.
     pub fn profile(&self) -> Option<&Profile> {
         self.profile.as_ref()
+    }
+
+    /// True when events are the next ones, without a gap: only an athlete erased and made anew leaves one.
+    pub(crate) fn goes_on_with(&self, events: &[StoredEvent]) -> bool {
+        self.position == 0 || events.first().is_none_or(|first| first.sequence == self.position + 1)
+    }
+
+    /// Sequence of the first event: 1, but for those made after another was erased. No other log of the roster has it.
+    pub fn origin(&self) -> u64 {
+        self.origin
     }
 
     /// Sequence of the last event taken in.

@@ -8,6 +8,7 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::{AthleteRef, RosterId};
 use nextrung_prescribe::influence::otherwise;
 use nextrung_prescribe::prescription::Prescription;
+use nextrung_store::error::StoreError;
 use nextrung_store::record::RosterRecord;
 use nextrung_store::store::Store;
 use tokio::sync::broadcast::Receiver;
@@ -40,6 +41,8 @@ pub struct Watch<S> {
     date: Option<CivilDate>,
     moves: Receiver<Move>,
     told: BTreeMap<AthleteRef, Prescription>,
+    /// By which each athlete is told from another one of that name.
+    origins: BTreeMap<AthleteRef, u64>,
     due: BTreeSet<AthleteRef>,
     /// The day looked at last.
     day: CivilDate,
@@ -65,13 +68,15 @@ impl<S: Store> Watch<S> {
     ) -> Result<Self, EngineError> {
         let moves = engine.moves.watch();
         let day = date.unwrap_or_else(|| engine.today().plus_days(1));
+        let mut origins = BTreeMap::new();
         for athlete in &athletes {
             let head = engine.head(athlete).await?;
             engine.check_day(day, &head.profile)?;
+            origins.insert(athlete.clone(), head.origin);
         }
         let due = athletes.iter().cloned().collect();
         let (told, seen, asked) = (BTreeMap::new(), Seen::default(), Instant::now());
-        let mut watch = Self { engine, athletes, date, moves, told, due, day, seen, asked };
+        let mut watch = Self { engine, athletes, date, moves, told, origins, due, day, seen, asked };
         watch.ask().await?;
         Ok(watch)
     }
@@ -100,9 +105,14 @@ impl<S: Store> Watch<S> {
         }
     }
 
-    /// What there is to tell about an athlete now, if anything.
+    /// What there is to tell about an athlete now, if anything. Fails when the athlete was erased, even if another one has
+    /// the name by now.
     async fn look(&mut self, athlete: &AthleteRef) -> Result<Option<Told>, EngineError> {
-        let issued = self.engine.preview(athlete, self.day).await?;
+        let head = self.engine.head(athlete).await?;
+        if self.origins.get(athlete) != Some(&head.origin) {
+            return Err(StoreError::NotFound { what: "athlete", name: athlete.to_string() }.into());
+        }
+        let issued = self.engine.preview_from(athlete, &head, self.day).await?;
         let made = issued.prescription.clone();
         let change = match self.told.insert(athlete.clone(), made) {
             None => None,

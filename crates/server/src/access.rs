@@ -17,19 +17,23 @@ use tonic::body::Body;
 use crate::names;
 use crate::settings::Limits;
 use crate::status::{
-    key_missing, key_over, key_unknown, message_late, method_unknown, of_store, out_of_reach, role_missing,
+    key_missing, key_over, key_unknown, method_unknown, of_store, out_of_reach, role_missing,
 };
 
 mod allowance;
 pub mod keeper;
 pub mod key_text;
 mod lease;
+pub(crate) mod register;
+mod request_field;
 pub mod rules;
-mod target;
+pub(crate) mod target;
 
 use allowance::Allowances;
 use key_text::KeyText;
 use lease::Lease;
+use register::About;
+use target::Arrival;
 
 pub use nextrung_store::key::{KeyRecord as Key, Reach, Role};
 
@@ -58,18 +62,16 @@ pub(crate) struct Access<S> {
     store: Arc<S>,
     clock: Arc<dyn Clock>,
     allowances: Arc<Allowances>,
-    longest: usize,
-    arrival: Duration,
+    arrival: Arrival,
 }
 
 impl<S> Clone for Access<S> {
     fn clone(&self) -> Self {
-        let Self { store, clock, allowances, longest, arrival } = self;
+        let Self { store, clock, allowances, arrival } = self;
         Self {
             store: Arc::clone(store),
             clock: Arc::clone(clock),
             allowances: Arc::clone(allowances),
-            longest: *longest,
             arrival: *arrival,
         }
     }
@@ -82,35 +84,36 @@ impl<S: Store> Access<S> {
             store: engine.shared_store(),
             clock: engine.shared_clock(),
             allowances: Arc::new(Allowances::new(limits.key)),
-            longest: limits.message_bytes,
-            arrival: limits.arrival,
+            arrival: Arrival::of(limits),
         }
     }
 
     /// A call that is allowed, with its [`Caller`] and what its answer is to be given on; or why it is not. The turn is kept
-    /// while the key is looked up.
+    /// while the key is looked up. What is known of the call by then is in `about`.
     pub(crate) async fn admit(
         &self,
         request: Request<Body>,
         turn: Option<SemaphorePermit<'_>>,
+        about: &mut About,
     ) -> Result<(Request<Body>, Lease), Status> {
         let rule = rules::of(request.uri().path()).ok_or_else(method_unknown)?;
         let now_ms = self.clock.now_ms();
         let key = self.holder(request.headers(), now_ms).await?;
         drop(turn);
+        about.key = Some(key.id.clone());
         let place = self.allowances.take(&key.id, rule.points)?;
         if !rule.roles.contains(&key.role) {
             return Err(role_missing(key.role, rule.roles));
         }
-        let arriving = target::read(request, rule.target, self.longest);
-        let (mut request, named) =
-            tokio::time::timeout(self.arrival, arriving).await.map_err(|_| message_late(self.arrival))??;
-        for name in named {
+        let (mut request, told) = self.arrival.read(request, rule.target).await?;
+        let told = told?;
+        about.take(&told);
+        for name in told.names {
             // A name of another shape is a bad field, which the service names with all others.
             let Some((roster, athlete)) = names::reach(&name) else { continue };
             let reached = self.store.reaches((&key.id, now_ms), &roster, athlete.as_ref()).await;
-            // An operator keeps rosters as such, all of them, and no athlete.
-            let is_kept = key.role == Role::Operator && athlete.is_none();
+            // An operator keeps all rosters; what that is the rules say, and nothing of it tells how anybody trains.
+            let is_kept = key.role == Role::Operator;
             if !reached.map_err(of_store)? && !is_kept {
                 return Err(out_of_reach(&name));
             }

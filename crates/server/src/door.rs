@@ -13,7 +13,9 @@ use tonic::{Code, Status};
 use tower::Service;
 use tracing::Instrument;
 
-use crate::access::Access;
+use crate::access::register::About;
+use crate::access::target::Arrival;
+use crate::access::{Access, rules};
 use crate::listen::peers::Peer;
 use crate::patience::Patience;
 use crate::service::WatchedLog;
@@ -31,6 +33,7 @@ const OPEN: [&str; 2] = ["/grpc.health.v1.Health/", "/grpc.reflection.v1.ServerR
 pub(crate) struct Door {
     routes: Routes,
     access: Option<Access<WatchedLog>>,
+    arrival: Arrival,
     places: Arc<Semaphore>,
     longest: Duration,
     patience: Patience,
@@ -45,8 +48,8 @@ impl Door {
         (limits, witness): (Limits, Witness),
     ) -> Self {
         let places = Arc::new(Semaphore::new(limits.calls));
-        let patience = Patience::new();
-        Self { routes: routes.prepare(), access, places, longest: limits.call, patience, witness }
+        let (routes, patience, arrival) = (routes.prepare(), Patience::new(), Arrival::of(&limits));
+        Self { routes, access, arrival, places, longest: limits.call, patience, witness }
     }
 
     /// Answers a call of a peer.
@@ -55,42 +58,61 @@ impl Door {
         request: Request<Body>,
         peer: &Peer,
     ) -> Result<Response<Body>, Infallible> {
-        let seen = self.witness.begin(&request);
-        let is_open = is_open(&request);
-        let response = self.answered(request, peer).instrument(seen.span().clone()).await;
+        let mut seen = self.witness.begin(&request);
+        let (span, is_open) = (seen.span().clone(), is_open(&request));
+        let response = self.answered(request, peer, seen.about()).instrument(span).await;
         if (is_open || is_in_vain(&response)) && !self.patience.bears(peer.address()) {
             peer.slow_down();
         }
         Ok(seen.answered(response))
     }
 
-    async fn answered(&self, request: Request<Body>, peer: &Peer) -> Response<Body> {
+    async fn answered(&self, request: Request<Body>, peer: &Peer, about: &mut About) -> Response<Body> {
         let asked = client_deadline(request.headers());
         let limit = asked.map_or(self.longest, |asked| asked.min(self.longest));
-        match tokio::time::timeout(limit, self.pass(request, peer)).await {
+        match tokio::time::timeout(limit, self.pass(request, peer, about)).await {
             Ok(Ok(response)) => normalised(response),
             Ok(Err(refused)) => refused.into_http(),
             Err(_) => deadline_exceeded().into_http(),
         }
     }
 
-    async fn pass(&self, request: Request<Body>, peer: &Peer) -> Result<Response<Body>, Status> {
-        let access = self.access.as_ref().filter(|_| !is_open(&request));
+    async fn pass(
+        &self,
+        request: Request<Body>,
+        peer: &Peer,
+        about: &mut About,
+    ) -> Result<Response<Body>, Status> {
+        if is_open(&request) {
+            return Ok(self.call(request).await);
+        }
         // Whose key is to be looked at waits for a turn without a place, and gives the turn back when the key is known.
-        let turn = match access {
+        let turn = match &self.access {
             Some(_) => peer.looks().acquire().await.ok(),
             None => None,
         };
         let is_counted = request.uri().path().starts_with(COUNTED);
         let _place = self.places.try_acquire_many(u32::from(is_counted)).map_err(|_| too_busy())?;
-        let Some(access) = access else { return Ok(self.call(request).await) };
-        let (request, lease) = access.admit(request, turn).await?;
+        let Some(access) = &self.access else {
+            return Ok(self.call(self.noted(request, about).await?).await);
+        };
+        let (request, lease) = access.admit(request, turn, about).await?;
         Ok(self.call(request).await.map(|answer| lease.of(answer)))
     }
 
     async fn call(&self, request: Request<Body>) -> Response<Body> {
         let Ok(response) = self.routes.clone().call(request).await;
         response
+    }
+
+    /// A call for which no key is asked, once it is known whom it is about. What its message lacks the service says.
+    async fn noted(&self, request: Request<Body>, about: &mut About) -> Result<Request<Body>, Status> {
+        let Some(rule) = rules::of(request.uri().path()) else { return Ok(request) };
+        let (request, told) = self.arrival.read(request, rule.target).await?;
+        if let Ok(told) = told {
+            about.take(&told);
+        }
+        Ok(request)
     }
 }
 

@@ -35,6 +35,7 @@ use tonic::service::Routes;
 use tonic_health::server::HealthReporter;
 
 use crate::access::Access;
+use crate::access::register::Register;
 use crate::door::Door;
 use crate::ladders::{LaddersError, embedded, from_folder};
 use crate::listen::Listening;
@@ -143,6 +144,7 @@ pub struct Running {
     local_addr: SocketAddr,
     listening: Listening,
     api: Api,
+    register: Arc<Register>,
     pulse: Pulse,
     beat: AbortOnDropHandle<()>,
     side: Option<SidePort>,
@@ -183,13 +185,14 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let Desk { meter, readiness } = desk;
     let pulse = Pulse { health, readiness };
     let access = keys.then(|| Access::new(&api.engine, &limits));
-    let door = Door::new(routes, access, (limits, Witness::new(meter)));
+    let register = Register::begin(api.engine.shared_store(), api.engine.shared_clock());
+    let door = Door::new(routes, access, (limits, Witness::new(meter, register.clone())));
     let listening = Listening::begin(listener, tls, door, limits);
     pulse.readiness.serve();
     pulse.tell().await;
     let beat = pulse.clone().beat(api.engine.clone());
     tracing::info!(%local_addr, "ready");
-    Ok(Running { local_addr, listening, api, pulse, beat, side, limits, _lock: lock })
+    Ok(Running { local_addr, listening, api, register, pulse, beat, side, limits, _lock: lock })
 }
 
 /// The engine over the database of the settings.
@@ -277,7 +280,7 @@ impl Running {
     /// go on closed, open calls finished within the drain time and cut off after it; writes that have begun finished, the
     /// database closed. Metrics and probes are served to the end.
     pub async fn stop(self) -> Result<(), StopError> {
-        let Self { listening, api, pulse, beat, limits, .. } = &self;
+        let Self { listening, api, register, pulse, beat, limits, .. } = &self;
         beat.abort();
         pulse.readiness.drain();
         pulse.tell().await;
@@ -290,6 +293,7 @@ impl Running {
         api.tasks.close();
         let last = async {
             api.tasks.wait().await;
+            register.close().await;
             api.engine.store().close().await.map_err(StopError::Store)
         };
         tokio::time::timeout(LAST_WRITES, last).await.unwrap_or(Err(StopError::Stuck))

@@ -14,8 +14,10 @@ use tracing::Instrument;
 use crate::status::{internal, of_engine};
 use crate::watched_store::WatchedStore;
 
+mod accesses;
 mod athlete;
 mod capacity;
+mod export;
 mod forecast;
 mod gates;
 mod ladder;

@@ -182,6 +182,7 @@ pub fn of_store(error: StoreError) -> Status {
         StoreError::Stopped => stopping(),
         StoreError::Unreachable { .. } => unreachable(&error.plain()),
         StoreError::Full { .. } => full(&error.plain()),
+        StoreError::Unswept { .. } => unswept(&error.plain()),
         StoreError::Moved { .. }
         | StoreError::SetUnknown { .. }
         | StoreError::Refused { .. }
@@ -215,6 +216,15 @@ fn unreachable(plain: &Plain) -> Status {
     tracing::warn!(kind, doing, code, "the database cannot be reached");
     let message = "the database cannot be reached; send it again later, a write with the same request id";
     status(Code::Unavailable, "DATABASE_UNREACHABLE", message, &[])
+}
+
+/// Somebody was erased, but not to the last byte.
+fn unswept(plain: &Plain) -> Status {
+    let Plain { kind, doing, code } = plain;
+    tracing::warn!(kind, doing, code, "what was erased may still have bytes in the file");
+    let message = "the athlete is erased, but bytes of what was kept may still be in the database's file; end what else reads \
+                   the file and send it again with the same request id";
+    status(Code::Unavailable, "NOT_SWEPT", message, &[])
 }
 
 /// A fault of the service; what it was goes to its log and not to the caller. It is one of the program's own sentences, so

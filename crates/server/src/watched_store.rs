@@ -5,7 +5,9 @@ use std::time::Instant;
 
 use nextrung_domain::event::StoredEvent;
 use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use nextrung_store::access::AccessRecord;
 use nextrung_store::append::{Append, Appended};
+use nextrung_store::erasure::{Erased, Erasure};
 use nextrung_store::error::StoreError;
 use nextrung_store::key::{KeyId, KeyRecord};
 use nextrung_store::page::{Listing, Page};
@@ -146,6 +148,14 @@ impl<S: Store> Store for WatchedStore<S> {
         self.watch("events-of-sets", Does::Read, self.inner.events_of_sets(athlete, sets)).await
     }
 
+    async fn erase_athlete(
+        &self,
+        erasure: Erasure,
+        request: Option<RequestKey>,
+    ) -> Result<Written<Erased>, StoreError> {
+        self.watch("erase-athlete", Does::Write, self.inner.erase_athlete(erasure, request)).await
+    }
+
     async fn save_prescription(
         &self,
         prescription: PrescriptionRecord,
@@ -188,6 +198,10 @@ impl<S: Store> Store for WatchedStore<S> {
         self.watch("keys", Does::Read, self.inner.keys(page)).await
     }
 
+    async fn keys_to(&self, athlete: &AthleteRef) -> Result<Vec<KeyRecord>, StoreError> {
+        self.watch("keys-to", Does::Read, self.inner.keys_to(athlete)).await
+    }
+
     async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
         self.watch("revoke-key", Does::Write, self.inner.revoke_key(id, now_ms)).await
     }
@@ -199,6 +213,19 @@ impl<S: Store> Store for WatchedStore<S> {
         athlete: Option<&AthleteId>,
     ) -> Result<bool, StoreError> {
         self.watch("reaches", Does::Read, self.inner.reaches(key, roster, athlete)).await
+    }
+
+    async fn record_accesses(&self, accesses: Vec<AccessRecord>) -> Result<(), StoreError> {
+        self.watch("record-accesses", Does::Write, self.inner.record_accesses(accesses)).await
+    }
+
+    async fn accesses(
+        &self,
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+        page: &Page,
+    ) -> Result<Listing<AccessRecord>, StoreError> {
+        self.watch("accesses", Does::Read, self.inner.accesses(roster, athlete, page)).await
     }
 
     async fn close(&self) -> Result<(), StoreError> {

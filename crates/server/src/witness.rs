@@ -1,4 +1,4 @@
-//! Witness: sees every call begin and end, and tells the meter, the log and the traces.
+//! Witness: sees every call begin and end, and tells the meter, the register, the log and the traces.
 
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -10,6 +10,7 @@ use tracing::Span;
 use tracing::field::Empty;
 
 use self::seen_body::SeenBody;
+use crate::access::register::{About, Register};
 use crate::meter::Meter;
 use crate::status::word;
 use crate::traces;
@@ -24,11 +25,12 @@ pub const REQUEST_ID: &str = "x-request-id";
 #[derive(Clone)]
 pub(crate) struct Witness {
     meter: Arc<Meter>,
+    register: Arc<Register>,
 }
 
 impl Witness {
-    pub(crate) fn new(meter: Arc<Meter>) -> Self {
-        Self { meter }
+    pub(crate) fn new(meter: Arc<Meter>, register: Arc<Register>) -> Self {
+        Self { meter, register }
     }
 
     /// A call begins.
@@ -48,13 +50,24 @@ impl Witness {
         );
         span.record("trace", traces::follow(&span, request.headers()));
         self.meter.call_began();
-        Seen { meter: self.meter.clone(), method, id, began: Instant::now(), span, code: None }
+        Seen {
+            meter: self.meter.clone(),
+            register: self.register.clone(),
+            about: About::default(),
+            method,
+            id,
+            began: Instant::now(),
+            span,
+            code: None,
+        }
     }
 }
 
 /// A call that has begun. It ends when this is dropped: with the code it was given, or else as given up by the caller.
 pub(crate) struct Seen {
     meter: Arc<Meter>,
+    register: Arc<Register>,
+    about: About,
     method: &'static str,
     id: String,
     began: Instant,
@@ -66,6 +79,11 @@ impl Seen {
     /// The span of the call; what is logged within it has the ids of the call.
     pub(crate) fn span(&self) -> &Span {
         &self.span
+    }
+
+    /// Whom the call is about, to be filled in.
+    pub(crate) fn about(&mut self) -> &mut About {
+        &mut self.about
     }
 
     /// The answer with the id of the call. The call ends with its last piece.
@@ -86,6 +104,7 @@ impl Drop for Seen {
         let (code, took) = (self.code.unwrap_or(Code::Cancelled), self.began.elapsed());
         self.meter.call_ended(self.method, code, took);
         let _in = self.span.enter();
+        self.register.tell(&self.about, (self.method, code));
         self.span.record("code", word(code));
         tell(code, took);
     }

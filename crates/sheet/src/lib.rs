@@ -69,4 +69,4 @@ pub use set_reader::{MAX_BYTES, MAX_ROWS, SetReader};
 pub use set_row::{SheetRow, derived_set_id};
 pub use set_sheet::{MAX_PROBLEMS, SheetRows, read_sets};
 pub use set_stream::{MAX_ROW_BYTES, SetStream, StreamError};
-pub use set_writer::{SetWriter, write_sets};
+pub use set_writer::{SetWriter, write_cells, write_sets};

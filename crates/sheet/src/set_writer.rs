@@ -19,13 +19,13 @@ pub struct SetWriter<W: Write> {
 impl<W: Write> SetWriter<W> {
     /// Begins a sheet with its header of every column. Fails when `out` does.
     pub fn new(mut out: W) -> io::Result<Self> {
-        write_row(&mut out, &Column::ALL.map(|column| Cow::Borrowed(column.name())))?;
+        write_cells(&mut out, &Column::ALL.map(|column| Cow::Borrowed(column.name())))?;
         Ok(Self { out })
     }
 
     /// One row; the draft's values are written as they are, sound or not. Fails when the writer under it does.
     pub fn write(&mut self, athlete: &str, draft: &SetDraft) -> io::Result<()> {
-        write_row(&mut self.out, &Column::ALL.map(|column| cell(column, athlete, draft)))
+        write_cells(&mut self.out, &Column::ALL.map(|column| cell(column, athlete, draft)))
     }
 
     /// Ends the sheet. Fails when what is still held back cannot be written.
@@ -85,8 +85,10 @@ fn chosen<'a, T: Copy>(choice: &'a Choice<T>, word_of: fn(T) -> &'static str) ->
     }
 }
 
-fn write_row(out: &mut impl Write, cells: &[Cow<'_, str>; Column::COUNT]) -> io::Result<()> {
+/// A row of any table in the form of a sheet. Fails when `out` does.
+pub fn write_cells(out: &mut impl Write, cells: &[impl AsRef<str>]) -> io::Result<()> {
     for (n, cell) in cells.iter().enumerate() {
+        let cell = cell.as_ref();
         if n > 0 {
             out.write_all(b",")?;
         }

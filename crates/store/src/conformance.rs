@@ -10,9 +10,11 @@ use std::time::Duration;
 use crate::error::StoreError;
 use crate::store::Store;
 
+mod accesses;
 mod appends;
 mod athletes;
 mod closing;
+mod erasures;
 mod events;
 mod keys;
 mod prescriptions;
@@ -121,7 +123,17 @@ fn checks<S: Store>() -> Vec<(&'static str, Run<S>)> {
         keys::a_key_comes_back_as_it_was_given,
         keys::a_reach_fits_its_role_and_is_there,
         keys::a_key_reaches_its_own_and_nothing_else,
+        keys::the_keys_to_an_athlete_are_those_that_reach_them,
         keys::a_key_that_ended_reaches_nothing,
+        erasures::an_erasure_leaves_nothing_of_the_athlete,
+        erasures::erasing_again_says_when_it_was_done,
+        erasures::a_repeated_erasure_leaves_the_next_of_that_name_alone,
+        erasures::sequences_of_the_erased_are_never_given_again,
+        erasures::a_prescription_is_kept_with_the_log_it_was_made_from,
+        erasures::writes_meet_an_erasure_whole,
+        accesses::accesses_come_back_the_last_first,
+        accesses::nothing_is_kept_of_names_that_are_nobodys,
+        accesses::an_erasure_takes_the_name_out_of_the_record,
         closing::closing_finishes_and_then_refuses,
     ]
 }

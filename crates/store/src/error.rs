@@ -97,6 +97,15 @@ pub enum StoreError {
         /// The setting that is wrong, and how it is set.
         found: String,
     },
+    /// What was erased is gone from every answer, but bytes of it may be left where the backend keeps them.
+    #[error("what was erased may still have bytes in the log's file, noticed while {doing}; do it once more")]
+    Unswept {
+        /// What was being done.
+        doing: &'static str,
+        /// Why it failed.
+        #[source]
+        source: Cause,
+    },
     /// What was copied in does not read back as it was sent.
     #[error("`{name}` does not read back as it was sent; nothing of the copy was kept")]
     Unproven {

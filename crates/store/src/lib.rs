@@ -4,11 +4,13 @@
 //! [`postgres::PostgresStore`] in a database that several replicas share, and [`log::Log`] is either. Each promise
 //! of the trait has a check in `conformance` (feature `conformance`), which every backend's tests run.
 
+pub mod access;
 pub mod append;
 mod batch;
 #[cfg(feature = "conformance")]
 pub mod conformance;
 pub mod copy;
+pub mod erasure;
 pub mod error;
 mod event_text;
 pub mod key;

@@ -7,7 +7,9 @@ use nextrung_domain::event::StoredEvent;
 use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
 use tokio::sync::mpsc::{Receiver, Sender};
 
+use crate::access::AccessRecord;
 use crate::append::{Append, Appended};
+use crate::erasure::{Erased, Erasure};
 use crate::error::StoreError;
 use crate::key::{KeyId, KeyRecord};
 use crate::page::{Listing, Page};
@@ -202,6 +204,14 @@ impl Store for Log {
         either!(self, events_of_sets(athlete, sets))
     }
 
+    async fn erase_athlete(
+        &self,
+        erasure: Erasure,
+        request: Option<RequestKey>,
+    ) -> Result<Written<Erased>, StoreError> {
+        either!(self, erase_athlete(erasure, request))
+    }
+
     async fn save_prescription(
         &self,
         prescription: PrescriptionRecord,
@@ -243,6 +253,10 @@ impl Store for Log {
         either!(self, keys(page))
     }
 
+    async fn keys_to(&self, athlete: &AthleteRef) -> Result<Vec<KeyRecord>, StoreError> {
+        either!(self, keys_to(athlete))
+    }
+
     async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
         either!(self, revoke_key(id, now_ms))
     }
@@ -254,6 +268,19 @@ impl Store for Log {
         athlete: Option<&AthleteId>,
     ) -> Result<bool, StoreError> {
         either!(self, reaches(key, roster, athlete))
+    }
+
+    async fn record_accesses(&self, accesses: Vec<AccessRecord>) -> Result<(), StoreError> {
+        either!(self, record_accesses(accesses))
+    }
+
+    async fn accesses(
+        &self,
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+        page: &Page,
+    ) -> Result<Listing<AccessRecord>, StoreError> {
+        either!(self, accesses(roster, athlete, page))
     }
 
     async fn close(&self) -> Result<(), StoreError> {

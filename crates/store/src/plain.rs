@@ -37,6 +37,7 @@ impl StoreError {
             Self::Unreachable { .. } => "unreachable",
             Self::NotDurable { .. } => "not-durable",
             Self::Unproven { .. } => "unproven",
+            Self::Unswept { .. } => "unswept",
             Self::Stopped => "stopped",
         }
     }
@@ -53,6 +54,7 @@ impl StoreError {
             | Self::Unreachable { .. }
             | Self::NotDurable { .. }
             | Self::Unproven { .. }
+            | Self::Unswept { .. }
             | Self::Stopped => true,
             Self::NotFound { .. }
             | Self::AlreadyExists { .. }
@@ -69,7 +71,8 @@ impl StoreError {
         let kind = self.kind();
         if let Self::Backend { doing, source }
         | Self::Full { doing, source }
-        | Self::Unreachable { doing, source } = self
+        | Self::Unreachable { doing, source }
+        | Self::Unswept { doing, source } = self
         {
             let code = sqlite::code(self).or_else(|| postgres::code(self));
             let code = code.or_else(|| system_code(source.as_ref())).unwrap_or_default();

@@ -3,6 +3,7 @@
 //! Each write is a transaction that locks the athlete's row; each read is one statement. Nothing here needs more than rows,
 //! keys and transactions, so that the tables can also be spread over machines by their roster.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use nextrung_domain::event::StoredEvent;
@@ -13,7 +14,9 @@ pub use self::address::{BadAddress, PostgresAddress};
 use self::connections::Connections;
 use self::query::failed;
 use self::writer::Writer;
+use crate::access::AccessRecord;
 use crate::append::{Append, Appended};
+use crate::erasure::{Erased, Erasure};
 use crate::error::StoreError;
 use crate::key::{KeyId, KeyRecord};
 use crate::page::{Listing, Page};
@@ -24,9 +27,11 @@ use crate::request::{Answer, RequestKey};
 use crate::row::{Parcel, Row, Rows};
 use crate::store::Store;
 
+mod accesses;
 mod address;
 mod athletes;
 mod connections;
+mod erasures;
 mod events;
 mod keys;
 mod order;
@@ -175,6 +180,14 @@ impl Store for PostgresStore {
         read!(self, |conn| events::of_sets(conn, athlete, sets))
     }
 
+    async fn erase_athlete(
+        &self,
+        erasure: Erasure,
+        request: Option<RequestKey>,
+    ) -> Result<Written<Erased>, StoreError> {
+        self.writer.write(erasure, request).await
+    }
+
     async fn save_prescription(
         &self,
         prescription: PrescriptionRecord,
@@ -223,6 +236,10 @@ impl Store for PostgresStore {
         read!(self, |conn| keys::list(conn, page))
     }
 
+    async fn keys_to(&self, athlete: &AthleteRef) -> Result<Vec<KeyRecord>, StoreError> {
+        read!(self, |conn| keys::to(conn, athlete))
+    }
+
     async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
         read!(self, |conn| keys::revoke(conn, id, now_ms))
     }
@@ -234,6 +251,30 @@ impl Store for PostgresStore {
         athlete: Option<&AthleteId>,
     ) -> Result<bool, StoreError> {
         read!(self, |conn| keys::reaches(conn, key, (roster, athlete)))
+    }
+
+    async fn record_accesses(&self, accesses: Vec<AccessRecord>) -> Result<(), StoreError> {
+        let doing = "keeping accesses";
+        let mut by_roster: BTreeMap<&RosterId, Vec<&AccessRecord>> = BTreeMap::new();
+        for access in &accesses {
+            by_roster.entry(&access.roster).or_default().push(access);
+        }
+        for (roster, accesses) in by_roster {
+            let mut conn = self.connections.get().await?;
+            let tx = conn.transaction().await.map_err(failed(doing))?;
+            accesses::record(&tx, roster, &accesses).await?;
+            tx.commit().await.map_err(failed(doing))?;
+        }
+        Ok(())
+    }
+
+    async fn accesses(
+        &self,
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+        page: &Page,
+    ) -> Result<Listing<AccessRecord>, StoreError> {
+        read!(self, |conn| accesses::list(conn, (roster, athlete), page))
     }
 
     async fn close(&self) -> Result<(), StoreError> {

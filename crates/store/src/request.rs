@@ -4,6 +4,7 @@ use nextrung_domain::ids::{AthleteRef, PrescriptionId, RosterId};
 use serde::{Deserialize, Serialize};
 
 use crate::append::Appended;
+use crate::erasure::Erased;
 use crate::error::StoreError;
 use crate::record::{AthleteRecord, PrescriptionRecord, RosterRecord, Written};
 
@@ -51,6 +52,8 @@ pub enum Answer {
     Appended(AthleteRef, Appended),
     /// A prescription was kept.
     Prescription(PrescriptionRecord),
+    /// An athlete was erased.
+    Erased(Erased),
 }
 
 /// An [`Answer`] as it is kept beside its request. A prescription never changes, so its name says it all.
@@ -65,6 +68,8 @@ pub(crate) enum Receipt {
     Appended { athlete: AthleteRef, first: u64, last: u64, arrived_at_ms: i64 },
     /// A prescription's name.
     Prescription { athlete: AthleteRef, id: PrescriptionId },
+    /// What an erasure took away, without whose it was.
+    Erased { erased: Erased },
 }
 
 /// What a write answers, as it is kept and given again.
@@ -102,6 +107,16 @@ impl Replayable for Written<PrescriptionRecord> {
 
     fn again(answer: Answer) -> Option<Self> {
         if let Answer::Prescription(record) = answer { Some(Self { record, was_replay: true }) } else { None }
+    }
+}
+
+impl Replayable for Written<Erased> {
+    fn receipt(&self) -> Receipt {
+        Receipt::Erased { erased: self.record }
+    }
+
+    fn again(answer: Answer) -> Option<Self> {
+        if let Answer::Erased(record) = answer { Some(Self { record, was_replay: true }) } else { None }
     }
 }
 

@@ -78,6 +78,15 @@ pub enum Row {
         /// The answer, JSON.
         receipt: String,
     },
+    /// What is kept of an erasure.
+    Erasure {
+        /// By which somebody who has the name can tell who it was, 32 bytes.
+        digest: Vec<u8>,
+        /// Sequence of the last event of the log.
+        last_sequence: i64,
+        /// When, milliseconds since 1970-01-01 UTC.
+        erased_at_ms: i64,
+    },
 }
 
 /// What a roster's rows come to: equal for equal rows in equal order, and for nothing else.
@@ -118,7 +127,7 @@ impl Sealing {
         self.hash.update(line);
         self.hash.update("\n");
         match row {
-            Row::Roster { .. } => {}
+            Row::Roster { .. } | Row::Erasure { .. } => {}
             Row::Athlete { .. } => self.counts.athletes += 1,
             Row::Event { .. } => self.counts.events += 1,
             Row::Prescription { .. } => self.counts.prescriptions += 1,

@@ -11,10 +11,13 @@ use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, R
 use tokio::sync::mpsc::{Receiver, Sender};
 use tokio::task::spawn_blocking;
 
+pub use self::backup::{BackedUp, back_up};
 use self::readers::Readers;
 pub use self::writer::WriteCounts;
-use self::writer::Writer;
+use self::writer::{Writer, answer};
+use crate::access::AccessRecord;
 use crate::append::{Append, Appended};
+use crate::erasure::{Erased, Erasure};
 use crate::error::StoreError;
 use crate::key::{KeyId, KeyRecord};
 use crate::page::{Listing, Page};
@@ -25,7 +28,10 @@ use crate::request::{Answer, RequestKey};
 use crate::row::{Parcel, Row, Rows};
 use crate::store::Store;
 
+mod accesses;
 mod athletes;
+mod backup;
+mod erasures;
 mod events;
 mod file;
 mod job;
@@ -37,6 +43,7 @@ mod requests;
 mod rosters;
 mod rows;
 mod schema;
+mod sweep;
 mod writer;
 
 /// SQLite's name for an error, if it came from there.
@@ -184,6 +191,21 @@ impl Store for SqliteStore {
         self.readers.read(move |conn| events::of_sets(conn, &athlete, &sets)).await
     }
 
+    async fn erase_athlete(
+        &self,
+        erasure: Erasure,
+        request: Option<RequestKey>,
+    ) -> Result<Written<Erased>, StoreError> {
+        let work =
+            move |conn: &_| requests::once(conn, request.as_ref(), |conn| erasures::erase(conn, &erasure));
+        // Both queue before either is waited for; should the sweep be lost all the same, the next one makes up for it.
+        let erased = self.writer.queue(work).await?;
+        let swept = self.writer.queue_alone(sweep::sweep).await?;
+        let erased = answer(erased).await?;
+        answer(swept).await?;
+        Ok(erased)
+    }
+
     async fn save_prescription(
         &self,
         prescription: PrescriptionRecord,
@@ -234,6 +256,11 @@ impl Store for SqliteStore {
         self.readers.read(move |conn| keys::list(conn, &page)).await
     }
 
+    async fn keys_to(&self, athlete: &AthleteRef) -> Result<Vec<KeyRecord>, StoreError> {
+        let athlete = athlete.clone();
+        self.readers.read(move |conn| keys::to(conn, &athlete)).await
+    }
+
     async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
         let id = id.clone();
         self.writer.write(move |conn: &_| keys::revoke(conn, &id, now_ms)).await
@@ -248,6 +275,20 @@ impl Store for SqliteStore {
         let (key, roster, athlete) = (key.clone(), roster.clone(), athlete.cloned());
         let read = move |conn: &_| keys::reaches(conn, (&key, now_ms), (&roster, athlete.as_ref()));
         self.readers.read(read).await
+    }
+
+    async fn record_accesses(&self, accesses: Vec<AccessRecord>) -> Result<(), StoreError> {
+        self.writer.write(move |conn: &_| accesses::record(conn, &accesses)).await
+    }
+
+    async fn accesses(
+        &self,
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+        page: &Page,
+    ) -> Result<Listing<AccessRecord>, StoreError> {
+        let (roster, athlete, page) = (roster.clone(), athlete.cloned(), page.clone());
+        self.readers.read(move |conn| accesses::list(conn, (&roster, athlete.as_ref()), &page)).await
     }
 
     async fn close(&self) -> Result<(), StoreError> {

@@ -3,7 +3,9 @@
 use nextrung_domain::event::StoredEvent;
 use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
 
+use crate::access::AccessRecord;
 use crate::append::{Append, Appended};
+use crate::erasure::{Erased, Erasure};
 use crate::error::StoreError;
 use crate::key::{KeyId, KeyRecord};
 use crate::page::{Listing, Page};
@@ -50,7 +52,8 @@ pub trait Store: Send + Sync + 'static {
         within: Option<&KeyId>,
     ) -> impl Future<Output = Result<Listing<RosterRecord>, StoreError>> + Send;
 
-    /// Creates an athlete together with the first event of the log: the profile, at sequence 1.
+    /// Creates an athlete together with the first event of the log: the profile, at sequence 1, or behind every sequence
+    /// of those erased from the roster.
     /// Fails with [`StoreError::AlreadyExists`], or [`StoreError::NotFound`] for the roster.
     fn create_athlete(
         &self,
@@ -99,8 +102,21 @@ pub trait Store: Send + Sync + 'static {
         sets: &[ClientSetId],
     ) -> impl Future<Output = Result<Vec<StoredEvent>, StoreError>> + Send;
 
-    /// Keeps a prescription as issued. Fails with [`StoreError::AlreadyExists`], or [`StoreError::NotFound`] for the
-    /// athlete.
+    /// Erases an athlete: the log, prescriptions, requests about them with their answers, keys that reach nobody else and
+    /// the reach of others. No byte of it stays in what the backend keeps and overwrites by itself; the key of the request
+    /// stays, so it should name nobody. Of those who were erased before it says when. Sequences of the erased log are
+    /// never given again in the roster.
+    ///
+    /// Fails with [`StoreError::NotFound`] for the roster, or for an athlete who never was there, and with
+    /// [`StoreError::Unswept`] when the athlete is erased but bytes of it may be left: repeat it.
+    fn erase_athlete(
+        &self,
+        erasure: Erasure,
+        request: Option<RequestKey>,
+    ) -> impl Future<Output = Result<Written<Erased>, StoreError>> + Send;
+
+    /// Keeps a prescription as issued. Fails with [`StoreError::AlreadyExists`], [`StoreError::NotFound`] for the athlete,
+    /// or [`StoreError::Moved`] when the log has no event at its position, as after an erasure.
     fn save_prescription(
         &self,
         prescription: PrescriptionRecord,
@@ -141,6 +157,13 @@ pub trait Store: Send + Sync + 'static {
     /// Keys in the order of their ids, those revoked or expired too.
     fn keys(&self, page: &Page) -> impl Future<Output = Result<Listing<KeyRecord>, StoreError>> + Send;
 
+    /// Every key that reaches an athlete, alone or with the whole roster, those revoked or expired too, in the order of their
+    /// ids. Nobody's when there is no such athlete.
+    fn keys_to(
+        &self,
+        athlete: &AthleteRef,
+    ) -> impl Future<Output = Result<Vec<KeyRecord>, StoreError>> + Send;
+
     /// Revokes a key for good; once more changes nothing. Fails with [`StoreError::NotFound`].
     fn revoke_key(
         &self,
@@ -155,6 +178,22 @@ pub trait Store: Send + Sync + 'static {
         roster: &RosterId,
         athlete: Option<&AthleteId>,
     ) -> impl Future<Output = Result<bool, StoreError>> + Send;
+
+    /// Adds calls to the record of accesses. Calls about rosters that are not there are left out, and of athletes who are not
+    /// there the names are; what was sent before stays as it is.
+    fn record_accesses(
+        &self,
+        accesses: Vec<AccessRecord>,
+    ) -> impl Future<Output = Result<(), StoreError>> + Send;
+
+    /// Calls about a roster and everybody in it, or about one athlete, the last first. Fails with [`StoreError::NotFound`] for
+    /// the roster.
+    fn accesses(
+        &self,
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+        page: &Page,
+    ) -> impl Future<Output = Result<Listing<AccessRecord>, StoreError>> + Send;
 
     /// Takes no more writes ([`StoreError::Stopped`]), finishes those queued and leaves the log tidy. Calling it again
     /// does nothing. Reads go on.

@@ -12,6 +12,7 @@ use nextrung_domain::event::EventBody;
 use nextrung_domain::ids::{AthleteRef, ClientSetId, PrescriptionId, RosterId};
 use nextrung_store::append::Append;
 use nextrung_store::conformance::scene;
+use nextrung_store::erasure::Erasure;
 use nextrung_store::error::StoreError;
 use nextrung_store::page::Page;
 use nextrung_store::postgres::{PostgresAddress, PostgresOptions, PostgresStore, throwaway};
@@ -51,6 +52,7 @@ enum Call {
     CreateAthlete((u8, u8), Asked),
     Append((u8, u8), Vec<Told>, Option<u64>, Asked),
     Save((u8, u8), (u8, u8, i64), Asked),
+    Erase((u8, u8), Asked),
     Read((u8, u8)),
     Events((u8, u8), (u64, Option<u64>), u32),
     OfSets((u8, u8), Vec<u8>),
@@ -85,7 +87,7 @@ fn call() -> impl Strategy<Value = Call> {
             (1..4_u32, prop::option::of(0..4_u8))
         )
             .prop_map(|(whose, days, page)| Call::Prescriptions(whose, days, page)),
-        (0..4_u8, (0..6_u8, 0..2_u8)).prop_map(|(method, asked)| Call::Requested(method, asked)),
+        (0..5_u8, (0..6_u8, 0..2_u8)).prop_map(|(method, asked)| Call::Requested(method, asked)),
     ];
     prop_oneof![
         2 => (0..3_u8, asked()).prop_map(|(roster, asked)| Call::CreateRoster(roster, asked)),
@@ -96,6 +98,7 @@ fn call() -> impl Strategy<Value = Call> {
             .prop_map(|(whose, events, expected, asked)| Call::Append(whose, events, expected, asked)),
         3 => (whose(), (0..4_u8, 0..9_u8, 0..4_i64), asked())
             .prop_map(|(whose, issued, asked)| Call::Save(whose, issued, asked)),
+        1 => (whose(), asked()).prop_map(|(whose, asked)| Call::Erase(whose, asked)),
         6 => read,
     ]
 }
@@ -167,6 +170,10 @@ async fn write(store: &impl Store, call: &Call) -> Outcome<String> {
             let issued = scene::prescription(&whose(*id)?.id, &format!("p{name}"), &date, *later)?;
             text(store.save_prescription(issued, key("prescribe", *asked)?).await)
         }
+        Call::Erase(id, asked) => {
+            let erasure = Erasure { athlete: whose(*id)?.id, erased_at_ms: scene::NOW + 9 };
+            text(store.erase_athlete(erasure, key("erase", *asked)?).await)
+        }
         Call::Read(_)
         | Call::Events(..)
         | Call::OfSets(..)
@@ -208,7 +215,7 @@ async fn read(store: &impl Store, call: &Call) -> Outcome<String> {
             Ok(format!("{} {}", text(store.prescriptions(&id, days, &page).await)?, text(one)?))
         }
         Call::Requested(method, asked) => {
-            let method = ["record", "update", "create", "prescribe"][usize::from(*method)];
+            let method = ["record", "update", "create", "prescribe", "erase"][usize::from(*method)];
             match key(method, Some(*asked))? {
                 Some(key) => text(store.requested(&key).await),
                 None => Ok(String::new()),
@@ -218,6 +225,7 @@ async fn read(store: &impl Store, call: &Call) -> Outcome<String> {
         | Call::UpdateRoster(..)
         | Call::CreateAthlete(..)
         | Call::Append(..)
+        | Call::Erase(..)
         | Call::Save(..) => Err(format!("{call:?} is no read").into()),
     }
 }

@@ -9,6 +9,7 @@ use nextrung_domain::ids::RosterId;
 use nextrung_store::append::Append;
 use nextrung_store::conformance::scene;
 use nextrung_store::copy::{Copied, CopyError, copy};
+use nextrung_store::erasure::Erasure;
 use nextrung_store::error::StoreError;
 use nextrung_store::page::Page;
 use nextrung_store::postgres::{PostgresAddress, PostgresOptions, PostgresStore, throwaway};
@@ -60,6 +61,9 @@ async fn fill(store: &Arc<impl Store>) -> Outcome<()> {
             }
         }
     }
+    let gone = store.create_athlete(scene::athlete("hall", "gone")?, None).await?.record.id;
+    let erasure = Erasure { athlete: gone, erased_at_ms: scene::NOW };
+    store.erase_athlete(erasure, None).await?;
     let wren = scene::athlete("hall", "wren")?.id;
     let last = vec![scene::corrected("s7", 3)?, scene::withdrawn("s8")?];
     store.append(scene::append(&wren, last)).await?;

@@ -2,16 +2,24 @@
 
 #[expect(clippy::unwrap_used, clippy::panic, reason = "a test ends where the service does not start")]
 mod operated;
+#[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
+mod planted;
 #[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
 mod program;
 #[expect(clippy::unwrap_used, reason = "a test ends where there is no connection")]
 mod raw;
 
+#[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
+mod backups;
 #[expect(clippy::unwrap_used, reason = "a test ends where there is no server to test with")]
 mod databases;
 mod demo;
 #[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
 mod draining;
+#[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
+mod erasure;
+#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
+mod exports;
 mod failures;
 mod keys;
 mod manuals;

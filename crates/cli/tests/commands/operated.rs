@@ -26,12 +26,18 @@ pub(crate) struct Operated {
 impl Operated {
     /// Serves the database of a folder with these flags and variables beside the usual ones.
     pub(crate) fn on(folder: &Path, flags: &[&str], variables: &[(&str, &str)]) -> Self {
-        let (database, log) = (folder.join("hall.db"), folder.join("log.json"));
+        let database = folder.join("hall.db");
+        Self::at((database.to_str().unwrap(), folder), flags, variables)
+    }
+
+    /// Serves a database, with the log in a folder.
+    pub(crate) fn at((database, folder): (&str, &Path), flags: &[&str], variables: &[(&str, &str)]) -> Self {
+        let log = folder.join("log.json");
         let place =
             ["serve", "--listen", "127.0.0.1:0", "--metrics-listen", "127.0.0.1:0", "--today", "2026-11-22"];
         let kept = std::fs::File::options().create(true).append(true).open(&log).unwrap();
         let mut process = program(&[&place[..], flags].concat())
-            .args(["--database".as_ref(), database.as_os_str()])
+            .args(["--database", database])
             .envs(variables.iter().copied())
             .stdout(Stdio::piped())
             .stderr(kept)

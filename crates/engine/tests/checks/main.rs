@@ -7,6 +7,8 @@ mod dice;
 #[cfg(test)]
 mod dropped;
 #[cfg(test)]
+mod erasures;
+#[cfg(test)]
 mod late_sets;
 #[cfg(test)]
 mod operations;

@@ -5,7 +5,9 @@ use std::time::Duration;
 
 use nextrung_domain::event::StoredEvent;
 use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
+use nextrung_store::access::AccessRecord;
 use nextrung_store::append::{Append, Appended};
+use nextrung_store::erasure::{Erased, Erasure};
 use nextrung_store::error::StoreError;
 use nextrung_store::key::{KeyId, KeyRecord};
 use nextrung_store::page::{Listing, Page};
@@ -93,6 +95,10 @@ impl Store for SlowStore {
         self.log.keys(page).await
     }
 
+    async fn keys_to(&self, athlete: &AthleteRef) -> Result<Vec<KeyRecord>, StoreError> {
+        self.log.keys_to(athlete).await
+    }
+
     async fn revoke_key(&self, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
         let id = id.clone();
         self.queue(|log| async move { log.revoke_key(&id, now_ms).await }).await
@@ -149,6 +155,14 @@ impl Store for SlowStore {
         self.log.events_of_sets(athlete, sets).await
     }
 
+    async fn erase_athlete(
+        &self,
+        erasure: Erasure,
+        request: Option<RequestKey>,
+    ) -> Result<Written<Erased>, StoreError> {
+        self.queue(|log| async move { log.erase_athlete(erasure, request).await }).await
+    }
+
     async fn save_prescription(
         &self,
         prescription: PrescriptionRecord,
@@ -176,6 +190,19 @@ impl Store for SlowStore {
 
     async fn requested(&self, request: &RequestKey) -> Result<Option<Answer>, StoreError> {
         self.log.requested(request).await
+    }
+
+    async fn record_accesses(&self, accesses: Vec<AccessRecord>) -> Result<(), StoreError> {
+        self.log.record_accesses(accesses).await
+    }
+
+    async fn accesses(
+        &self,
+        roster: &RosterId,
+        athlete: Option<&AthleteId>,
+        page: &Page,
+    ) -> Result<Listing<AccessRecord>, StoreError> {
+        self.log.accesses(roster, athlete, page).await
     }
 
     async fn close(&self) -> Result<(), StoreError> {

@@ -53,11 +53,14 @@ const TRAINING: &[Role] = &[Coach, Athlete];
 const ABOUT_ROSTERS: &[Role] = &[Coach, Analyst];
 
 /// Every method, in the order of the contract's files.
-pub const RULES: [Rule; 28] = [
+pub const RULES: [Rule; 31] = [
     rule("/nextrung.v1.AthleteService/CreateAthlete", &[Coach], Name),
     rule("/nextrung.v1.AthleteService/GetAthlete", ABOUT_ATHLETES, Name),
     rule("/nextrung.v1.AthleteService/ListAthletes", ABOUT_ROSTERS, Name),
     rule("/nextrung.v1.AthleteService/UpdateAthlete", &[Coach], NameWithin),
+    rule("/nextrung.v1.AthleteService/EraseAthlete", &[Operator, Coach], Name),
+    rule("/nextrung.v1.AthleteService/ExportAthlete", TRAINING, Name),
+    rule("/nextrung.v1.AthleteService/ListAccesses", &[Operator, Coach], Name),
     rule("/nextrung.v1.CapacityService/EstimateCapacity", ABOUT_ATHLETES, Name),
     rule("/nextrung.v1.CapacityService/EstimateTrend", ABOUT_ATHLETES, Name).costing(20),
     rule("/nextrung.v1.CapacityService/EstimateForecast", ABOUT_ATHLETES, Name).costing(20),

@@ -3,6 +3,8 @@
 //! The message is read by the same rules as by the service itself (of a field told twice the last counts), so the two cannot
 //! see different names.
 
+use std::time::Duration;
+
 use http::Request;
 use http_body_util::{BodyExt, Full, LengthLimitError, Limited};
 use prost::Message;
@@ -10,8 +12,10 @@ use prost::bytes::Bytes;
 use tonic::body::Body;
 use tonic::{Code, Status};
 
+use super::request_field;
 use super::rules::Target;
-use crate::status::{message_malformed, of_transport};
+use crate::settings::Limits;
+use crate::status::{message_late, message_malformed, of_transport};
 
 /// Bytes before a message: whether it is compressed, and its length.
 const PREFIX: usize = 5;
@@ -34,22 +38,60 @@ struct WithNameWithin {
     within: Option<WithName>,
 }
 
-/// The request, as good as new, and the names in it. Fails when it has no message of at most `longest` bytes.
-pub(super) async fn read(
-    request: Request<Body>,
-    target: Target,
-    longest: usize,
-) -> Result<(Request<Body>, Vec<String>), Status> {
-    let (head, body) = request.into_parts();
-    let whole = Limited::new(body, longest.saturating_add(PREFIX)).collect().await.map_err(|error| {
-        let is_too_long = error.downcast_ref::<LengthLimitError>().is_some();
-        let told = format!("more than {longest} bytes");
-        let too_long = of_transport(Code::OutOfRange, &told).filter(|_| is_too_long);
-        too_long.unwrap_or_else(|| message_malformed("the message did not come whole"))
-    })?;
-    let bytes = whole.to_bytes();
-    let names = names(message(&bytes)?, target).map_err(|error| message_malformed(&error.to_string()))?;
-    Ok((Request::from_parts(head, Body::new(Full::new(bytes))), names))
+/// What a message tells of itself.
+#[derive(Debug, Default)]
+pub(crate) struct Told {
+    /// The names of whom it is about.
+    pub(crate) names: Vec<String>,
+    /// SHA-256 of the id of its request.
+    pub(crate) request: Option<[u8; 32]>,
+}
+
+/// How the message of a call has to come.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Arrival {
+    /// Bytes at most.
+    pub(crate) longest: usize,
+    /// Within which time.
+    pub(crate) time: Duration,
+}
+
+impl Arrival {
+    pub(crate) fn of(limits: &Limits) -> Self {
+        Self { longest: limits.message_bytes, time: limits.arrival }
+    }
+
+    /// The request, as good as new, and what its message tells; why it tells nothing, when it is none. Fails when it did not
+    /// come whole, in time and within its length.
+    pub(crate) async fn read(
+        self,
+        request: Request<Body>,
+        target: Target,
+    ) -> Result<(Request<Body>, Result<Told, Status>), Status> {
+        let come = tokio::time::timeout(self.time, self.whole(request, target)).await;
+        come.map_err(|_| message_late(self.time))?
+    }
+
+    async fn whole(
+        self,
+        request: Request<Body>,
+        target: Target,
+    ) -> Result<(Request<Body>, Result<Told, Status>), Status> {
+        let (head, body) = request.into_parts();
+        let whole =
+            Limited::new(body, self.longest.saturating_add(PREFIX)).collect().await.map_err(|error| {
+                let is_too_long = error.downcast_ref::<LengthLimitError>().is_some();
+                let told = format!("more than {} bytes", self.longest);
+                let too_long = of_transport(Code::OutOfRange, &told).filter(|_| is_too_long);
+                too_long.unwrap_or_else(|| message_malformed("the message did not come whole"))
+            })?;
+        let bytes = whole.to_bytes();
+        let told = message(&bytes).and_then(|message| {
+            let names = names(message, target).map_err(|error| message_malformed(&error.to_string()))?;
+            Ok(Told { names, request: request_field::digest(head.uri.path(), message) })
+        });
+        Ok((Request::from_parts(head, Body::new(Full::new(bytes))), told))
+    }
 }
 
 /// The one message of a call.

@@ -3,13 +3,18 @@
 use nextrung_api::v1;
 use nextrung_api::v1::athlete_service_server::AthleteService;
 use nextrung_domain::ids::{AthleteId, AthleteRef};
+use nextrung_domain::problem::Problem;
+use nextrung_store::erasure::Erased;
 use nextrung_store::record::AthleteRecord;
 use tonic::{Request, Response, Status};
 
 use super::Api;
+use super::accesses;
+use super::export::{self, Exporting};
 use crate::convert::athlete;
 use crate::convert::athlete::mask::Mask;
-use crate::fields::both;
+use crate::convert::words;
+use crate::fields::{Read, both, quoted};
 use crate::fingerprint;
 use crate::names;
 use crate::page::{self, List};
@@ -91,5 +96,57 @@ impl AthleteService for Api {
         };
         let record = self.finish(async move { engine.update_athlete(&id, changed, &request).await }).await?;
         Ok(Response::new(v1::UpdateAthleteResponse { athlete: Some(athlete::of_record(&record)) }))
+    }
+
+    type ExportAthleteStream = Exporting;
+
+    async fn export_athlete(
+        &self,
+        request: Request<v1::ExportAthleteRequest>,
+    ) -> Result<Response<Exporting>, Status> {
+        Ok(Response::new(export::begin(self, request.into_inner()).await?))
+    }
+
+    async fn list_accesses(
+        &self,
+        request: Request<v1::ListAccessesRequest>,
+    ) -> Result<Response<v1::ListAccessesResponse>, Status> {
+        Ok(Response::new(accesses::list(self, request.into_inner()).await?))
+    }
+
+    async fn erase_athlete(
+        &self,
+        request: Request<v1::EraseAthleteRequest>,
+    ) -> Result<Response<v1::EraseAthleteResponse>, Status> {
+        let mut message = request.into_inner();
+        let request_id = std::mem::take(&mut message.request_id);
+        let request = fingerprint::request("EraseAthlete", request_id, &message);
+        let v1::EraseAthleteRequest { name, confirmation, request_id: _ } = message;
+        let named = both(names::athlete("name", &name), confirmed(&name, &confirmation));
+        let ((id, ()), request) = both(named, request).map_err(bad_fields)?;
+        let engine = self.engine.clone();
+        let erased = self.finish(async move { engine.erase_athlete(&id, &request).await }).await?;
+        Ok(Response::new(of_erased(&erased)))
+    }
+}
+
+/// That a name was told twice.
+fn confirmed(name: &str, confirmation: &str) -> Read<()> {
+    if confirmation == name {
+        return Ok(());
+    }
+    let expected = "the same as name, because nothing brings an erased athlete back";
+    Err(vec![Problem::new("confirmation", quoted(confirmation), expected)])
+}
+
+fn of_erased(erased: &Erased) -> v1::EraseAthleteResponse {
+    let Erased { erased_at_ms, was_before, events, prescriptions, requests, keys } = *erased;
+    v1::EraseAthleteResponse {
+        erase_time: Some(words::of_moment(erased_at_ms)),
+        was_erased_before: was_before,
+        event_count: words::of_count(events),
+        prescription_count: words::of_count(prescriptions),
+        request_count: words::of_count(requests),
+        key_count: words::of_count(keys),
     }
 }

@@ -11,7 +11,7 @@ use crate::key::{KeyId, KeyRecord, Reach, Role};
 use crate::page::Page;
 use crate::store::Store;
 
-fn key(digit: char, role: Role, reaches: Vec<Reach>) -> Result<KeyRecord, Broken> {
+pub(super) fn key(digit: char, role: Role, reaches: Vec<Reach>) -> Result<KeyRecord, Broken> {
     let id = KeyId::new(&digit.to_string().repeat(16)).ok_or_else(|| Broken::invented("an id"))?;
     Ok(KeyRecord {
         id,
@@ -25,7 +25,7 @@ fn key(digit: char, role: Role, reaches: Vec<Reach>) -> Result<KeyRecord, Broken
     })
 }
 
-fn reach(roster: &str, athlete: Option<&str>) -> Result<Reach, Broken> {
+pub(super) fn reach(roster: &str, athlete: Option<&str>) -> Result<Reach, Broken> {
     Ok(Reach { roster: RosterId::new(roster)?, athlete: athlete.map(AthleteId::new).transpose()? })
 }
 
@@ -111,6 +111,19 @@ pub(super) async fn a_key_reaches_its_own_and_nothing_else<S: Store>(store: Arc<
     }
     let wanted = ["a", "", ""].map(str::to_owned);
     equal("and sees no other rosters", &rosters, &wanted.to_vec())
+}
+
+pub(super) async fn the_keys_to_an_athlete_are_those_that_reach_them<S: Store>(store: Arc<S>) -> Kept {
+    two_rosters(&*store).await?;
+    let coach = store.create_key(key('1', Role::Coach, vec![reach("a", None)?, reach("b", None)?])?).await?;
+    let hers = store.create_key(key('2', Role::Athlete, vec![reach("a", Some("wren"))?])?).await?;
+    store.create_key(key('3', Role::Athlete, vec![reach("a", Some("kite"))?])?).await?;
+    store.create_key(key('4', Role::Analyst, vec![reach("b", None)?])?).await?;
+    store.create_key(key('5', Role::Operator, vec![])?).await?;
+    let hers = store.revoke_key(&hers.id, NOW + 1).await?;
+    let wren = athlete("a", "wren")?.id;
+    equal("the coach's and her own, revoked or not", &store.keys_to(&wren).await?, &vec![coach, hers])?;
+    equal("of nobody there are none", &store.keys_to(&athlete("c", "wren")?.id).await?, &vec![])
 }
 
 pub(super) async fn a_key_that_ended_reaches_nothing<S: Store>(store: Arc<S>) -> Kept {

@@ -10,7 +10,7 @@ use tokio_postgres::Row;
 
 use super::query::{all, change, column, corrupt, count, first, from_json, integer, to_json};
 use super::writer::Write;
-use super::{events, rosters};
+use super::{erasures, events, rosters};
 use crate::error::StoreError;
 use crate::page::{Listing, Page};
 use crate::record::{AthleteRecord, NewAthlete, Written};
@@ -49,9 +49,14 @@ impl Write for NewAthlete {
             return Err(StoreError::AlreadyExists { what: "athlete", name: id.to_string() });
         }
         let body = EventBody::Profiled { profile: Box::new(profile.clone()) };
-        events::insert(tx, &id, 1, created_at_ms, &[body]).await?;
+        // Only now is every erasure of this id over and seen: the row had to wait for it.
+        let last_sequence = erasures::first_sequence(tx, &id.roster).await?;
+        events::insert(tx, &id, last_sequence, created_at_ms, &[body]).await?;
+        if last_sequence > 1 {
+            advance(tx, &id, last_sequence, None).await?;
+        }
         let record =
-            AthleteRecord { id, profile, created_at_ms, updated_at_ms: created_at_ms, last_sequence: 1 };
+            AthleteRecord { id, profile, created_at_ms, updated_at_ms: created_at_ms, last_sequence };
         Ok(Written { record, was_replay: false })
     }
 }
@@ -90,10 +95,25 @@ pub(super) async fn positions(
     athletes.iter().map(|id| position(id).ok_or_else(|| missing(id))).collect()
 }
 
-/// Keeps everybody else from writing to the athlete's log until the transaction ends; the sequence of its last event.
-/// Fails with [`StoreError::NotFound`].
+/// Keeps everybody else from writing to the athlete's log, and from erasing it, until the transaction ends; the sequence of its
+/// last event. Fails with [`StoreError::NotFound`].
 pub(super) async fn lock(tx: &Transaction<'_>, id: &AthleteRef) -> Result<u64, StoreError> {
+    let sql = "SELECT last_sequence FROM athletes WHERE roster = $1 AND athlete = $2 FOR NO KEY UPDATE";
+    let found = first(tx, sql, &[&id.roster.as_str(), &id.athlete.as_str()]).await?;
+    count(&found.ok_or_else(|| missing(id))?, 0)
+}
+
+/// The same, and waits for everybody who holds the athlete.
+pub(super) async fn lock_whole(tx: &Transaction<'_>, id: &AthleteRef) -> Result<u64, StoreError> {
     let sql = "SELECT last_sequence FROM athletes WHERE roster = $1 AND athlete = $2 FOR UPDATE";
+    let found = first(tx, sql, &[&id.roster.as_str(), &id.athlete.as_str()]).await?;
+    count(&found.ok_or_else(|| missing(id))?, 0)
+}
+
+/// Keeps the athlete from being erased until the transaction ends; the sequence of the last event. Fails with
+/// [`StoreError::NotFound`].
+pub(super) async fn hold(tx: &Transaction<'_>, id: &AthleteRef) -> Result<u64, StoreError> {
+    let sql = "SELECT last_sequence FROM athletes WHERE roster = $1 AND athlete = $2 FOR KEY SHARE";
     let found = first(tx, sql, &[&id.roster.as_str(), &id.athlete.as_str()]).await?;
     count(&found.ok_or_else(|| missing(id))?, 0)
 }

@@ -80,6 +80,17 @@ impl Write for Append {
     }
 }
 
+/// Whether the log has an event with that sequence.
+pub(super) async fn has(
+    conn: &impl GenericClient,
+    athlete: &AthleteRef,
+    sequence: u64,
+) -> Result<bool, StoreError> {
+    let sql = "SELECT 1 FROM events WHERE roster = $1 AND athlete = $2 AND sequence = $3";
+    let (roster, id) = (athlete.roster.as_str(), athlete.athlete.as_str());
+    Ok(super::query::first(conn, sql, &[&roster, &id, &integer(sequence)]).await?.is_some())
+}
+
 /// Those sets of `events` that the log has already.
 async fn recorded<'e>(
     tx: &Transaction<'_>,
@@ -111,7 +122,8 @@ pub(super) async fn list(
     let (roster, id) = (athlete.roster.as_str(), athlete.athlete.as_str());
     let (after, up_to, limit) = (integer(after), integer(up_to.unwrap_or(u64::MAX)), i64::from(limit));
     let values: [&(dyn tokio_postgres::types::ToSql + Sync); 5] = [&roster, &id, &after, &up_to, &limit];
-    // Both go out at once. An athlete never goes away, so that the two need not see the same moment.
+    // Both go out at once and are answered in this order. Of an athlete erased in between there are no events, as at the
+    // end of the log before; of one made anew there is a gap in front of them.
     let (_, rows) = tokio::try_join!(athletes::last_sequence(conn, athlete), all(conn, sql, &values))?;
     read(&rows, athlete)
 }

@@ -55,7 +55,7 @@ pub(super) async fn create(tx: &Transaction<'_>, key: &KeyRecord) -> Result<(), 
             None => rosters::check(tx, roster).await?,
             Some(athlete) => {
                 let athlete = AthleteRef { roster: roster.clone(), athlete: athlete.clone() };
-                athletes::last_sequence(tx, &athlete).await.map(drop)?;
+                athletes::hold(tx, &athlete).await.map(drop)?;
             }
         }
     }
@@ -92,6 +92,20 @@ pub(super) async fn list(conn: &impl GenericClient, page: &Page) -> Result<Listi
         found.push(with_reaches(conn, read(&row)?).await?);
     }
     Ok(Listing::cut(found, page, |key: &KeyRecord| key.id.as_str()))
+}
+
+/// Every key that reaches an athlete.
+pub(super) async fn to(
+    conn: &impl GenericClient,
+    athlete: &AthleteRef,
+) -> Result<Vec<KeyRecord>, StoreError> {
+    let sql = "SELECT key, secret_hash, role, title, created_at_ms, expires_at_ms, revoked_at_ms FROM keys
+               WHERE key IN (SELECT key FROM reaches WHERE roster = $1 AND athlete IN ('', $2)) ORDER BY key";
+    let mut found = Vec::new();
+    for row in all(conn, sql, &[&athlete.roster.as_str(), &athlete.athlete.as_str()]).await? {
+        found.push(with_reaches(conn, read(&row)?).await?);
+    }
+    Ok(found)
 }
 
 /// Revokes a key, the first time for good.

@@ -5,9 +5,9 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::{AthleteRef, PrescriptionId};
 use tokio_postgres::Row;
 
-use super::athletes;
 use super::query::{all, change, column, corrupt, count, first, integer};
 use super::writer::Write;
+use super::{athletes, events};
 use crate::error::StoreError;
 use crate::page::{Listing, Page};
 use crate::record::{Days, PrescriptionRecord, Written};
@@ -41,7 +41,10 @@ impl Write for PrescriptionRecord {
 
     async fn run(&self, tx: &Transaction<'_>) -> Result<Self::Done, StoreError> {
         let Self { athlete, id, date, issued_at_ms, log_position, body } = self;
-        athletes::last_sequence(tx, athlete).await?;
+        let actual = athletes::hold(tx, athlete).await?;
+        if !events::has(tx, athlete, *log_position).await? {
+            return Err(StoreError::Moved { expected: *log_position, actual });
+        }
         let sql = "INSERT INTO prescriptions
                      (roster, athlete, prescription, date, issued_at_ms, log_position, body)
                    VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT DO NOTHING";

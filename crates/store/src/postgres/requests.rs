@@ -86,6 +86,7 @@ async fn answer(conn: &impl GenericClient, receipt: Receipt) -> Result<Answer, S
         Receipt::Prescription { athlete, id } => {
             Answer::Prescription(prescriptions::get(conn, &athlete, id.as_str()).await?)
         }
+        Receipt::Erased { erased } => Answer::Erased(erased),
     })
 }
 

@@ -77,6 +77,10 @@ const REQUESTS: Table = Table {
     },
 };
 
+/// The rows of a roster's erasures, few enough to be read at once.
+const ERASURES: &str =
+    "SELECT digest, last_sequence, erased_at_ms FROM erasures WHERE roster = $1 ORDER BY digest";
+
 /// Sends every row of a roster in order, all of one moment. Fails with [`StoreError::NotFound`].
 pub(super) async fn give(conn: &mut Client, roster: &RosterId, to: Sender<Row>) -> Result<(), StoreError> {
     let moment = conn.build_transaction().isolation_level(IsolationLevel::RepeatableRead).read_only(true);
@@ -97,8 +101,14 @@ async fn give_in(tx: &Transaction<'_>, roster: &RosterId, to: Sender<Row>) -> Re
     is_wanted = is_wanted && give_table(tx, roster, (&ATHLETES, &to)).await?;
     is_wanted = is_wanted && give_events(tx, roster, &to).await?;
     is_wanted = is_wanted && give_table(tx, roster, (&PRESCRIPTIONS, &to)).await?;
-    if is_wanted {
-        give_table(tx, roster, (&REQUESTS, &to)).await?;
+    if is_wanted && give_table(tx, roster, (&REQUESTS, &to)).await? {
+        for row in all(tx, ERASURES, &[&roster.as_str()]).await? {
+            let (digest, last_sequence) = (column(&row, 0)?, column(&row, 1)?);
+            let row = Row::Erasure { digest, last_sequence, erased_at_ms: column(&row, 2)? };
+            if to.send(row).await.is_err() {
+                break;
+            }
+        }
     }
     Ok(())
 }
@@ -257,6 +267,11 @@ async fn insert(tx: &Transaction<'_>, roster: &RosterId, row: &Row) -> Result<()
             let sql = "INSERT INTO requests (roster, method, request_id, fingerprint, receipt)
                        VALUES ($1, $2, $3, $4, $5)";
             change(tx, sql, &[&id, method, request_id, fingerprint, receipt]).await
+        }
+        Row::Erasure { digest, last_sequence, erased_at_ms } => {
+            let sql =
+                "INSERT INTO erasures (roster, digest, last_sequence, erased_at_ms) VALUES ($1, $2, $3, $4)";
+            change(tx, sql, &[&id, digest, last_sequence, erased_at_ms]).await
         }
     }?;
     if kept == 0 {

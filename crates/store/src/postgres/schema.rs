@@ -9,7 +9,11 @@ use super::query::{code, column, failed};
 use crate::error::StoreError;
 
 /// The steps in order, each with the schema it leads to; those that were released never change.
-const STEPS: [(i64, &str); 2] = [(1, include_str!("schema/001.sql")), (2, include_str!("schema/002.sql"))];
+const STEPS: [(i64, &str); 3] = [
+    (1, include_str!("schema/001.sql")),
+    (2, include_str!("schema/002.sql")),
+    (3, include_str!("schema/003.sql")),
+];
 
 /// Newest schema known here.
 pub(super) const NEWEST: i64 = STEPS[STEPS.len() - 1].0;

@@ -195,6 +195,27 @@ pub async fn schema_at(address: &str) -> Result<String, NoServer> {
     Err(NoServer { why: "a thousand schemas are taken".to_owned() })
 }
 
+/// Every row of every table of the schema at an address, as text, with how many tables there are.
+pub async fn rows_as_text(address: &str) -> Result<(usize, Vec<String>), NoServer> {
+    let place = PostgresAddress::parse(address).map_err(|e| NoServer::doing(address, &e))?;
+    let connected = place.config.connect(NoTls).await;
+    let (client, connection) = connected.map_err(|e| NoServer::doing("connecting", &chain(&e)))?;
+    let running = tokio::spawn(connection);
+    let failed = |error: tokio_postgres::Error| NoServer::doing("reading", &chain(&error));
+    let sql = "SELECT table_name::text FROM information_schema.tables WHERE table_schema = current_schema()";
+    let tables = client.query(sql, &[]).await.map_err(failed)?;
+    let mut found = Vec::new();
+    for table in &tables {
+        let name: String = table.try_get(0).map_err(failed)?;
+        for row in client.query(&format!("SELECT one::text FROM {name} one"), &[]).await.map_err(failed)? {
+            found.push(row.try_get(0).map_err(failed)?);
+        }
+    }
+    drop(client);
+    drop(running.await);
+    Ok((tables.len(), found))
+}
+
 fn chain(error: &tokio_postgres::Error) -> String {
     let cause = std::error::Error::source(error).map(|cause| format!(": {cause}"));
     format!("{error}{}", cause.unwrap_or_default())

@@ -6,7 +6,7 @@ use nextrung_domain::profile::Profile;
 use rusqlite::{Connection, Row, params};
 
 use super::query::{all, change, column, corrupt, count, first, from_json, integer, text, to_json};
-use super::{events, rosters};
+use super::{erasures, events, rosters};
 use crate::error::StoreError;
 use crate::page::{Listing, Page};
 use crate::record::{AthleteRecord, NewAthlete, Written};
@@ -31,14 +31,16 @@ pub(super) fn create(conn: &Connection, athlete: NewAthlete) -> Result<Written<A
     let NewAthlete { id, profile, created_at_ms } = athlete;
     rosters::check(conn, &id.roster)?;
     let sql = "INSERT INTO athletes (roster, athlete, profile, created_at_ms, updated_at_ms, last_sequence)
-               VALUES (?1, ?2, ?3, ?4, ?4, 1) ON CONFLICT DO NOTHING";
-    let params = params![id.roster.as_str(), id.athlete.as_str(), to_json(&profile)?, created_at_ms];
+               VALUES (?1, ?2, ?3, ?4, ?4, ?5) ON CONFLICT DO NOTHING";
+    let last_sequence = erasures::first_sequence(conn, &id.roster)?;
+    let (roster, athlete, first) = (id.roster.as_str(), id.athlete.as_str(), integer(last_sequence));
+    let params = params![roster, athlete, to_json(&profile)?, created_at_ms, first];
     if change(conn, sql, params)? == 0 {
         return Err(StoreError::AlreadyExists { what: "athlete", name: id.to_string() });
     }
     let body = EventBody::Profiled { profile: Box::new(profile.clone()) };
-    events::insert(conn, &id, 1, created_at_ms, &body)?;
-    let record = AthleteRecord { id, profile, created_at_ms, updated_at_ms: created_at_ms, last_sequence: 1 };
+    events::insert(conn, &id, last_sequence, created_at_ms, &body)?;
+    let record = AthleteRecord { id, profile, created_at_ms, updated_at_ms: created_at_ms, last_sequence };
     Ok(Written { record, was_replay: false })
 }
 

@@ -62,6 +62,13 @@ pub(super) fn append(conn: &Connection, append: &Append) -> Result<(AthleteRef, 
     Ok((athlete.clone(), appended))
 }
 
+/// Whether the log has an event with that sequence.
+pub(super) fn has(conn: &Connection, athlete: &AthleteRef, sequence: u64) -> Result<bool, StoreError> {
+    let sql = "SELECT 1 FROM events WHERE roster = ?1 AND athlete = ?2 AND sequence = ?3";
+    let params = params![athlete.roster.as_str(), athlete.athlete.as_str(), integer(sequence)];
+    Ok(first(conn, sql, params, |_| Ok(()))?.is_some())
+}
+
 /// Those sets of `events` that the log has already.
 fn recorded<'e>(
     conn: &Connection,

@@ -11,8 +11,9 @@ use std::time::{Duration, Instant};
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 
 use super::query::failed;
-use super::schema;
+use super::{schema, sweep};
 use crate::error::StoreError;
+use crate::plain::Plain;
 
 #[cfg(test)]
 mod tests;
@@ -22,7 +23,7 @@ mod tests;
 const NEEDED: (i32, &str) = (3_051_003, "3.51.3");
 
 /// How long to wait for another process that holds the file.
-const BUSY: Duration = Duration::from_secs(5);
+pub(super) const BUSY: Duration = Duration::from_secs(5);
 
 /// Pages in the write-ahead log, 4 KiB each, from which the writer moves them into the file. SQLite's own 1000 come every few
 /// commits under load: a page that many sets touch is then written again and again (`cargo bench -p nextrung-store`). The
@@ -60,12 +61,17 @@ pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
         conn.pragma_update(None, "foreign_keys", "ON")?;
         // The writer does it, because SQLite keeps quiet about one that fails.
         conn.pragma_update(None, "wal_autocheckpoint", 0)?;
+        conn.pragma_update(None, "secure_delete", "ON")?;
         conn.pragma_update(None, "journal_size_limit", 64 << 20)
     };
     set().map_err(failed("setting up the connection"))?;
     schema::migrate(&conn, path)?;
     keep_a_write_ahead_log(&conn)?;
     write_again(&conn, path)?;
+    if let Err(error) = sweep::sweep(&conn) {
+        let Plain { kind, doing, code } = error.plain();
+        tracing::warn!(kind, doing, code, "what was erased may still have bytes in the file");
+    }
     Ok(conn)
 }
 

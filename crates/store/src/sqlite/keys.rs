@@ -95,6 +95,16 @@ pub(super) fn list(conn: &Connection, page: &Page) -> Result<Listing<KeyRecord>,
     Ok(Listing::cut(found, page, |key: &KeyRecord| key.id.as_str()))
 }
 
+/// Every key that reaches an athlete.
+pub(super) fn to(conn: &Connection, athlete: &AthleteRef) -> Result<Vec<KeyRecord>, StoreError> {
+    let sql = format!(
+        "SELECT {COLUMNS} FROM keys WHERE key IN
+           (SELECT key FROM reaches WHERE roster = ?1 AND athlete IN ('', ?2)) ORDER BY key"
+    );
+    let found = all(conn, &sql, [athlete.roster.as_str(), athlete.athlete.as_str()], read)?;
+    found.into_iter().map(|key| with_reaches(conn, key)).collect()
+}
+
 /// Revokes a key, the first time for good.
 pub(super) fn revoke(conn: &Connection, id: &KeyId, now_ms: i64) -> Result<KeyRecord, StoreError> {
     let sql = "UPDATE keys SET revoked_at_ms = coalesce(revoked_at_ms, ?2) WHERE key = ?1";

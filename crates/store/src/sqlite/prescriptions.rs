@@ -4,8 +4,8 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::ids::{AthleteRef, PrescriptionId};
 use rusqlite::{Connection, Row, params};
 
-use super::athletes;
 use super::query::{all, change, column, corrupt, count, first, integer, text};
+use super::{athletes, events};
 use crate::error::StoreError;
 use crate::page::{Listing, Page};
 use crate::record::{Days, PrescriptionRecord, Written};
@@ -32,7 +32,10 @@ pub(super) fn save(
     prescription: PrescriptionRecord,
 ) -> Result<Written<PrescriptionRecord>, StoreError> {
     let PrescriptionRecord { athlete, id, date, issued_at_ms, log_position, body } = &prescription;
-    athletes::last_sequence(conn, athlete)?;
+    let actual = athletes::last_sequence(conn, athlete)?;
+    if !events::has(conn, athlete, *log_position)? {
+        return Err(StoreError::Moved { expected: *log_position, actual });
+    }
     let sql =
         "INSERT INTO prescriptions (roster, athlete, prescription, date, issued_at_ms, log_position, body)
                VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT DO NOTHING";

@@ -26,7 +26,10 @@ pub(super) fn failed(doing: &'static str) -> impl Fn(rusqlite::Error) -> StoreEr
 
 /// SQLite's code of an error, if it came from there.
 pub(super) fn code(error: &StoreError) -> Option<ErrorCode> {
-    if let StoreError::Backend { source, .. } | StoreError::Full { source, .. } = error {
+    if let StoreError::Backend { source, .. }
+    | StoreError::Full { source, .. }
+    | StoreError::Unswept { source, .. } = error
+    {
         source.downcast_ref::<rusqlite::Error>()?.sqlite_error_code()
     } else {
         None

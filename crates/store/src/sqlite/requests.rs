@@ -50,6 +50,7 @@ fn answer(conn: &Connection, receipt: Receipt) -> Result<Answer, StoreError> {
         Receipt::Prescription { athlete, id } => {
             Answer::Prescription(prescriptions::get(conn, &athlete, id.as_str())?)
         }
+        Receipt::Erased { erased } => Answer::Erased(erased),
     })
 }
 

@@ -12,7 +12,7 @@ use crate::row::{Parcel, Row, Sealing};
 type Read = fn(&rusqlite::Row<'_>) -> Result<Row, StoreError>;
 
 /// The rows of a roster, in the order of [`Row`].
-const TABLES: [(&str, Read); 5] = [
+const TABLES: [(&str, Read); 6] = [
     ("SELECT title, bands, created_at_ms, updated_at_ms FROM rosters WHERE roster = ?1", |row| {
         Ok(Row::Roster {
             title: column(row, 0)?,
@@ -74,6 +74,13 @@ const TABLES: [(&str, Read); 5] = [
             })
         },
     ),
+    ("SELECT digest, last_sequence, erased_at_ms FROM erasures WHERE roster = ?1 ORDER BY digest", |row| {
+        Ok(Row::Erasure {
+            digest: column(row, 0)?,
+            last_sequence: column(row, 1)?,
+            erased_at_ms: column(row, 2)?,
+        })
+    }),
 ];
 
 /// Hands over every row of a roster in order, until `to` says that it is enough. Fails with [`StoreError::NotFound`].
@@ -145,6 +152,12 @@ fn insert(conn: &Connection, roster: &RosterId, row: &Row) -> Result<(), StoreEr
             let sql = "INSERT INTO requests (roster, method, request_id, fingerprint, receipt)
                        VALUES (?1, ?2, ?3, ?4, ?5)";
             change(conn, sql, params![id, method, request_id, fingerprint, receipt])
+        }
+        Row::Erasure { digest, last_sequence, erased_at_ms } => {
+            // What was erased was never in this file.
+            let sql = "INSERT INTO erasures (roster, digest, last_sequence, erased_at_ms, is_swept)
+                       VALUES (?1, ?2, ?3, ?4, 1)";
+            change(conn, sql, params![id, digest, last_sequence, erased_at_ms])
         }
     }?;
     if kept == 0 {

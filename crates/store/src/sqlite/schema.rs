@@ -11,7 +11,11 @@ use crate::error::StoreError;
 const APPLICATION: i32 = 0x4e58_5247;
 
 /// The steps in order, each with the schema it leads to; those that were released never change.
-const STEPS: [(i64, &str); 2] = [(1, include_str!("schema/001.sql")), (2, include_str!("schema/002.sql"))];
+const STEPS: [(i64, &str); 3] = [
+    (1, include_str!("schema/001.sql")),
+    (2, include_str!("schema/002.sql")),
+    (3, include_str!("schema/003.sql")),
+];
 
 /// Newest schema known here.
 const NEWEST: i64 = STEPS[STEPS.len() - 1].0;

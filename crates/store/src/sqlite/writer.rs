@@ -10,6 +10,7 @@ use std::time::Duration;
 
 use rusqlite::{Connection, ErrorCode};
 use tokio::sync::mpsc::{self, Receiver, Sender};
+use tokio::sync::oneshot;
 use tokio::task::spawn_blocking;
 
 use super::file::CHECKPOINT;
@@ -36,8 +37,15 @@ struct Counters {
     writes: AtomicU64,
 }
 
+/// A write on its way to the thread.
+struct Queued {
+    job: Box<dyn Job>,
+    /// True when it is done outside of any transaction, after those before it.
+    is_alone: bool,
+}
+
 pub(super) struct Writer {
-    queue: Mutex<Option<Sender<Box<dyn Job>>>>,
+    queue: Mutex<Option<Sender<Queued>>>,
     thread: Mutex<Option<JoinHandle<Result<(), StoreError>>>>,
     counters: Arc<Counters>,
 }
@@ -61,10 +69,37 @@ impl Writer {
         T: Send + 'static,
         F: FnOnce(&Connection) -> Result<T, StoreError> + Send + 'static,
     {
+        answer(self.queue(work).await?).await
+    }
+
+    /// Queues `work`; its answer comes after its commit.
+    pub(super) async fn queue<T, F>(&self, work: F) -> Result<Answer<T>, StoreError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Connection) -> Result<T, StoreError> + Send + 'static,
+    {
+        self.send(work, false).await
+    }
+
+    /// Queues `work` that is done outside of any transaction.
+    pub(super) async fn queue_alone<T, F>(&self, work: F) -> Result<Answer<T>, StoreError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Connection) -> Result<T, StoreError> + Send + 'static,
+    {
+        self.send(work, true).await
+    }
+
+    async fn send<T, F>(&self, work: F, is_alone: bool) -> Result<Answer<T>, StoreError>
+    where
+        T: Send + 'static,
+        F: FnOnce(&Connection) -> Result<T, StoreError> + Send + 'static,
+    {
         let queue = self.queue.lock().unwrap_or_else(PoisonError::into_inner).clone();
         let (job, answer) = job::new(work);
-        queue.ok_or(StoreError::Stopped)?.send(job).await.map_err(|_| StoreError::Stopped)?;
-        answer.await.map_err(|_| StoreError::Stopped)?
+        let queued = Queued { job, is_alone };
+        queue.ok_or(StoreError::Stopped)?.send(queued).await.map_err(|_| StoreError::Stopped)?;
+        Ok(answer)
     }
 
     /// Takes no more writes, waits for those queued. Fails when a commit or the last checkpoint failed.
@@ -84,22 +119,46 @@ impl Writer {
     }
 }
 
+/// Where the answer to something queued will come.
+pub(super) type Answer<T> = oneshot::Receiver<Result<T, StoreError>>;
+
+/// Waits for an answer.
+pub(super) async fn answer<T>(answer: Answer<T>) -> Result<T, StoreError> {
+    answer.await.map_err(|_| StoreError::Stopped)?
+}
+
 /// What the thread owns.
 struct Service {
     conn: Connection,
-    jobs: Receiver<Box<dyn Job>>,
+    jobs: Receiver<Queued>,
     group: usize,
     counters: Arc<Counters>,
 }
 
 impl Service {
     fn serve(mut self) -> Result<(), StoreError> {
-        while let Some(first) = self.jobs.blocking_recv() {
-            let mut group = vec![first];
+        let mut next = None;
+        while let Some(Queued { mut job, is_alone }) = next.take().or_else(|| self.jobs.blocking_recv()) {
+            if is_alone {
+                // What went wrong is in its answer.
+                let done = job.run(&self.conn);
+                job.answer(None);
+                match done {
+                    Err(error) if matches!(code(&error), Some(ErrorCode::SystemIoFailure)) => {
+                        return Err(stopped(error));
+                    }
+                    Ok(()) | Err(_) => continue,
+                }
+            }
+            let mut group = vec![job];
             while group.len() < self.group
-                && let Ok(next) = self.jobs.try_recv()
+                && let Ok(queued) = self.jobs.try_recv()
             {
-                group.push(next);
+                if queued.is_alone {
+                    next = Some(queued);
+                    break;
+                }
+                group.push(queued.job);
             }
             let committed = self.commit(&mut group);
             let ended = committed.and_then(|()| {
@@ -112,9 +171,7 @@ impl Service {
                 job.answer(Some(error.clone()));
             }
             if !may_go_on {
-                let Plain { kind, doing, code } = error.plain();
-                tracing::error!(kind, doing, code, "the log takes no more writes");
-                return Err(error);
+                return Err(stopped(error));
             }
         }
         checkpoint(&self.conn)
@@ -163,6 +220,13 @@ impl Service {
         let is_out = self.conn.is_autocommit() || self.conn.execute_batch("ROLLBACK").is_ok();
         may_pass && is_out
     }
+}
+
+/// An error after which nothing is written any more, which the log is told.
+fn stopped(error: StoreError) -> StoreError {
+    let Plain { kind, doing, code } = error.plain();
+    tracing::error!(kind, doing, code, "the log takes no more writes");
+    error
 }
 
 /// Moves everything from the write-ahead log into the file; readers still at work may keep it from emptying it. It does
