@@ -97,7 +97,8 @@ async fn what_was_not_swept_is_swept_when_the_file_is_opened() -> Outcome<()> {
     assert!(matches!(refused, Err(StoreError::Unswept { .. })), "{refused:?}");
     drop(reader);
     store.close().await?;
-    drop(SqliteStore::open(&file, SqliteOptions::default()).await?);
+    let store = SqliteStore::open(&file, SqliteOptions::default()).await?;
     assert!(!has_word(folder.path())?);
+    store.close().await?;
     Ok(())
 }

@@ -99,7 +99,7 @@ async fn a_start_waits_for_the_steps_of_another() -> Outcome<()> {
     let starting = tokio::spawn(async move { at(&whose).await });
     tokio::time::sleep(std::time::Duration::from_millis(300)).await;
     assert!(!starting.is_finished(), "it waits");
-    steps.batch_execute("UPDATE nextrung_schema SET version = 2").await?;
+    steps.batch_execute("UPDATE nextrung_schema SET version = 3").await?;
     steps.commit().await?;
     scene::wren(&starting.await??).await?;
     Ok(())
@@ -111,7 +111,7 @@ async fn a_newer_schema_is_refused() -> Outcome<()> {
     store.close().await?;
     raw(&address, "UPDATE nextrung_schema SET version = 7").await?;
     let refused = at(&address).await.err();
-    assert!(matches!(refused, Some(StoreError::UnknownSchema { found: 7, known: 2 })), "{refused:?}");
+    assert!(matches!(refused, Some(StoreError::UnknownSchema { found: 7, known: 3 })), "{refused:?}");
     Ok(())
 }
 

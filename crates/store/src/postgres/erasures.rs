@@ -5,16 +5,26 @@ use deadpool_postgres::{GenericClient, Transaction};
 use nextrung_domain::ids::{AthleteRef, RosterId};
 use tokio_postgres::Row;
 
-use super::query::{all, change, column, count, first, integer};
+use super::query::{all, change, column, count, first, integer, to_json};
 use super::writer::Write;
 use super::{athletes, rosters};
 use crate::erasure::{self, Erased, Erasure, Trace};
 use crate::error::StoreError;
 use crate::record::Written;
 
-/// Requests are told apart by what they were answered; a roster's are few enough to be looked through.
+/// Requests are told apart by how their answers begin; a roster's are few enough to be looked through. They are not read as
+/// JSON, in which PostgreSQL takes no U+0000.
 const REQUESTS: &str = "DELETE FROM requests WHERE roster = $1
-    AND $2 IN (receipt::json #>> '{athlete,athlete}', receipt::json #>> '{athlete,id,athlete}')";
+    AND (receipt LIKE $2 || '%' OR receipt LIKE $3 || '%' OR receipt LIKE $4 || '%')";
+
+/// How answers about an athlete begin: who was created, whose log was added to, who was prescribed for. Ids hold no sign that
+/// means something in a pattern.
+fn beginnings(athlete: &AthleteRef) -> Result<[String; 3], StoreError> {
+    let name = to_json(athlete)?;
+    let told = |kind: &str| format!(r#"{{"kind":"{kind}","athlete":{name}"#);
+    let created = format!(r#"{{"kind":"athlete","athlete":{{"id":{name}"#);
+    Ok([created, told("appended"), told("prescription")])
+}
 
 impl Write for Erasure {
     type Done = Written<Erased>;
@@ -35,13 +45,14 @@ impl Write for Erasure {
             Err(error) => return Err(error),
         };
         let (roster, id) = (athlete.roster.as_str(), athlete.athlete.as_str());
+        let [created, appended, prescribed] = beginnings(athlete)?;
         let gone = async |sql| change(tx, sql, &[&roster, &id]).await;
         let record = Erased {
             erased_at_ms: *erased_at_ms,
             was_before: false,
             events: gone("DELETE FROM events WHERE roster = $1 AND athlete = $2").await?,
             prescriptions: gone("DELETE FROM prescriptions WHERE roster = $1 AND athlete = $2").await?,
-            requests: gone(REQUESTS).await?,
+            requests: change(tx, REQUESTS, &[&roster, &created, &appended, &prescribed]).await?,
             keys: erase_keys(tx, athlete).await?,
         };
         gone("DELETE FROM athletes WHERE roster = $1 AND athlete = $2").await?;

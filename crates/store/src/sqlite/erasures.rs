@@ -39,6 +39,7 @@ pub(super) fn erase(conn: &Connection, erasure: &Erasure) -> Result<Written<Eras
 
 /// Requests are told apart by what they were answered; a roster's are few enough to be looked through.
 const REQUESTS: &str = "DELETE FROM requests WHERE roster = ?1
+    AND ?1 IN (json_extract(receipt, '$.athlete.roster'), json_extract(receipt, '$.athlete.id.roster'))
     AND ?2 IN (json_extract(receipt, '$.athlete.athlete'), json_extract(receipt, '$.athlete.id.athlete'))";
 
 fn gone(conn: &Connection, sql: &str, whose: [&str; 2]) -> Result<u64, StoreError> {
