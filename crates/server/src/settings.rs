@@ -188,7 +188,7 @@ impl Default for KeyLimits {
         Self {
             calls: 64,
             points: NonZeroU32::MIN.saturating_add(499),
-            burst: NonZeroU32::MIN.saturating_add(999),
+            burst: NonZeroU32::MIN.saturating_add(3999),
         }
     }
 }

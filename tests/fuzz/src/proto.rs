@@ -35,7 +35,7 @@ fn read<M: Message + Default>(bytes: &[u8], judge: impl FnOnce(M)) {
 }
 
 /// The requests, by number.
-pub(crate) const REQUESTS: [Request; 28] = [
+pub(crate) const REQUESTS: [Request; 31] = [
     Request { name: "CreateAthleteRequest", judge: athlete::create },
     Request { name: "GetAthleteRequest", judge: get_athlete },
     Request { name: "ListAthletesRequest", judge: list_athletes },
@@ -64,6 +64,9 @@ pub(crate) const REQUESTS: [Request; 28] = [
     Request { name: "ListSetsRequest", judge: list_sets },
     Request { name: "CorrectSetRequest", judge: set::correct },
     Request { name: "WithdrawSetRequest", judge: set::withdraw },
+    Request { name: "EraseAthleteRequest", judge: athlete::erase },
+    Request { name: "ExportAthleteRequest", judge: export_athlete },
+    Request { name: "ListAccessesRequest", judge: list_accesses },
 ];
 
 /// Judges any bytes: the first is the number of a request, the rest its message.
@@ -180,6 +183,22 @@ fn review_gates(within: &Within, bytes: &[u8]) {
         within.athlete("name", &name);
         within.date("date", date);
         within.rung(&rung);
+    });
+}
+
+fn export_athlete(within: &Within, bytes: &[u8]) {
+    read(bytes, |v1::ExportAthleteRequest { name }| within.athlete("name", &name));
+}
+
+/// About a roster or one of its athletes.
+fn list_accesses(within: &Within, bytes: &[u8]) {
+    read(bytes, |v1::ListAccessesRequest { parent, page_size, page_token }| {
+        if parent.contains("/athletes/") {
+            within.athlete("parent", &parent);
+        } else {
+            within.roster("parent", &parent);
+        }
+        within.page(&Page { size: page_size, token: &page_token });
     });
 }
 

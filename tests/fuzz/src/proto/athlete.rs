@@ -25,6 +25,13 @@ pub(super) fn create(within: &Within, bytes: &[u8]) {
     });
 }
 
+pub(super) fn erase(within: &Within, bytes: &[u8]) {
+    read(bytes, |mut message: v1::EraseAthleteRequest| {
+        within.request("EraseAthlete", std::mem::take(&mut message.request_id), &message);
+        within.athlete("name", &message.name);
+    });
+}
+
 pub(super) fn update(within: &Within, bytes: &[u8]) {
     read(bytes, |mut message: v1::UpdateAthleteRequest| {
         within.request("UpdateAthlete", std::mem::take(&mut message.request_id), &message);

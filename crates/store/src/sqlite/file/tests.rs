@@ -32,7 +32,7 @@ fn every_statement_of_the_schema_is_strict() {
     let conn = for_writing(&dir.path().join("log.sqlite")).unwrap();
     let sql = "SELECT count(*), sum(strict) FROM pragma_table_list WHERE schema = 'main' AND name NOT LIKE 'sqlite%'";
     let found: (i64, i64) = conn.query_row(sql, (), |row| Ok((row.get(0)?, row.get(1)?))).unwrap();
-    assert_eq!(found, (7, 7));
+    assert_eq!(found, (9, 9));
 }
 
 #[test]
