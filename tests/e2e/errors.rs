@@ -47,9 +47,9 @@ const ELSEWHERE: [&str; 18] = [
     "DATABASE_UNREACHABLE",
     "DEADLINE_EXCEEDED",
 ];
-/// Reasons that only a failing disk, another writer or a fault brings about; `status.rs` of the server and `tests/faults`
-/// test them.
-const NOT_FROM_OUTSIDE: [&str; 4] = ["LOG_MOVED", "STOPPING", "INTERNAL", "DISK_FULL"];
+/// Reasons that only a failing disk, another writer or a fault brings about; `status.rs` of the server, `tests/faults` and the
+/// store test them.
+const NOT_FROM_OUTSIDE: [&str; 5] = ["LOG_MOVED", "STOPPING", "INTERNAL", "DISK_FULL", "NOT_SWEPT"];
 
 #[test]
 fn every_reason_of_the_table_is_tested() {

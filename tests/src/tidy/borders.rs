@@ -5,12 +5,13 @@ use super::{Check, Finding, SourceFile, Tree};
 
 const STATUS_FILE: &str = "crates/server/src/status.rs";
 const PROTOBUF_HOMES: [&str; 4] = ["crates/api/", "crates/server/", "crates/cli/", "tests/"];
-const SQL_HOMES: [&str; 5] = [
+const SQL_HOMES: [&str; 6] = [
     "crates/store/src/sqlite",
     "crates/store/src/postgres",
-    "crates/store/tests/sqlite.rs",
+    "crates/store/tests/sqlite",
     "crates/store/tests/postgres",
     "crates/store/benches/postgres",
+    "crates/store/tests/accesses.rs",
 ];
 /// The drivers of databases, as code and as manifests spell them.
 const DRIVERS: [&str; 5] =
