@@ -37,7 +37,7 @@ async fn watch(service: &Service, key: &str) -> Result<Streaming<v1::WatchPrescr
     service.prescriptions().watch_prescriptions(with_key(request, key)).await.map(Response::into_inner)
 }
 
-/// As good as no points over time: one a second.
+/// One point a second over time.
 fn of_points(burst: u32) -> impl FnOnce(&mut nextrung_server::Settings) {
     move |settings| {
         settings.limits.key.points = NonZeroU32::MIN;

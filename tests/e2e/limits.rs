@@ -105,7 +105,7 @@ async fn a_call_gives_its_place_back() {
     assert_eq!(service.listed().await.len(), 1);
 }
 
-/// What a service does with a connection from an address that says nothing: nothing, as long as it waits for a greeting.
+/// A connection from an address that says nothing.
 async fn silent(from: [u8; 4], service: SocketAddr) -> TcpStream {
     let socket = TcpSocket::new_v4().unwrap();
     socket.bind((from, 0).into()).unwrap();
