@@ -1,7 +1,6 @@
 //! Door: whom a message is about, and of which request, is read there as it is read when the message is taken apart whole.
 
 use nextrung_server::access::{Told, rules};
-use prost_reflect::prost::Message;
 use prost_reflect::{DynamicMessage, Value};
 use rules::Target;
 use sha2::{Digest, Sha256};
@@ -48,6 +47,7 @@ fn id(whole: &DynamicMessage) -> Option<[u8; 32]> {
 #[cfg(test)]
 mod tests {
     use nextrung_api::v1;
+    use prost_reflect::prost::Message;
 
     use super::*;
 

@@ -82,7 +82,7 @@ mod tests {
             request_id: "mine".to_owned(),
             ..v1::RecordSetsRequest::default()
         };
-        let long = |sets| [request(sets).encode_to_vec(), vec![0x20, 1].repeat(100)].concat();
+        let long = |sets| [request(sets).encode_to_vec(), [0x20, 1].repeat(100)].concat();
         assert!(!are_too_many(RECORD, &long(MOST - 1)), "with the id of the request");
         assert!(are_too_many(RECORD, &long(MOST)));
     }
@@ -96,9 +96,8 @@ mod tests {
 
     #[test]
     fn a_broken_message_is_counted_to_where_it_breaks() {
-        let breaks =
-            [vec![0x12, 0].repeat(10), vec![0x12, 0xff, 0xff, 0xff, 0x7f], vec![0x12, 0].repeat(MOST)];
+        let breaks = [[0x12, 0].repeat(10), vec![0x12, 0xff, 0xff, 0xff, 0x7f], [0x12, 0].repeat(MOST)];
         assert!(!are_too_many(RECORD, &breaks.concat()));
-        assert!(!are_too_many("/nextrung.v1.SetLogService/Nothing", &vec![0x12, 0].repeat(2 * MOST)));
+        assert!(!are_too_many("/nextrung.v1.SetLogService/Nothing", &[0x12, 0].repeat(2 * MOST)));
     }
 }
