@@ -60,6 +60,11 @@ impl Sheet {
     pub(crate) fn parse(label: &str, bytes: &[u8], roster: Option<&str>) -> Result<Self, Failure> {
         let rows = nextrung_sheet::read_sets(bytes)
             .map_err(|problems| bad_file(label, problems.iter().map(of_problem).collect()))?;
+        Self::of_rows(label, rows, roster)
+    }
+
+    /// Puts rows into batches. Fails with every athlete that is not named well.
+    pub(crate) fn of_rows(label: &str, rows: Vec<SheetRow>, roster: Option<&str>) -> Result<Self, Failure> {
         let mut by_athlete: BTreeMap<String, Vec<SheetRow>> = BTreeMap::new();
         let mut bad = Vec::new();
         for row in rows {

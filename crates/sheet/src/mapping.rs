@@ -133,13 +133,14 @@ impl Mapping {
         if self.has_decimal_comma { ',' } else { '.' }
     }
 
-    pub(crate) fn has(&self, field: Field) -> bool {
+    /// True when the mapping names a column of the field.
+    pub fn has(&self, field: Field) -> bool {
         self.columns.get(&field).is_some_and(|columns| !columns.is_empty())
     }
 }
 
 /// A word as aliases are looked up: small letters, one blank between words.
-pub(crate) fn folded(text: &str) -> String {
+pub fn folded(text: &str) -> String {
     if text.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-') {
         return text.to_owned();
     }
