@@ -132,7 +132,7 @@ impl Failure {
             Self::Input { advice, .. } | Self::NotFound { advice, .. } => advice.clone(),
             Self::Refused(refusal) => refusal.advice(),
             Self::Partly { recorded, total, .. } => format!(
-                "{recorded} of {total} sets are recorded. Send the same file again: no set is recorded twice."
+                "{recorded} of {total} sets are recorded. The same command again finishes it: no set is recorded twice."
             ),
             Self::Unreachable { .. } => {
                 "Start one with `nextrung serve`, or name another with --server or NEXTRUNG_SERVER."
@@ -157,6 +157,13 @@ impl Failure {
             page += &paragraph(&advice, width, 0);
         }
         page
+    }
+
+    /// For a list: the message, every bad field, what to do, each in a line.
+    pub(crate) fn lines(&self) -> Vec<String> {
+        let fields = self.details().iter().map(|detail| format!("{}: {}", detail.place, detail.text));
+        let advice = Some(self.advice()).filter(|advice| !advice.is_empty());
+        std::iter::once(self.to_string()).chain(fields).chain(advice).collect()
     }
 
     /// For programs.
@@ -213,12 +220,25 @@ mod tests {
     }
 
     #[test]
+    fn lines_say_the_same_as_a_page() {
+        let expected = [
+            "sets.csv has 1 problem",
+            "row[3].reps: found `x`; expected a whole number",
+            "Nothing was sent.",
+        ];
+        assert_eq!(bad_file().lines(), expected);
+    }
+
+    #[test]
     fn a_sheet_recorded_in_part_says_how_far_and_what_to_do() {
         let unreachable = Failure::Unreachable { server: "x".to_owned(), message: "gone".to_owned() };
         let partly = unreachable.half_way(1000, 2500);
         assert_eq!(partly.exit_code(), 3);
         let page = partly.page(120);
-        assert!(page.contains("1000 of 2500 sets are recorded. Send the same file again"), "{page}");
+        assert!(
+            page.contains("1000 of 2500 sets are recorded. The same command again finishes it"),
+            "{page}"
+        );
     }
 
     #[test]

@@ -5,23 +5,13 @@ use nextrung_domain::date::CivilDate;
 use nextrung_workbook::book::AthleteBook;
 
 use super::{session, tables};
-use crate::connection::{Connection, PAGE_SIZE, all_pages, answer, promised};
+use crate::connection::{Connection, answer, promised};
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
 use crate::{calendar, names, sets};
 
 /// Days looked at for the next session.
 const LOOK_AHEAD: i32 = 7;
-
-/// The athletes of a roster.
-pub(super) async fn athletes(service: &Connection, roster: &str) -> Result<Vec<v1::Athlete>, Failure> {
-    all_pages(async |page_token| {
-        let request = v1::ListAthletesRequest { parent: roster.to_owned(), page_size: PAGE_SIZE, page_token };
-        let page = answer(service.athletes().list_athletes(request)).await?;
-        Ok((page.athletes, page.next_page_token))
-    })
-    .await
-}
 
 /// One athlete.
 pub(super) async fn athlete(service: &Connection, name: &str) -> Result<v1::Athlete, Failure> {

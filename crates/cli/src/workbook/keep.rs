@@ -1,10 +1,11 @@
 //! Keep verb: the workbooks of a folder kept in step with the service.
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::Args;
+use nextrung_api::v1;
 use nextrung_domain::date::CivilDate;
 use nextrung_sheet::mapping::Mapping;
 use serde_json::json;
@@ -16,16 +17,15 @@ use crate::lexicon::Lexicon;
 use crate::names;
 use crate::run::Desk;
 use crate::serve::StopSignals;
+use crate::sheet::map;
+use crate::sheet::roll::Roll;
 
 mod folder;
-mod intake;
 mod outcome;
-mod roll;
 mod round;
 
 use folder::Folder;
 use outcome::Outcome;
-use roll::Roll;
 use round::{Keeper, Known};
 
 const EXAMPLES: &str = "Examples:
@@ -34,15 +34,16 @@ const EXAMPLES: &str = "Examples:
   nextrung workbook keep FOLDER --roster hall --every 300      a mapping beside each workbook";
 
 const AFTER: &str = "Each workbook (xlsx, xlsm, ods) is read by the mapping beside it, NAME.toml for NAME.xlsx, else by --map; \
-make one with the mapping verbs of sheets. Where neither a column nor the mapping names the athlete, the name of the file \
-does. Rows go to the service with keys that are the same each time, so nothing is recorded twice. Then the next session of \
+make one with nextrung sheet map. Where neither a column nor the mapping names the athlete, the name of the file \
+does. Rows go to the service with keys that are the same each time, so nothing is recorded twice; a session \
+with a bad row waits until it is mended, and a recorded set is changed by nextrung sets correct alone. Then the next session of \
 every athlete of the workbook is written into its sheet `Next session`, which is added where it is not there: that sheet \
 alone is written, and every other part of the file stays as it is, byte by byte. A sheet of that name that is not ours is \
 never written to. Nothing is written into ods.
 
 The new file takes the old one's place at once, and only if nobody changed it meanwhile. A workbook that an office program \
 has open (~$NAME.xlsx, .~lock.NAME.xlsx#) is left alone until it is closed. Prescriptions that are written are kept by the \
-service: nextrung why explains them. Set the mapping's stop and purpose with care: nothing is guessed here.";
+service: nextrung why explains them.";
 
 /// Keep the workbooks of a folder in step.
 #[derive(Debug, Args)]
@@ -73,7 +74,7 @@ pub(super) async fn run(arguments: &KeepArguments, mut desk: Desk) -> Result<(),
         ));
     };
     let roster = names::roster(&roster)?;
-    let mapping = arguments.map.as_deref().map(read_mapping).transpose()?;
+    let mapping = arguments.map.as_deref().map(map::read).transpose()?;
     let folder = Folder::take(&arguments.folder)?;
     let mut signals = StopSignals::listen()?;
     let mut known = BTreeMap::new();
@@ -108,7 +109,8 @@ async fn look(
     let files = folder.workbooks()?;
     let keeper = Keeper {
         service: desk.service.clone(),
-        roll: Roll::call(&desk.service, roster).await?,
+        roll: Roll::call(&desk.service, Some(roster)).await?,
+        athletes: by_id(desk.service.all_athletes(roster).await?.athletes),
         lexicon: Lexicon::load(&desk.service).await?,
         mapping: mapping.cloned(),
         date: arguments.date,
@@ -129,6 +131,11 @@ async fn look(
         }
     }
     Ok(Some(told))
+}
+
+/// Athletes by their ids.
+fn by_id(athletes: Vec<v1::Athlete>) -> BTreeMap<String, v1::Athlete> {
+    athletes.into_iter().map(|athlete| (names::last(&athlete.name).to_owned(), athlete)).collect()
 }
 
 /// Does work to its end, and says whether it was asked to stop meanwhile.
@@ -167,22 +174,4 @@ fn verdict(told: &Told) -> Result<(), Failure> {
     let message = format!("{} of {} workbooks are not in step", behind.len(), told.len());
     let advice = "Mend what is named above and look again: nothing is recorded twice.".to_owned();
     Err(Failure::Input { message, details: behind, advice })
-}
-
-/// Reads a saved mapping. Fails with every key that is unknown or holds what it cannot.
-fn read_mapping(path: &Path) -> Result<Mapping, Failure> {
-    let label = path.display().to_string();
-    let text = std::fs::read_to_string(path)
-        .map_err(|error| Failure::usage(format!("{label} cannot be read: {error}"), "Nothing was sent."))?;
-    Mapping::read(&text).map_err(|problems| Failure::Input {
-        message: format!("{label} is no mapping that can be used"),
-        details: problems
-            .iter()
-            .map(|problem| Detail {
-                place: problem.field.clone(),
-                text: format!("found {}; expected {}", problem.found, problem.expected),
-            })
-            .collect(),
-        advice: "Nothing was sent.".to_owned(),
-    })
 }

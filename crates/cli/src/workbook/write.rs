@@ -9,7 +9,7 @@ use nextrung_workbook::book::overview::OverviewRow;
 use nextrung_workbook::book::{BookError, RosterBook};
 use serde_json::json;
 
-use super::answers::{athlete, athletes, book};
+use super::answers::{athlete, book};
 use super::file::NewWorkbook;
 use super::session::line;
 use super::tables::promised_day;
@@ -82,7 +82,7 @@ async fn of_roster(arguments: &WriteArguments, desk: &Desk) -> Result<Vec<PathBu
     let folder = &arguments.output;
     let request = v1::GetRosterRequest { name: name.clone() };
     let roster = promised(answer(desk.service.rosters().get_roster(request)).await?.roster, "a roster")?;
-    let all = athletes(&desk.service, &name).await?;
+    let all = desk.service.all_athletes(&name).await?.athletes;
     std::fs::create_dir_all(folder).map_err(|error| {
         Failure::usage(format!("{} cannot be made: {error}", folder.display()), "Choose another folder.")
     })?;

@@ -1,7 +1,5 @@
 //! Outcome: what was come to with one workbook.
 
-use crate::failure::Failure;
-
 /// What was come to with one workbook.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(super) struct Outcome {
@@ -18,10 +16,4 @@ impl Outcome {
     pub(super) fn left_alone(why: impl Into<String>) -> Self {
         Self { status: why.into(), problems: Vec::new(), is_in_step: false }
     }
-}
-
-/// A failure as problems of a workbook, one a line.
-pub(super) fn problems_of(failure: &Failure) -> Vec<String> {
-    let page = failure.page(usize::MAX);
-    page.lines().map(|line| line.trim().trim_start_matches("error: ").to_owned()).collect()
 }

@@ -1,5 +1,6 @@
 //! Round: one workbook looked at, its rows taken in and its sheet written.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
@@ -14,20 +15,22 @@ use super::super::answers::{called, next_session};
 use super::super::file::{OverwriteError, Snapshot, Stamp};
 use super::super::session;
 use super::folder::Folder;
-use super::intake::{Taken, take_in};
-use super::outcome::{Outcome, problems_of};
-use super::read_mapping;
-use super::roll::Roll;
+use super::outcome::Outcome;
 use crate::calendar;
 use crate::connection::{Connection, answer, promised};
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
 use crate::service::chain;
+use crate::sheet::map;
+use crate::sheet::roll::Roll;
+use crate::sheet::unattended::{Taken, take_in};
 
 /// What a round works with.
 pub(super) struct Keeper {
     pub(super) service: Connection,
     pub(super) roll: Roll,
+    /// The athletes of the roster by id.
+    pub(super) athletes: BTreeMap<String, v1::Athlete>,
     pub(super) lexicon: Lexicon,
     /// How workbooks are read that have no mapping of their own.
     pub(super) mapping: Option<Mapping>,
@@ -70,20 +73,22 @@ impl Keeper {
         let taken = match before.and_then(|before| before.rows.clone()) {
             Some((stamp, taken)) if stamp == snapshot.stamp && taken.problems.is_empty() => taken,
             _ => match self.mapping_of(path) {
-                Ok(mapping) => take_in(&self.service, &self.roll, path, &snapshot.bytes, &mapping).await,
+                Ok(mapping) => take_in(&self.service, &self.roll, path, &snapshot.bytes, mapping).await,
                 Err(problems) => Taken { problems, ..Taken::default() },
             },
         };
         let written = self.write(folder, path, &snapshot, &taken).await;
         let stamp = Stamp::of(path).ok().filter(|_| written.is_ok());
-        Known { outcome: outcome(&taken, written), rows: stamp.map(|stamp| (stamp, taken)) }
+        let outcome = outcome(&taken, written);
+        let settled = Taken { fresh: 0, known: taken.known + taken.fresh, ..taken };
+        Known { outcome, rows: stamp.map(|stamp| (stamp, settled)) }
     }
 
     /// The mapping beside a workbook, else the one for all.
     fn mapping_of(&self, path: &Path) -> Result<Mapping, Vec<String>> {
         let own = path.with_extension("toml");
         if own.exists() {
-            return read_mapping(&own).map_err(|failure| problems_of(&failure));
+            return map::read(&own).map_err(|failure| failure.lines());
         }
         let missing = || {
             let name = own.file_name().unwrap_or_default().to_string_lossy().into_owned();
@@ -109,7 +114,7 @@ impl Keeper {
         let label = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let mut made = Vec::new();
         for id in &taken.athletes {
-            let Some(athlete) = self.roll.athletes.get(id) else { continue };
+            let Some(athlete) = self.athletes.get(id) else { continue };
             let next = next_session(&self.service, &athlete.name, self.date, calendar::today()).await?;
             made.push((athlete, next));
         }
@@ -168,7 +173,7 @@ fn outcome(taken: &Taken, written: Result<&'static str, SheetError>) -> Outcome 
     let sheet = match written {
         Ok(words) => words.to_owned(),
         Err(SheetError::Service(failure)) => {
-            problems.extend(problems_of(&failure));
+            problems.extend(failure.lines());
             "no session: the service gave none".to_owned()
         }
         Err(error) => {
@@ -176,15 +181,15 @@ fn outcome(taken: &Taken, written: Result<&'static str, SheetError>) -> Outcome 
             "no session written".to_owned()
         }
     };
-    let sets = if taken.sets == 1 { "1 set".to_owned() } else { format!("{} sets", taken.sets) };
+    let sets = match (taken.known + taken.fresh, taken.fresh) {
+        (0, _) => "no sets".to_owned(),
+        (all, 0) => format!("{all} sets, none new"),
+        (all, fresh) => format!("{all} sets, {fresh} new"),
+    };
     let wrong = match problems.len() {
         0 => String::new(),
         1 => "; one problem".to_owned(),
         many => format!("; {many} problems"),
     };
-    Outcome {
-        status: format!("{sets} with the service; {sheet}{wrong}"),
-        is_in_step: problems.is_empty(),
-        problems,
-    }
+    Outcome { status: format!("{sets}; {sheet}{wrong}"), is_in_step: problems.is_empty(), problems }
 }
