@@ -164,6 +164,16 @@ async fn an_oversize_message_is_refused() {
 }
 
 #[tokio::test]
+async fn a_message_of_too_many_parts_is_refused_before_it_is_taken_apart() {
+    // A million empty sets take two bytes each.
+    let crowded = request(vec![v1::LoggedSet::default(); 1 << 20]);
+    assert!(crowded.len() < 4 << 20);
+    let refusal = refusal(framed(&crowded)).await;
+    assert_eq!((refusal.code, refusal.reason.as_str()), (Code::ResourceExhausted, "MESSAGE_TOO_LARGE"));
+    assert!(refusal.message.contains("32768 texts and messages"), "{refusal:?}");
+}
+
+#[tokio::test]
 async fn fields_that_are_not_known_are_passed_over() {
     let service = Service::start().await;
     service.new_athlete().await;

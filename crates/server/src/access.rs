@@ -21,9 +21,11 @@ use crate::status::{
 };
 
 mod allowance;
+mod contract;
 pub mod keeper;
 pub mod key_text;
 mod lease;
+mod parts;
 pub(crate) mod register;
 mod request_field;
 pub mod rules;
@@ -36,6 +38,7 @@ use register::About;
 use target::Arrival;
 
 pub use nextrung_store::key::{KeyRecord as Key, Reach, Role};
+pub use target::Told;
 
 /// How often it is looked whether the key of a call that goes on is still good.
 const LOOK: Duration = Duration::from_secs(2);

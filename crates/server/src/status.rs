@@ -347,6 +347,12 @@ pub fn method_unknown() -> Status {
     status(Code::Unimplemented, "METHOD_UNKNOWN", "the contract has no such method", &[])
 }
 
+/// The message is made of too many parts, whatever its length.
+pub fn message_crowded(most: usize) -> Status {
+    let text = format!("the message has more than {most} texts and messages within it; send less at a time");
+    status(Code::ResourceExhausted, "MESSAGE_TOO_LARGE", text, &[])
+}
+
 /// Gives a status that the transport made the code and reason that the contract names; nothing when it is fine as it is.
 pub fn of_transport(code: Code, message: &str) -> Option<Status> {
     if code == Code::OutOfRange {

@@ -73,7 +73,7 @@ pub enum StoreError {
         #[source]
         source: Cause,
     },
-    /// The disk that holds the log's file is full. Nothing of the write was kept, and it will do when there is room again.
+    /// The disk that holds the log is full. Nothing of the write was kept, and it will do when there is room again.
     #[error("the disk of the log is full, noticed while {doing}")]
     Full {
         /// What was being done.

@@ -51,6 +51,27 @@ async fn every_promise_is_kept() -> Outcome<()> {
     Ok(())
 }
 
+/// A disk cannot be filled here without rights; what the server says of one is said by a trigger.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_full_disk_of_the_server_is_told_and_passes() -> Outcome<()> {
+    let (store, address) = open().await?;
+    let id = scene::wren(&store).await?;
+    let full = "CREATE FUNCTION full_disk() RETURNS trigger LANGUAGE plpgsql AS
+                  $$ BEGIN RAISE EXCEPTION SQLSTATE '53100' USING MESSAGE = 'could not extend file'; END $$;
+                CREATE TRIGGER full_disk BEFORE INSERT ON events FOR EACH ROW EXECUTE FUNCTION full_disk()";
+    raw(&address, full).await?;
+    let before = store.athlete(&id).await?.last_sequence;
+    let request = Some(scene::request(&id, "record", "r1", 1));
+    let write = Append { request, ..scene::append(&id, vec![scene::recorded("s1")?]) };
+    let refused = store.append(write.clone()).await;
+    assert!(matches!(refused, Err(StoreError::Full { .. })), "{refused:?}");
+    assert_eq!(refused.unwrap_err().plain().code, "53100");
+    assert_eq!(store.athlete(&id).await?.last_sequence, before, "nothing is kept, and reads go on");
+    raw(&address, "DROP TRIGGER full_disk ON events").await?;
+    assert!(!store.append(write).await?.was_replay);
+    Ok(())
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn every_promise_is_kept_with_one_session() -> Outcome<()> {
     let open = async || {

@@ -23,6 +23,14 @@ pub(crate) fn message(name: &str) -> MessageDescriptor {
     found.unwrap_or_else(|| unreachable!("the contract has no message {name}"))
 }
 
+/// The path of the method that is asked with a message. Panics when there is none.
+pub(crate) fn path(request: &str) -> String {
+    let methods = POOL.services().flat_map(|service| service.methods().collect::<Vec<_>>());
+    let method = methods.into_iter().find(|method| method.input().name() == request);
+    let method = method.unwrap_or_else(|| unreachable!("no method takes a {request}"));
+    format!("/{}/{}", method.parent_service().full_name(), method.name())
+}
+
 /// The messages that are asked with, in the order of the contract's files.
 #[cfg(test)]
 pub(crate) fn requests() -> Vec<MessageDescriptor> {

@@ -6,6 +6,7 @@
 
 mod allowance;
 mod contract;
+mod door;
 mod ladder;
 pub mod mutation;
 mod page;
@@ -27,7 +28,7 @@ pub struct Target {
 /// Every target.
 pub const TARGETS: [Target; 4] = [PROTO, SHEET, LADDER, PAGE];
 
-/// Requests of the contract, made values of the domain.
+/// Requests of the contract, read at the door and made values of the domain.
 pub const PROTO: Target = Target { name: "proto", judge: proto::judge };
 /// Sheets of sets.
 pub const SHEET: Target = Target { name: "sheet", judge: sheet::judge };

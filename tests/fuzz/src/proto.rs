@@ -6,7 +6,7 @@ use prost::Message;
 
 use crate::allowance::Allowance;
 use crate::world::WORLD;
-use crate::{contract, ladder};
+use crate::{contract, door, ladder};
 use part::{Page, Within};
 
 mod athlete;
@@ -74,6 +74,7 @@ pub(crate) fn judge(bytes: &[u8]) {
     let Some((number, message)) = bytes.split_first() else { return };
     let Some(request) = REQUESTS.get(usize::from(*number)) else { return };
     contract::load();
+    door::judge(request.name, message);
     let within = Within::new(request.name, &WORLD);
     ALLOWANCE.watch(bytes.len(), || (request.judge)(&within, message));
 }

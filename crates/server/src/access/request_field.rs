@@ -1,42 +1,13 @@
-//! Request field: where the messages of the contract have the id of their request, and that id.
+//! Request field: the id of its request in a message.
 
-use std::collections::BTreeMap;
-use std::sync::LazyLock;
-
-use nextrung_api::v1;
-use prost::Message;
 use prost::encoding::{DecodeContext, WireType, decode_key, skip_field, string};
-use prost_types::FileDescriptorSet;
 use sha2::{Digest, Sha256};
 
-/// The number of the field by the path of the method.
-static FIELDS: LazyLock<BTreeMap<String, u32>> = LazyLock::new(|| {
-    let files = FileDescriptorSet::decode(v1::FILE_DESCRIPTOR_SET).unwrap_or_default().file;
-    let messages = files.iter().flat_map(|file| {
-        file.message_type
-            .iter()
-            .map(move |message| (format!(".{}.{}", file.package(), message.name()), message))
-    });
-    let messages: BTreeMap<String, _> = messages.collect();
-    let mut fields = BTreeMap::new();
-    for file in &files {
-        for service in &file.service {
-            for method in &service.method {
-                let input = messages.get(method.input_type());
-                let field = input.and_then(|m| m.field.iter().find(|field| field.name() == "request_id"));
-                if let Some(number) = field.and_then(|field| u32::try_from(field.number()).ok()) {
-                    let path = format!("/{}.{}/{}", file.package(), service.name(), method.name());
-                    fields.insert(path, number);
-                }
-            }
-        }
-    }
-    fields
-});
+use super::contract;
 
 /// SHA-256 of the id of the request in a message; nothing for a method that takes none and for one that is not given.
 pub(super) fn digest(path: &str, message: &[u8]) -> Option<[u8; 32]> {
-    let id = text(message, *FIELDS.get(path)?)?;
+    let id = text(message, contract::input(path)?.request_id?)?;
     (!id.is_empty()).then(|| Sha256::digest(id).into())
 }
 
@@ -58,6 +29,9 @@ fn text(mut message: &[u8], wanted: u32) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
+    use nextrung_api::v1;
+    use prost::Message;
+
     use super::*;
 
     #[test]
@@ -75,10 +49,5 @@ mod tests {
         assert_eq!(digest(path, &without.encode_to_vec()), None);
         assert_eq!(digest("/nextrung.v1.SetLogService/ListSets", &without.encode_to_vec()), None);
         assert_eq!(digest(path, b"\xff\xff"), None, "what is no message");
-    }
-
-    #[test]
-    fn every_write_of_the_contract_has_one() {
-        assert_eq!(FIELDS.len(), 9, "{:?}", *FIELDS);
     }
 }

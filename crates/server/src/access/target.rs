@@ -12,10 +12,10 @@ use prost::bytes::Bytes;
 use tonic::body::Body;
 use tonic::{Code, Status};
 
-use super::request_field;
 use super::rules::Target;
+use super::{parts, request_field};
 use crate::settings::Limits;
-use crate::status::{message_late, message_malformed, of_transport};
+use crate::status::{message_crowded, message_late, message_malformed, of_transport};
 
 /// Bytes before a message: whether it is compressed, and its length.
 const PREFIX: usize = 5;
@@ -40,11 +40,19 @@ struct WithNameWithin {
 
 /// What a message tells of itself.
 #[derive(Debug, Default)]
-pub(crate) struct Told {
+pub struct Told {
     /// The names of whom it is about.
-    pub(crate) names: Vec<String>,
+    pub names: Vec<String>,
     /// SHA-256 of the id of its request.
-    pub(crate) request: Option<[u8; 32]>,
+    pub request: Option<[u8; 32]>,
+}
+
+impl Told {
+    /// Reads a message of a method, a path such as `/nextrung.v1.SetLogService/ListSets`. Fails when it is none.
+    pub fn read(path: &str, message: &[u8], target: Target) -> Result<Self, Status> {
+        let names = names(message, target).map_err(|error| message_malformed(&error.to_string()))?;
+        Ok(Self { names, request: request_field::digest(path, message) })
+    }
 }
 
 /// How the message of a call has to come.
@@ -62,7 +70,7 @@ impl Arrival {
     }
 
     /// The request, as good as new, and what its message tells; why it tells nothing, when it is none. Fails when it did not
-    /// come whole, in time and within its length.
+    /// come whole, in time, within its length and in as many parts as are taken.
     pub(crate) async fn read(
         self,
         request: Request<Body>,
@@ -86,10 +94,10 @@ impl Arrival {
                 too_long.unwrap_or_else(|| message_malformed("the message did not come whole"))
             })?;
         let bytes = whole.to_bytes();
-        let told = message(&bytes).and_then(|message| {
-            let names = names(message, target).map_err(|error| message_malformed(&error.to_string()))?;
-            Ok(Told { names, request: request_field::digest(head.uri.path(), message) })
-        });
+        if message(&bytes).is_ok_and(|message| parts::are_too_many(head.uri.path(), message)) {
+            return Err(message_crowded(parts::MOST));
+        }
+        let told = message(&bytes).and_then(|message| Told::read(head.uri.path(), message, target));
         Ok((Request::from_parts(head, Body::new(Full::new(bytes))), told))
     }
 }

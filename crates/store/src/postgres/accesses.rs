@@ -14,20 +14,23 @@ use crate::error::StoreError;
 use crate::key::KeyId;
 use crate::page::{Listing, Page};
 
-/// Keeps what is about one roster, if it is there, and names of athletes who are. They are held until the transaction ends, so
-/// that an erasure comes wholly before or wholly after.
+/// Keeps what is about one roster, if it is there, and names of athletes and keys that are. They are held until the transaction
+/// ends, so that an erasure comes wholly before or wholly after.
 pub(super) async fn record(
     tx: &Transaction<'_>,
     roster: &RosterId,
     accesses: &[&AccessRecord],
 ) -> Result<(), StoreError> {
-    let asked: BTreeSet<&str> =
-        accesses.iter().filter_map(|access| access.athlete.as_ref().map(AthleteId::as_str)).collect();
-    let asked: Vec<&str> = asked.into_iter().collect();
+    let asked = unique(accesses.iter().filter_map(|access| access.athlete.as_ref().map(AthleteId::as_str)));
     let sql =
         "SELECT athlete FROM athletes WHERE roster = $1 AND athlete = ANY($2) ORDER BY athlete FOR KEY SHARE";
     let held = all(tx, sql, &[&roster.as_str(), &asked]).await?;
     let there = held.iter().map(|row| column(row, 0)).collect::<Result<BTreeSet<&str>, _>>()?;
+    // Athletes before keys, as an erasure takes them.
+    let shown = unique(accesses.iter().filter_map(|access| access.key.as_ref().map(KeyId::as_str)));
+    let sql = "SELECT key FROM keys WHERE key = ANY($1) ORDER BY key FOR KEY SHARE";
+    let held = all(tx, sql, &[&shown]).await?;
+    let known = held.iter().map(|row| column(row, 0)).collect::<Result<BTreeSet<&str>, _>>()?;
     let whose = |access: &AccessRecord| {
         access
             .athlete
@@ -42,8 +45,10 @@ pub(super) async fn record(
     let entries: Vec<&str> = accesses.iter().map(|access| access.entry.as_str()).collect();
     let times: Vec<i64> = accesses.iter().map(|access| access.at_ms).collect();
     let athletes: Vec<Option<String>> = accesses.iter().map(|access| whose(access)).collect();
-    let keys: Vec<Option<&str>> =
-        accesses.iter().map(|access| access.key.as_ref().map(KeyId::as_str)).collect();
+    let keys: Vec<Option<&str>> = accesses
+        .iter()
+        .map(|access| access.key.as_ref().map(KeyId::as_str).filter(|key| known.contains(key)))
+        .collect();
     let methods: Vec<&str> = accesses.iter().map(|access| access.method.as_str()).collect();
     let codes: Vec<i32> = accesses.iter().map(|access| access.code).collect();
     let requests: Vec<Option<Vec<u8>>> = accesses.iter().map(|access| request(access)).collect();
@@ -56,6 +61,10 @@ pub(super) async fn record(
     let params: [&(dyn ToSql + Sync); 8] =
         [&id, &entries, &times, &athletes, &keys, &methods, &codes, &requests];
     change(tx, sql, &params).await.map(drop)
+}
+
+fn unique<'t>(texts: impl Iterator<Item = &'t str>) -> Vec<&'t str> {
+    texts.collect::<BTreeSet<_>>().into_iter().collect()
 }
 
 pub(super) async fn list(

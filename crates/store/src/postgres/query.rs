@@ -18,7 +18,9 @@ pub(super) type Params<'p> = &'p [&'p (dyn ToSql + Sync)];
 /// Turns the driver's error into the store's; `doing` says what failed.
 pub(super) fn failed(doing: &'static str) -> impl Fn(tokio_postgres::Error) -> StoreError {
     move |error| {
-        if is_away(&error) {
+        if error.code() == Some(&SqlState::DISK_FULL) {
+            StoreError::Full { doing, source: Arc::new(error) }
+        } else if is_away(&error) {
             unreachable(doing, error)
         } else {
             StoreError::Backend { doing, source: Arc::new(error) }
@@ -50,7 +52,10 @@ fn is_away(error: &tokio_postgres::Error) -> bool {
 
 /// PostgreSQL's code of an error, if it came from there.
 pub(super) fn code(error: &StoreError) -> Option<&SqlState> {
-    if let StoreError::Backend { source, .. } | StoreError::Unreachable { source, .. } = error {
+    if let StoreError::Backend { source, .. }
+    | StoreError::Full { source, .. }
+    | StoreError::Unreachable { source, .. } = error
+    {
         source.downcast_ref::<tokio_postgres::Error>()?.code()
     } else {
         None

@@ -10,11 +10,12 @@ use crate::error::StoreError;
 use crate::key::KeyId;
 use crate::page::{Listing, Page};
 
-/// Keeps what is about rosters that are there, and names of athletes the same.
+/// Keeps what is about rosters that are there, and names of athletes and keys the same.
 pub(super) fn record(conn: &Connection, accesses: &[AccessRecord]) -> Result<(), StoreError> {
     let sql = "INSERT INTO accesses (roster, entry, at_ms, athlete, key, method, code, request)
-               SELECT r.roster, ?2, ?3, a.athlete, ?5, ?6, ?7, iif(a.athlete IS NULL AND ?4 IS NOT NULL, NULL, ?8)
+               SELECT r.roster, ?2, ?3, a.athlete, k.key, ?6, ?7, iif(a.athlete IS NULL AND ?4 IS NOT NULL, NULL, ?8)
                FROM rosters r LEFT JOIN athletes a ON a.roster = r.roster AND a.athlete = ?4
+                 LEFT JOIN keys k ON k.key = ?5
                WHERE r.roster = ?1
                ON CONFLICT DO NOTHING";
     for access in accesses {
