@@ -16,7 +16,6 @@ import java.net.URLEncoder;
 import java.nio.charset.StandardCharsets;
 import java.util.Base64;
 import java.util.Map;
-import java.util.concurrent.TimeUnit;
 
 /**
  * A door for the tests: makes the calls of standard input, a line each with method, key and request in base64, and tells in a
@@ -41,9 +40,8 @@ public final class Probe {
                 .setFullMethodName(path)
                 .setType(MethodDescriptor.MethodType.SERVER_STREAMING)
                 .build();
-        CallOptions options = CallOptions.DEFAULT.withDeadlineAfter(Connection.LONGEST_SECONDS, TimeUnit.SECONDS);
         try {
-            ClientCalls.blockingServerStreamingCall(connection.channel(), method, options, request)
+            ClientCalls.blockingServerStreamingCall(connection.channel(), method, CallOptions.DEFAULT, request)
                     .forEachRemaining(answer -> {});
             return "";
         } catch (StatusRuntimeException error) {

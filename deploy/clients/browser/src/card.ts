@@ -69,7 +69,7 @@ function item(one: PrescribedItem, catalogue: Catalogue): HTMLElement {
 }
 
 /** What is expected, in figures and as a strip: too hard, in band, too easy. */
-function expectation(expected: Expectation, { unit, restSeconds }: PrescribedItem): HTMLElement {
+function expectation(expected: Expectation, { block, unit, restSeconds }: PrescribedItem): HTMLElement {
   const range = expected.interval;
   const could = `${amount(expected.medianUnits)} ${unitWord(unit, 2)}`;
   const from = range ? ` (${amount(range.low)} to ${amount(range.high)})` : "";
@@ -85,11 +85,14 @@ function expectation(expected: Expectation, { unit, restSeconds }: PrescribedIte
     "aria-label",
     `too hard ${chance(expected.pHard)}, in band ${chance(expected.pBand)}, too easy ${chance(expected.pEasy)}`,
   );
+  // A test asks whether its target is reached, and more is as good.
+  const likely = block === Block.TEST ? `reached ${chance(1 - expected.pHard)}` : `in band ${chance(expected.pBand)}`;
+  const rest = ` · rest ${time(restSeconds)}`;
   return element(
     "div",
     "expected",
     strip,
-    element("p", "", `could do ${could}${from} · in band ${chance(expected.pBand)} · rest ${time(restSeconds)}`),
+    element("p", "", `could do ${could}${from} · `, element("strong", "", likely), rest),
   );
 }
 
