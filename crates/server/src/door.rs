@@ -48,7 +48,7 @@ impl Door {
         (limits, witness): (Limits, Witness),
     ) -> Self {
         let places = Arc::new(Semaphore::new(limits.calls));
-        let (routes, patience, arrival) = (routes.prepare(), Patience::new(), Arrival::of(&limits));
+        let (routes, patience, arrival) = (routes.prepare(), Patience::with_calls(), Arrival::of(&limits));
         Self { routes, access, arrival, places, longest: limits.call, patience, witness }
     }
 

@@ -11,9 +11,11 @@ use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
 use crate::door::Door;
+use crate::patience::Patience;
 use crate::settings::Limits;
 
 mod connection;
+mod flow;
 pub(crate) mod peers;
 mod throttle;
 pub(crate) mod tls;
@@ -44,7 +46,8 @@ impl Listening {
             listening.tasks.spawn(tls.keep_fresh(stop.clone()));
         }
         let (http2, preface, idle) = (http2(&tasks, limits), limits.preface, limits.idle);
-        let each = connection::Each { http2, tls, door, stop, cut, preface, idle };
+        let patience = Patience::with_connections();
+        let each = connection::Each { http2, tls, door, stop, cut, patience, preface, idle };
         listening.tasks.spawn(accept(listener, each, limits, tasks));
         listening
     }

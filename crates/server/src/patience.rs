@@ -1,14 +1,20 @@
-//! Patience: how often an address may ask in vain, or without a key, before its connections are read slowly.
+//! Patience: how often an address may ask in vain, or without a key, before its connections are read slowly; and how often it
+//! may connect before it has to wait.
 
 use std::net::IpAddr;
 use std::num::NonZeroU32;
 use std::sync::Arc;
 
+use governor::clock::{Clock, DefaultClock};
 use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
 
-/// Calls that an address may make in vain at once after a rest, and a second over time; common practice, no source.
-const AT_ONCE: NonZeroU32 = NonZeroU32::MIN.saturating_add(999);
-const A_SECOND: NonZeroU32 = NonZeroU32::MIN.saturating_add(9);
+/// How often something may be done at once after a rest, and a second over time.
+type Often = (NonZeroU32, NonZeroU32);
+
+/// Calls in vain; common practice, no source.
+const CALLS: Often = (NonZeroU32::MIN.saturating_add(999), NonZeroU32::MIN.saturating_add(9));
+/// Connections; common practice, no source. Each costs as much as some calls, and with TLS as some dozen.
+const CONNECTIONS: Often = (NonZeroU32::MIN.saturating_add(499), NonZeroU32::MIN.saturating_add(99));
 /// Addresses that are remembered before those that have rested are forgotten.
 const MANY: usize = 10_000;
 
@@ -17,16 +23,38 @@ const MANY: usize = 10_000;
 pub(crate) struct Patience(Arc<DefaultKeyedRateLimiter<IpAddr>>);
 
 impl Patience {
-    pub(crate) fn new() -> Self {
-        Self(Arc::new(RateLimiter::keyed(Quota::per_second(A_SECOND).allow_burst(AT_ONCE))))
+    /// With calls that are made in vain.
+    pub(crate) fn with_calls() -> Self {
+        Self::new(CALLS)
     }
 
-    /// Notes a call in vain. False when the patience with its address is over.
+    /// With connections.
+    pub(crate) fn with_connections() -> Self {
+        Self::new(CONNECTIONS)
+    }
+
+    fn new((at_once, a_second): Often) -> Self {
+        Self(Arc::new(RateLimiter::keyed(Quota::per_second(a_second).allow_burst(at_once))))
+    }
+
+    /// Notes that an address did it. False when the patience with it is over.
     pub(crate) fn bears(&self, address: IpAddr) -> bool {
+        self.forget();
+        self.0.check_key(&address.to_canonical()).is_ok()
+    }
+
+    /// Waits until the patience with an address is there again, and notes that it did it.
+    pub(crate) async fn until_borne(&self, address: IpAddr) {
+        self.forget();
+        while let Err(early) = self.0.check_key(&address.to_canonical()) {
+            tokio::time::sleep(early.wait_time_from(DefaultClock::default().now())).await;
+        }
+    }
+
+    fn forget(&self) {
         if self.0.len() > MANY {
             self.0.retain_recent();
         }
-        self.0.check_key(&address.to_canonical()).is_ok()
     }
 }
 
@@ -36,11 +64,23 @@ mod tests {
 
     #[test]
     fn patience_ends_with_one_address_and_not_with_others() {
-        let patience = Patience::new();
+        let patience = Patience::with_calls();
         let at = |text: &str| text.parse::<IpAddr>().unwrap();
-        assert!((0..AT_ONCE.get()).all(|_| patience.bears(at("10.0.0.1"))));
+        assert!((0..CALLS.0.get()).all(|_| patience.bears(at("10.0.0.1"))));
         // What comes back meanwhile is spent first.
         assert!((0..100).any(|_| !patience.bears(at("::ffff:10.0.0.1"))));
         assert!(patience.bears(at("10.0.0.2")));
+    }
+
+    #[tokio::test]
+    async fn who_connects_too_often_waits_and_others_do_not() {
+        let patience = Patience::with_connections();
+        let (one, other) = (IpAddr::from([10, 0, 0, 1]), IpAddr::from([10, 0, 0, 2]));
+        while patience.bears(one) {}
+        let turn = patience.until_borne(one);
+        let mut turn = std::pin::pin!(turn);
+        assert!(tokio::time::timeout(std::time::Duration::ZERO, turn.as_mut()).await.is_err());
+        patience.until_borne(other).await;
+        turn.await;
     }
 }

@@ -25,6 +25,7 @@ use super::throttle::Throttled;
 use super::tls::Tls;
 use crate::door::Door;
 use crate::held_body::HeldBody;
+use crate::patience::Patience;
 
 /// What every HTTP/2 connection begins with (RFC 9113, 3.4).
 const PREFACE: [u8; 24] = *b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n";
@@ -53,6 +54,8 @@ pub(super) struct Each {
     pub(super) stop: CancellationToken,
     /// Ends at once.
     pub(super) cut: CancellationToken,
+    /// How often an address may connect.
+    pub(super) patience: Patience,
     pub(super) preface: Duration,
     pub(super) idle: Duration,
 }
@@ -62,7 +65,7 @@ impl Each {
     pub(super) async fn serve(self, stream: TcpStream, peer: Arc<Peer>) {
         let greeted = tokio::select! {
             () = self.stop.cancelled() => return,
-            greeted = tokio::time::timeout(self.preface, self.greeted(stream)) => greeted,
+            greeted = tokio::time::timeout(self.preface, self.greeted(stream, &peer)) => greeted,
         };
         let Ok(Ok(stream)) = greeted else { return };
         let calls = OpenCalls::default();
@@ -73,8 +76,9 @@ impl Each {
                 Ok::<_, Infallible>(response.map(|body| HeldBody::keeping(body, open)))
             }
         });
-        let mut connection =
-            pin!(self.http2.serve_connection(TokioIo::new(Throttled::new(stream, peer.brake())), answer));
+        let mut connection = pin!(
+            self.http2.serve_connection(TokioIo::new(Throttled::new(stream, Arc::clone(&peer))), answer)
+        );
         let ended = tokio::select! {
             ended = connection.as_mut() => ended,
             () = until_unwanted(&self.stop, calls.idle(self.idle)) => {
@@ -94,8 +98,13 @@ impl Each {
 }
 
 impl Each {
-    /// A stream whose peer has sent all that comes before the first call.
-    async fn greeted(&self, stream: TcpStream) -> io::Result<impl AsyncRead + AsyncWrite + Unpin + use<>> {
+    /// A stream whose peer has sent all that comes before the first call, once it is the turn of its address.
+    async fn greeted(
+        &self,
+        stream: TcpStream,
+        peer: &Peer,
+    ) -> io::Result<impl AsyncRead + AsyncWrite + Unpin + use<>> {
+        self.patience.until_borne(peer.address()).await;
         stream.set_nodelay(true)?;
         match &self.tls {
             None => Ok(Either::Left(prefaced(stream.into_split()).await?)),

@@ -1,4 +1,5 @@
-//! Throttle: a connection on which calls are made in vain is read slowly, so that a flood of them waits with whoever sends it.
+//! Throttle: a connection on which calls are made in vain, or which sends more than calls can need, is read slowly, so that a
+//! flood waits with whoever sends it.
 
 use std::io;
 use std::pin::Pin;
@@ -8,6 +9,9 @@ use std::time::Duration;
 
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::time::{Instant, Sleep};
+
+use super::flow::Flow;
+use super::peers::Peer;
 
 /// How long is waited before each read. What one read takes in is a few dozen calls.
 const PAUSE: Duration = Duration::from_millis(200);
@@ -31,16 +35,24 @@ impl Brake {
     }
 }
 
-/// A stream with a brake on its reads.
+/// A stream of a peer with a brake on its reads.
 pub(super) struct Throttled<S> {
     stream: S,
-    brake: Brake,
+    peer: Arc<Peer>,
+    flow: Flow,
     pause: Option<Pin<Box<Sleep>>>,
 }
 
 impl<S> Throttled<S> {
-    pub(super) fn new(stream: S, brake: Brake) -> Self {
-        Self { stream, brake, pause: None }
+    pub(super) fn new(stream: S, peer: Arc<Peer>) -> Self {
+        Self { stream, peer, flow: Flow::new(Instant::now()), pause: None }
+    }
+
+    /// How long to wait before the next read.
+    fn wait(&mut self) -> Option<Duration> {
+        let flow = self.flow.wait(self.peer.connections(), Instant::now());
+        let brake = self.peer.brake().is_on().then_some(PAUSE);
+        flow.max(brake)
     }
 }
 
@@ -50,15 +62,17 @@ impl<S: AsyncRead + Unpin> AsyncRead for Throttled<S> {
         cx: &mut Context<'_>,
         buf: &mut ReadBuf<'_>,
     ) -> Poll<io::Result<()>> {
-        let Self { stream, brake, pause } = &mut *self;
-        if pause.is_none() && brake.is_on() {
-            *pause = Some(Box::pin(tokio::time::sleep(PAUSE)));
+        if self.pause.is_none() {
+            self.pause = self.wait().map(|wait| Box::pin(tokio::time::sleep(wait)));
         }
-        if let Some(sleep) = pause {
+        if let Some(sleep) = &mut self.pause {
             ready!(sleep.as_mut().poll(cx));
-            *pause = None;
+            self.pause = None;
         }
-        Pin::new(stream).poll_read(cx, buf)
+        let before = buf.filled().len();
+        ready!(Pin::new(&mut self.stream).poll_read(cx, buf))?;
+        self.flow.count(&buf.filled()[before..]);
+        Poll::Ready(Ok(()))
     }
 }
 
@@ -90,19 +104,22 @@ impl<S: AsyncWrite + Unpin> AsyncWrite for Throttled<S> {
 
 #[cfg(test)]
 mod tests {
+    use std::net::IpAddr;
+
     use tokio::io::{AsyncReadExt, AsyncWriteExt};
 
+    use super::super::peers::Peers;
     use super::*;
 
     #[tokio::test]
     async fn a_braked_stream_pauses_before_each_read_and_loses_nothing() {
         let (mut far, near) = tokio::io::duplex(64);
-        let brake = Brake::default();
-        let mut near = Throttled::new(near, brake.clone());
+        let peer = Arc::new(Peers::default().enter(IpAddr::from([127, 0, 0, 1]), 1).unwrap());
+        let mut near = Throttled::new(near, Arc::clone(&peer));
         let mut read = [0; 2];
         far.write_all(b"abcdefgh").await.unwrap();
         near.read_exact(&mut read).await.unwrap();
-        brake.pull();
+        peer.slow_down();
         for wanted in [b"cd", b"ef"] {
             let early = tokio::time::timeout(PAUSE / 2, near.read_exact(&mut read)).await;
             assert!(early.is_err(), "{early:?}");
