@@ -128,7 +128,8 @@ class OfPythonAndJava(Refusing):
     def setUpClass(cls):
         place = tempfile.TemporaryDirectory(prefix="nextrung-clients-")
         cls.addClassCleanup(place.cleanup)
-        cls.scene = Scene(pathlib.Path(place.name))
+        cls.folder = pathlib.Path(place.name)
+        cls.scene = Scene(cls.folder)
         cls.addClassCleanup(cls.scene.end)
         cls.scene.start()
 
@@ -143,11 +144,13 @@ class OfPythonAndJava(Refusing):
                 self.holds(case, case.by_python(url))
 
     def test_java_has_every_field(self):
+        classes = hall.started([CLIENTS / "android" / "build"]).strip()
+        door = tempfile.mkdtemp(dir=self.folder)
         probe = hall.ROOT / "tests" / "clients" / "android" / "Probe.java"
-        classes = hall.started([CLIENTS / "android" / "build", probe]).strip()
+        hall.started(["javac", "--release", "11", "-classpath", classes, "-d", door, probe])
         for url, cases in self.scene.cases.items():
             lines = "".join(f"{case.as_line()}\n" for case in cases)
-            command = ["java", "-classpath", classes, "probe.Probe", url]
+            command = ["java", "-classpath", f"{door}:{classes}", "probe.Probe", url]
             told = subprocess.run(command, input=lines, capture_output=True, text=True, check=True, timeout=300).stdout
             self.assertEqual(len(told.splitlines()), len(cases), told)
             for case, line in zip(cases, told.splitlines()):
