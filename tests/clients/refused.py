@@ -84,9 +84,9 @@ def a_set(client_set_id: str, **fields) -> v1.LoggedSet:
     return v1.LoggedSet(**(known | fields))
 
 
-def recording(*sets: v1.LoggedSet) -> v1.RecordSetsRequest:
-    """A request to record them for the first athlete of the demo."""
-    return v1.RecordSetsRequest(parent=WREN, sets=sets, request_id=request_id())
+def recording(*sets: v1.LoggedSet, parent: str = WREN) -> v1.RecordSetsRequest:
+    """A request to record them, for the first athlete of the demo unless another is named."""
+    return v1.RecordSetsRequest(parent=parent, sets=sets, request_id=request_id())
 
 
 def without_keys(url: str) -> list[Case]:
@@ -97,9 +97,9 @@ def without_keys(url: str) -> list[Case]:
     def roster(title: str, id_of_request: str) -> v1.CreateRosterRequest:
         return v1.CreateRosterRequest(roster_id="other", roster=v1.Roster(title=title), request_id=id_of_request)
 
-    def athlete(athlete_id: str) -> v1.CreateAthleteRequest:
+    def athlete(athlete_id: str, parent: str = ROSTER) -> v1.CreateAthleteRequest:
         new = v1.Athlete(display_name="Aimless")
-        return v1.CreateAthleteRequest(parent=ROSTER, athlete_id=athlete_id, athlete=new, request_id=request_id())
+        return v1.CreateAthleteRequest(parent=parent, athlete_id=athlete_id, athlete=new, request_id=request_id())
 
     def withdrawal(name: str) -> v1.WithdrawSetRequest:
         return v1.WithdrawSetRequest(name=name, reason="miscounted", request_id=request_id())
@@ -107,6 +107,8 @@ def without_keys(url: str) -> list[Case]:
     with Client(url) as client:
         sure(client.rosters.CreateRoster, roster("Other", reused))
         sure(client.athletes.CreateAthlete, athlete("aimless"))
+        sure(client.athletes.CreateAthlete, athlete("one", "rosters/other"))
+        sure(client.sets.RecordSets, recording(a_set("only"), parent="rosters/other/athletes/one"))
         sure(client.sets.RecordSets, recording(a_set("withdrawn")))
         sure(client.sets.WithdrawSet, withdrawal(withdrawn))
     bad = a_set("bad", set_number=0, rung=PULL_UP + "x", reps=400, stop=v1.STOP_UNSPECIFIED)
@@ -156,7 +158,7 @@ def without_keys(url: str) -> list[Case]:
             "FAILED_PRECONDITION", "NO_GOAL", about(aimless),
         ),
         Case(
-            "ReplayService", "ReplayRoster", v1.ReplayRosterRequest(name=ROSTER, selection=long_ago),
+            "ReplayService", "ReplayRoster", v1.ReplayRosterRequest(name="rosters/other", selection=long_ago),
             "FAILED_PRECONDITION", "NOTHING_TO_SCORE", {"why": ""},
         ),
         Case("RosterService", "Nothing", v1.GetRosterRequest(name=ROSTER), "UNIMPLEMENTED", "METHOD_UNKNOWN"),

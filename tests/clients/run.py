@@ -16,7 +16,7 @@ import sys
 HERE = pathlib.Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 PYTHON_CLIENT = ROOT / "deploy" / "clients" / "python"
-LONGEST_SECONDS = 900
+LONGEST_SECONDS = 1800
 sys.path.insert(0, str(HERE.parent))
 import suite  # noqa: E402
 

@@ -10,8 +10,7 @@ import urllib.parse
 
 import hall
 import refused
-from browser import BrowserCase
-from client import Client, Refusal, stream
+from client import Client, Refusal, ask, stream
 from hall import CLIENTS, Hall, nextrung
 from nextrung import v1
 from refused import Case
@@ -50,6 +49,7 @@ class Scene:
         self._watching: list = []
         self.settings = settings
         self.cases: dict[str, list[Case]] = {}
+        self._by_python: dict[tuple[str, str, str], Refusal] = {}
 
     def start(self) -> None:
         """Starts both and makes what the cases need."""
@@ -65,7 +65,6 @@ class Scene:
         self.halls.append(Hall(self._closed, "demo.db", (*self.settings, "--keys", "true", *points)))
         url = self.halls[1].url
         self.cases[url] = refused.with_keys(keys, ids)
-        self._tire(url, keys["busy"])
 
     def _keys(self) -> tuple[dict[str, str], dict[str, str]]:
         keys, ids = {}, {}
@@ -77,12 +76,23 @@ class Scene:
         nextrung("key", "revoke", ids["revoked"], *database)
         return keys, ids
 
-    @staticmethod
-    def _tire(url: str, key: str) -> None:
-        """Spends what a key may spend at once."""
-        with Client(url, key) as client:
-            for _ in stream(client.replays.ReplayRoster, v1.ReplayRosterRequest(name=refused.ROSTER)):
-                break
+    def by_python(self, url: str, case: Case) -> Refusal:
+        """What the Python client makes of a case, asked for once."""
+        key = (url, case.path, case.reason)
+        if key not in self._by_python:
+            self._by_python[key] = case.by_python(url)
+        return self._by_python[key]
+
+    def tire(self) -> None:
+        """Spends what the busy key may spend: a point comes back each second, and the case asks for 200 of them."""
+        url, cases = list(self.cases.items())[1]
+        (busy,) = [case for case in cases if case.waits]
+        with Client(url, busy.key) as client:
+            try:
+                while True:
+                    ask(client.rosters.GetRoster, v1.GetRosterRequest(name=refused.ROSTER))
+            except Refusal as refusal:
+                assert refusal.reason == busy.reason, refusal
 
     def end(self) -> None:
         """Ends everything."""
@@ -114,7 +124,7 @@ class Refusing(unittest.TestCase):
     def same(self, case: Case, url: str, found: Refusal) -> None:
         """Holds it against what the Python client has of the same call, in every field that does not change by the call."""
         with self.subTest(case.path, reason=case.reason):
-            other = case.by_python(url)
+            other = self.scene.by_python(url, case)
             alike = dict(request_id="", retry_seconds=None)
             if case.waits:
                 alike["message"] = ""
@@ -140,8 +150,9 @@ class OfPythonAndJava(Refusing):
 
     def test_python_has_every_field(self):
         for url, cases in self.scene.cases.items():
+            self.scene.tire()
             for case in cases:
-                self.holds(case, case.by_python(url))
+                self.holds(case, self.scene.by_python(url, case))
 
     def test_java_has_every_field(self):
         classes = hall.started([CLIENTS / "android" / "build"]).strip()
@@ -149,6 +160,7 @@ class OfPythonAndJava(Refusing):
         probe = hall.ROOT / "tests" / "clients" / "android" / "Probe.java"
         hall.started(["javac", "--release", "11", "-classpath", classes, "-d", door, probe])
         for url, cases in self.scene.cases.items():
+            self.scene.tire()
             lines = "".join(f"{case.as_line()}\n" for case in cases)
             command = ["java", "-classpath", f"{door}:{classes}", "probe.Probe", url]
             told = subprocess.run(command, input=lines, capture_output=True, text=True, check=True, timeout=300).stdout
@@ -170,32 +182,3 @@ class OfPythonAndJava(Refusing):
             [(name.removeprefix("field "), value) for name, value in told if name.startswith("field ")],
             wait / 1000 if wait >= 0 else None, one["request_id"],
         )
-
-
-class OfBrowsers(Refusing, BrowserCase):
-    """The page's client, which speaks gRPC-Web from another origin."""
-
-    @classmethod
-    def setUpClass(cls):
-        super().setUpClass()
-        place = cls.folder / "refusals"
-        place.mkdir()
-        cls.scene = Scene(place, cls.settings)
-        cls.addClassCleanup(cls.scene.end)
-        cls.scene.start()
-
-    def test_a_browser_has_every_field(self):
-        page = self.page()
-        page.goto(f"{self.origin}/door.html")
-        page.add_script_tag(url=f"{self.origin}/refusals.js", type="module")
-        page.wait_for_function("globalThis.refused !== undefined")
-        for url, cases in self.scene.cases.items():
-            for case in cases:
-                told = page.evaluate("([url, one]) => refused(url, one)", [url, case.as_json()])
-                found = Refusal(
-                    told["code"], told["message"], told["reason"], told["domain"], told["metadata"],
-                    [(one["field"], one["description"]) for one in told["fields"]],
-                    told.get("retrySeconds"), told["requestId"],
-                )
-                self.holds(case, found)
-                self.same(case, url, found)
