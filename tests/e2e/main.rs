@@ -69,6 +69,8 @@ mod trends;
 #[cfg(test)]
 mod watching;
 #[cfg(test)]
+mod web;
+#[cfg(test)]
 mod weeks;
 #[cfg(test)]
 mod whys;

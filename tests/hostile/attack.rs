@@ -33,6 +33,10 @@ pub(crate) enum Attack {
     Churn,
     /// A byte of the preface a second.
     SlowPreface,
+    /// A byte of a head of HTTP/1.1 a second.
+    SlowHead,
+    /// Requests of HTTP/1.1 that are no calls, many in a row on each connection.
+    NoCalls,
     /// Takes its time after it has greeted.
     Slow(Slow),
     /// Frames without an end.
@@ -43,10 +47,12 @@ pub(crate) enum Attack {
 
 impl Attack {
     /// Every kind.
-    pub(crate) const ALL: [Self; 17] = [
+    pub(crate) const ALL: [Self; 19] = [
         Self::Silent,
         Self::Churn,
         Self::SlowPreface,
+        Self::SlowHead,
+        Self::NoCalls,
         Self::Slow(Slow::Headers),
         Self::Slow(Slow::Message),
         Self::Slow(Slow::Reader),
@@ -69,6 +75,8 @@ impl Attack {
             Self::Silent => "silent",
             Self::Churn => "churn",
             Self::SlowPreface => "slow-preface",
+            Self::SlowHead => "slow-head",
+            Self::NoCalls => "no-calls",
             Self::Slow(Slow::Headers) => "slow-headers",
             Self::Slow(Slow::Message) => "slow-message",
             Self::Slow(Slow::Reader) => "slow-reader",
@@ -89,10 +97,10 @@ impl Attack {
     /// How many connections take part.
     fn connections(self) -> usize {
         match self {
-            Self::Silent | Self::SlowPreface => 600,
+            Self::Silent | Self::SlowPreface | Self::SlowHead => 600,
             Self::Slow(Slow::Headers) => 200,
             Self::Slow(Slow::Message | Slow::Reader) => 16,
-            Self::Churn | Self::Endless(_) | Self::Calls(_) => 8,
+            Self::Churn | Self::NoCalls | Self::Endless(_) | Self::Calls(_) => 8,
         }
     }
 }
@@ -153,20 +161,36 @@ async fn connection(attack: Attack, aim: &Aim, rounds: &AtomicU64) -> io::Result
             count();
             wire.write(&frame(HEADERS, END_HEADERS, 1, &call("LadderService/ListLadders", None))).await
         }
-        Attack::SlowPreface => {
+        Attack::SlowPreface => byte_by_byte(b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r", aim, rounds).await,
+        Attack::SlowHead => {
+            byte_by_byte(b"POST / HTTP/1.1\r\nhost: 127.0.0.1\r\nx-y: z\r\n", aim, rounds).await
+        }
+        Attack::NoCalls => {
             let mut wire = Wire::silent(aim.service).await?;
-            for byte in b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r" {
+            let requests = b"GET / HTTP/1.1\r\nhost: 127.0.0.1\r\n\r\n".repeat(64);
+            loop {
                 count();
-                wire.write(&[*byte]).await?;
-                pause(1000).await;
+                wire.write(&requests).await?;
                 wire.drain()?;
+                tokio::task::yield_now().await;
             }
-            Ok(())
         }
         Attack::Slow(slow) => slow.go_on(aim, rounds).await,
         Attack::Endless(endless) => endless.go_on(aim, rounds).await,
         Attack::Calls(calls) => calls.go_on(aim, rounds).await,
     }
+}
+
+/// Says something, a byte a second.
+async fn byte_by_byte(said: &[u8], aim: &Aim, rounds: &AtomicU64) -> io::Result<()> {
+    let mut wire = Wire::silent(aim.service).await?;
+    for byte in said {
+        rounds.fetch_add(1, Ordering::Relaxed);
+        wire.write(&[*byte]).await?;
+        pause(1000).await;
+        wire.drain()?;
+    }
+    Ok(())
 }
 
 /// A request for a thousand sets.

@@ -23,6 +23,7 @@ use crate::review::ReviewArguments;
 use crate::roster::RosterVerb;
 use crate::serve::ServeArguments;
 use crate::sets::SetsVerb;
+use crate::sheet::SheetVerb;
 use crate::suppose::SupposeArguments;
 use crate::trend::TrendArguments;
 use crate::watch::WatchArguments;
@@ -120,6 +121,9 @@ pub(crate) enum Command {
     Athlete(AthleteVerb),
     /// Record one set, or a whole sheet of them
     Record(RecordArguments),
+    /// Take in sheets of coaches' own making: CSV, xlsx, ods
+    #[command(subcommand)]
+    Sheet(SheetVerb),
     /// List, correct and withdraw recorded sets
     #[command(subcommand)]
     Sets(SetsVerb),

@@ -5,7 +5,7 @@ use nextrung_api::v1;
 use prost_types::FieldMask;
 
 use crate::arguments::{HELP, RequestIdFlag};
-use crate::connection::{PAGE_SIZE, all_pages, answer, promised};
+use crate::connection::{answer, promised};
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
 use crate::profile::{ClearingFlags, ProfileFlags};
@@ -112,7 +112,7 @@ pub(crate) async fn run(verb: &AthleteVerb, mut desk: Desk) -> Result<(), Failur
                     "Name it: nextrung athlete list hall, or set NEXTRUNG_ROSTER.",
                 )
             })?;
-            let all = all_athletes(&desk, &names::roster(roster)?).await?;
+            let all = desk.service.all_athletes(&names::roster(roster)?).await?;
             desk.output.show(&all, |all, layout| view::athlete::list(&all.athletes, layout))
         }
     }
@@ -166,13 +166,4 @@ async fn get(desk: &Desk, name: String) -> Result<v1::Athlete, Failure> {
 async fn show(desk: &mut Desk, athlete: &v1::Athlete) -> Result<(), Failure> {
     let lexicon = if desk.output.is_json { Lexicon::default() } else { Lexicon::load(&desk.service).await? };
     desk.output.show(athlete, |athlete, layout| view::athlete::page(athlete, &lexicon, layout))
-}
-
-async fn all_athletes(desk: &Desk, parent: &str) -> Result<v1::ListAthletesResponse, Failure> {
-    let athletes = all_pages(async |page_token| {
-        let request = v1::ListAthletesRequest { parent: parent.to_owned(), page_size: PAGE_SIZE, page_token };
-        let page = answer(desk.service.athletes().list_athletes(request)).await?;
-        Ok((page.athletes, page.next_page_token))
-    });
-    Ok(v1::ListAthletesResponse { athletes: athletes.await?, next_page_token: String::new() })
 }

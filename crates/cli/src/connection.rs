@@ -165,6 +165,17 @@ impl Connection {
         });
         Ok(v1::ListLaddersResponse { ladders: ladders.await?, next_page_token: String::new() })
     }
+
+    /// Every athlete of a roster, a resource name.
+    pub(crate) async fn all_athletes(&self, parent: &str) -> Result<v1::ListAthletesResponse, Failure> {
+        let athletes = all_pages(async |page_token| {
+            let request =
+                v1::ListAthletesRequest { parent: parent.to_owned(), page_size: PAGE_SIZE, page_token };
+            let page = answer(self.athletes().list_athletes(request)).await?;
+            Ok((page.athletes, page.next_page_token))
+        });
+        Ok(v1::ListAthletesResponse { athletes: athletes.await?, next_page_token: String::new() })
+    }
 }
 
 /// Every page of a list: `ask` takes a page token and gives what is on the page, with the token of the next.

@@ -17,7 +17,7 @@ use crate::json;
 use crate::lexicon::Lexicon;
 use crate::output::Output;
 use crate::service::Service;
-use crate::sheet::Sheet;
+use crate::sheet::exchange::Sheet;
 use crate::{calendar, request_id};
 
 use cast::Cast;

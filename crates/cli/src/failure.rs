@@ -132,7 +132,7 @@ impl Failure {
             Self::Input { advice, .. } | Self::NotFound { advice, .. } => advice.clone(),
             Self::Refused(refusal) => refusal.advice(),
             Self::Partly { recorded, total, .. } => format!(
-                "{recorded} of {total} sets are recorded. Send the same file again: no set is recorded twice."
+                "{recorded} of {total} sets are recorded. The same command again finishes it: no set is recorded twice."
             ),
             Self::Unreachable { .. } => {
                 "Start one with `nextrung serve`, or name another with --server or NEXTRUNG_SERVER."
@@ -218,7 +218,10 @@ mod tests {
         let partly = unreachable.half_way(1000, 2500);
         assert_eq!(partly.exit_code(), 3);
         let page = partly.page(120);
-        assert!(page.contains("1000 of 2500 sets are recorded. Send the same file again"), "{page}");
+        assert!(
+            page.contains("1000 of 2500 sets are recorded. The same command again finishes it"),
+            "{page}"
+        );
     }
 
     #[test]

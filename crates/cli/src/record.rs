@@ -12,7 +12,7 @@ use crate::connection::answer;
 use crate::failure::Failure;
 use crate::run::Desk;
 use crate::set_flags::SetFlags;
-use crate::sheet::Sheet;
+use crate::sheet::exchange::Sheet;
 use crate::{calendar, names, request_id, view};
 
 const EXAMPLES: &str = "Examples:
@@ -55,7 +55,7 @@ pub(crate) async fn run(arguments: &RecordArguments, desk: Desk) -> Result<(), F
     match (&arguments.csv, &arguments.athlete) {
         (Some(path), _) => {
             let sheet = Sheet::read(path, desk.roster.as_deref())?;
-            record_sheet(&sheet, arguments.dry_run, desk).await
+            record_sheet(sheet, arguments.dry_run, desk).await
         }
         (None, Some(athlete)) => record_one(arguments, &desk.athlete(athlete)?, desk).await,
         (None, None) => Err(Failure::usage("whose set?", "Name the athlete, or a sheet with --csv.")),
@@ -97,7 +97,7 @@ fn one_set(arguments: &RecordArguments, athlete: &str, today: CivilDate) -> v1::
     set
 }
 
-async fn record_sheet(sheet: &Sheet, dry_run: bool, mut desk: Desk) -> Result<(), Failure> {
+async fn record_sheet(mut sheet: Sheet, dry_run: bool, mut desk: Desk) -> Result<(), Failure> {
     sheet.check(&desk.service).await?;
     if !dry_run {
         sheet.send(&desk.service).await?;

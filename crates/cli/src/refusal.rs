@@ -1,6 +1,7 @@
 //! Refusal: an error the service answered with, read from its status.
 
 use std::collections::BTreeMap;
+use std::error::Error;
 
 use tonic::{Code, Status};
 use tonic_types::StatusExt;
@@ -35,9 +36,13 @@ impl Refusal {
             .map(|bad| Detail { place: bad.field.clone(), text: bad.description.clone() })
             .collect();
         let info = details.error_info();
+        let (code, message) = match lost(status.code(), status.source()) {
+            Some(cause) => (Code::Unavailable, format!("the connection to the service was lost: {cause}")),
+            None => (status.code(), status.message().to_owned()),
+        };
         Self {
-            code: status.code(),
-            message: status.message().to_owned(),
+            code,
+            message,
             reason: info.map(|info| info.reason.clone()).unwrap_or_default(),
             metadata: info
                 .map(|info| info.metadata.iter().map(|(key, value)| (key.clone(), value.clone())).collect())
@@ -123,6 +128,15 @@ impl Refusal {
     }
 }
 
+/// The last cause of a status that this side made because the connection broke, which has the code of an unknown fault.
+fn lost(code: Code, cause: Option<&dyn Error>) -> Option<String> {
+    let mut cause = cause.filter(|_| code == Code::Unknown)?;
+    while let Some(deeper) = cause.source() {
+        cause = deeper;
+    }
+    Some(cause.to_string())
+}
+
 #[cfg(test)]
 mod tests {
     use tonic_types::ErrorDetails;
@@ -143,6 +157,14 @@ mod tests {
         assert_eq!((refusal.reason.as_str(), refusal.code_name()), ("BAD_FIELDS", "INVALID_ARGUMENT"));
         assert_eq!(refusal.fields[0].place, "sets[0].reps");
         assert_eq!(refusal.exit_code(), 1);
+    }
+
+    #[test]
+    fn a_connection_that_broke_is_no_fault_of_anybody() {
+        let broken = std::io::Error::other("connection reset");
+        assert_eq!(lost(Code::Unknown, Some(&broken)).as_deref(), Some("connection reset"));
+        assert_eq!(lost(Code::Unknown, None), None, "the service said so itself");
+        assert_eq!(lost(Code::Internal, Some(&broken)), None);
     }
 
     #[test]

@@ -12,7 +12,7 @@ use crate::failure::Failure;
 use crate::output::Output;
 use crate::{
     athlete, capacity, database, demo, forecast, gates, key, ladders, manual, prescribe, record, refit,
-    replay, review, roster, serve, sets, suppose, trend, watch, week, why,
+    replay, review, roster, serve, sets, sheet, suppose, trend, watch, week, why,
 };
 
 /// What a verb of a client works with.
@@ -62,6 +62,7 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
         Command::Athlete(verb) => athlete::run(&verb, desk(shared).await?).await,
         Command::Record(record) => record::run(&record, desk(shared).await?).await,
         Command::Sets(verb) => sets::run(&verb, desk(shared).await?).await,
+        Command::Sheet(verb) => sheet::run(&verb, desk(shared).await?).await,
         Command::Prescribe(prescribe) => prescribe::run(&prescribe, desk(shared).await?).await,
         Command::Why(why) => why::run(&why, desk(shared).await?).await,
         Command::Suppose(suppose) => suppose::run(&suppose, desk(shared).await?).await,

@@ -15,7 +15,7 @@ use crate::failure::Failure;
 use crate::lexicon::Lexicon;
 use crate::profile::parse_goal;
 use crate::run::Desk;
-use crate::sheet::Sheet;
+use crate::sheet::exchange::Sheet;
 use crate::{calendar, names, view, words};
 
 const EXAMPLES: &str = "Examples:

@@ -96,6 +96,14 @@ fn settings(reading: &mut Reading<'_>) -> Settings {
             postgres: postgres(reading, usual.store.postgres),
         },
         limits: limits(reading, usual.limits),
+        origins: reading
+            .value(
+                "web.origins",
+                "Origins whose pages in browsers may call, separated by commas. A service without keys also takes their hosts \
+                 as names of its own.",
+                (!usual.origins.is_empty()).then_some(usual.origins),
+            )
+            .unwrap_or_default(),
         metrics: reading.value(
             "metrics.listen",
             "Where metrics (/metrics) and probes (/livez, /readyz) are served over plain HTTP; port 0 takes a free one. \

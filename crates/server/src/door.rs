@@ -61,10 +61,17 @@ impl Door {
         let mut seen = self.witness.begin(&request);
         let (span, is_open) = (seen.span().clone(), is_open(&request));
         let response = self.answered(request, peer, seen.about()).instrument(span).await;
-        if (is_open || is_in_vain(&response)) && !self.patience.bears(peer.address()) {
-            peer.slow_down();
+        if is_open || is_in_vain(&response) {
+            self.tire(peer);
         }
         Ok(seen.answered(response))
+    }
+
+    /// Notes that a peer asked in vain; when it did so too often, it is read slowly.
+    pub(crate) fn tire(&self, peer: &Peer) {
+        if !self.patience.bears(peer.address()) {
+            peer.slow_down();
+        }
     }
 
     async fn answered(&self, request: Request<Body>, peer: &Peer, about: &mut About) -> Response<Body> {

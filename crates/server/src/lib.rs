@@ -9,6 +9,7 @@ pub mod convert;
 mod door;
 pub mod fields;
 pub mod fingerprint;
+mod front;
 mod held_body;
 pub mod journal;
 pub mod ladders;
@@ -29,6 +30,7 @@ mod traces;
 mod watched_store;
 mod witness;
 
+pub use front::origin::Origins;
 pub use listen::tls::TlsError;
 pub use pulse::LIVENESS;
 pub use server::{Running, StartError, StopError, lock, start};

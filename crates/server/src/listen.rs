@@ -5,12 +5,13 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use hyper_util::rt::TokioTimer;
+use hyper_util::server::conn::auto::Builder;
 use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
-use crate::door::Door;
+use crate::front::Front;
 use crate::patience::Patience;
 use crate::settings::Limits;
 
@@ -26,6 +27,8 @@ use tls::Tls;
 
 /// Pause after a failed accept, such as when file handles have run out.
 const PAUSE: Duration = Duration::from_millis(50);
+/// Bytes of the head of a request over HTTP/1.1, which is read whole; over HTTP/2 the transport takes as many.
+const LONGEST_HEAD: usize = 16 << 10;
 /// Interval and patience of keep-alive pings.
 const PING: (Duration, Duration) = (Duration::from_secs(60), Duration::from_secs(20));
 
@@ -38,16 +41,16 @@ pub(crate) struct Listening {
 
 impl Listening {
     /// Begins to accept connections and to answer their calls.
-    pub(crate) fn begin(listener: TcpListener, tls: Option<Tls>, door: Door, limits: Limits) -> Self {
+    pub(crate) fn begin(listener: TcpListener, tls: Option<Tls>, front: Front, limits: Limits) -> Self {
         let listening =
             Self { stop: CancellationToken::new(), cut: CancellationToken::new(), tasks: TaskTracker::new() };
         let (stop, cut, tasks) = (listening.stop.clone(), listening.cut.clone(), listening.tasks.clone());
         if let Some(tls) = tls.clone() {
             listening.tasks.spawn(tls.keep_fresh(stop.clone()));
         }
-        let (http2, preface, idle) = (http2(&tasks, limits), limits.preface, limits.idle);
+        let (http, preface, idle) = (http(&tasks, limits), limits.preface, limits.idle);
         let patience = Patience::with_connections();
-        let each = connection::Each { http2, tls, door, stop, cut, patience, preface, idle };
+        let each = connection::Each { http, tls, front, stop, cut, patience, preface, idle };
         listening.tasks.spawn(accept(listener, each, limits, tasks));
         listening
     }
@@ -76,14 +79,19 @@ impl Drop for Listening {
     }
 }
 
-fn http2(tasks: &TaskTracker, limits: Limits) -> hyper::server::conn::http2::Builder<Tracked> {
-    let mut http2 = hyper::server::conn::http2::Builder::new(Tracked(tasks.clone()));
-    http2
+fn http(tasks: &TaskTracker, limits: Limits) -> Builder<Tracked> {
+    let mut http = Builder::new(Tracked(tasks.clone()));
+    http.http1()
+        .timer(TokioTimer::new())
+        .header_read_timeout(limits.preface)
+        .max_buf_size(LONGEST_HEAD)
+        .half_close(false);
+    http.http2()
         .timer(TokioTimer::new())
         .max_concurrent_streams(limits.streams)
         .keep_alive_interval(PING.0)
         .keep_alive_timeout(PING.1);
-    http2
+    http
 }
 
 async fn accept(listener: TcpListener, each: connection::Each, limits: Limits, tasks: TaskTracker) {

@@ -37,6 +37,7 @@ use tonic_health::server::HealthReporter;
 use crate::access::Access;
 use crate::access::register::Register;
 use crate::door::Door;
+use crate::front::Front;
 use crate::ladders::{LaddersError, embedded, from_folder};
 use crate::listen::Listening;
 use crate::listen::tls::{Tls, TlsError};
@@ -160,6 +161,7 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     if !listen.ip().is_loopback() && !is_guarded {
         return Err(StartError::NotLoopback { listen });
     }
+    let origins = settings.origins.clone();
     let tls = settings.tls.clone().map(Tls::load).transpose().map_err(StartError::Tls)?;
     let desk = Desk { meter: Arc::new(Meter::new()), readiness: Arc::new(Readiness::starting()) };
     let side = match settings.metrics {
@@ -187,7 +189,8 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let access = keys.then(|| Access::new(&api.engine, &limits));
     let register = Register::begin(api.engine.shared_store(), api.engine.shared_clock());
     let door = Door::new(routes, access, (limits, Witness::new(meter, register.clone())));
-    let listening = Listening::begin(listener, tls, door, limits);
+    let front = Front::new(door, origins, keys);
+    let listening = Listening::begin(listener, tls, front, limits);
     pulse.readiness.serve();
     pulse.tell().await;
     let beat = pulse.clone().beat(api.engine.clone());

@@ -8,6 +8,7 @@ use std::time::Duration;
 use nextrung_domain::date::CivilDate;
 use nextrung_store::log::{LogOptions, Place};
 
+use crate::front::origin::Origins;
 use crate::secret::Secret;
 
 /// Athletes whose state is kept in memory unless told otherwise, at about 20 KB each.
@@ -48,7 +49,7 @@ pub struct Settings {
     pub ladders: LadderSource,
     /// The folder with refitted versions of which the one in force is used; nothing for the ladder files and first parameters.
     pub shelf: Option<PathBuf>,
-    /// Certificates to be reached by TLS with; plain HTTP/2 without.
+    /// Certificates to be reached by TLS with; plain HTTP without.
     pub tls: Option<TlsFiles>,
     /// Whether every caller must show a key; without keys only loopback addresses are taken.
     pub keys: bool,
@@ -58,6 +59,8 @@ pub struct Settings {
     pub cached_athletes: NonZeroUsize,
     /// Limits on connections and calls.
     pub limits: Limits,
+    /// Origins whose pages in browsers may call.
+    pub origins: Origins,
     /// Where metrics and probes are served, if anywhere.
     pub metrics: Option<SocketAddr>,
     /// What is logged; it is of the process, not of one service in it.
@@ -154,7 +157,7 @@ pub struct Limits {
     pub watchers: usize,
     /// Most replays at a time; further ones are refused.
     pub replays: usize,
-    /// Time within which a new connection must have sent the preface of HTTP/2.
+    /// Time within which a new connection must have sent the preface of HTTP/2, or the head of a request of HTTP/1.1.
     pub preface: Duration,
     /// Time without a call after which a connection is asked to end.
     pub idle: Duration,
@@ -229,6 +232,7 @@ impl Settings {
             today: None,
             cached_athletes: CACHED_ATHLETES,
             limits: Limits::default(),
+            origins: Origins::default(),
             metrics: None,
             log: Log { level: LogLevel::Info, format: LogFormat::Json },
             trace: Trace { collector: None, authorization: None, percent: 100 },

@@ -92,7 +92,7 @@ fn import(bytes: &[u8], mapping: &Mapping, rungs: &[KnownRung]) -> usize {
         };
         import.deliver(&staged, None, &mut take)
     });
-    assert!(matches!(imported, Ok(Ok(()))), "{imported:?}");
+    assert!(matches!(imported, Ok(Ok(0))), "{imported:?}");
     count
 }
 
@@ -104,7 +104,7 @@ fn mapping(bytes: &[u8], rungs: &[KnownRung]) -> Mapping {
 }
 
 fn speed(criterion: &mut Criterion) {
-    let rungs = [KnownRung { name: "pull/pull-up".to_owned(), unit: Unit::Reps }];
+    let rungs = [KnownRung::new("pull/pull-up", Unit::Reps)];
     let (csv, xlsx) = (csv(), xlsx());
     let mut group = criterion.benchmark_group("import");
     group.sample_size(10).throughput(Throughput::Elements(u64::from(ROWS)));

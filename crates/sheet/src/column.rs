@@ -120,6 +120,14 @@ impl Column {
         self as usize
     }
 
+    /// True when it holds words, which may begin like a formula; the others hold figures and words of closed lists.
+    pub(crate) fn is_text(self) -> bool {
+        matches!(
+            self,
+            Self::Athlete | Self::Rung | Self::Shadings | Self::Tempo | Self::ClientSetId | Self::Note
+        )
+    }
+
     /// True when every sheet must have the column and every row fill it.
     pub fn is_needed(self) -> bool {
         matches!(

@@ -11,6 +11,7 @@
 //!   the first column has it.
 //! - Days of workbooks are known by the cell's format, counted from 1900 or 1904 as the workbook says; the time of day is
 //!   dropped. Days of CSV are text.
+//! - An apostrophe before what would else be a formula is the mark of a text in CSV ([`crate::guarded`]), and not part of it.
 //! - A formula gives the value that was saved with it; without one it is [`Value::Uncalculated`], never empty.
 //! - Files beyond the caps of [`cap`] are refused with the figure, before memory is spent.
 

@@ -35,8 +35,8 @@
 //! ranges, names and contradictions are the domain's to check. Every problem is reported, named `row[7].reps`: the row
 //! as a spreadsheet shows it, the header being row 1, then the column.
 //!
-//! Writing does not yet guard against texts that a spreadsheet would take for a formula (a note that begins with `=`,
-//! `+`, `-` or `@`): open a written sheet that holds other people's notes with care.
+//! A text that a spreadsheet would take for a formula (a note that begins with `=`, `+`, `-`, `@`, a tab or a line break) is
+//! written with an apostrophe before it, which reading takes off again: see [`guarded`].
 //!
 //! ```
 //! let sheet = "athlete,training_date,set_number,rung,purpose,reps,planned_target,stop\n\
@@ -53,6 +53,7 @@
 mod cell;
 mod column;
 pub mod grid;
+mod guard;
 mod header;
 pub mod mapping;
 pub mod notation;
@@ -65,6 +66,7 @@ mod set_writer;
 pub mod stage;
 
 pub use column::Column;
+pub use guard::{guarded, unguarded};
 pub use set_reader::{MAX_BYTES, MAX_ROWS, SetReader};
 pub use set_row::{SheetRow, derived_set_id};
 pub use set_sheet::{MAX_PROBLEMS, SheetRows, read_sets};

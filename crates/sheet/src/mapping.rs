@@ -9,18 +9,21 @@ use nextrung_domain::stop::{Purpose, Stop};
 use crate::grid::{Encoding, letters};
 
 mod day;
+mod directory;
 mod field;
 mod file;
 mod guess;
 mod header;
+mod question;
 mod survey;
 
 pub use day::DayOrder;
 pub(crate) use day::read_day;
+pub use directory::{Directory, Who};
 pub use field::Field;
-
-pub use guess::Guess;
+pub use guess::{Guess, SeenColumn};
 pub(crate) use header::{Columns, Nearest};
+pub use question::{About, Question};
 
 /// What a row holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -86,8 +89,17 @@ impl ColumnName {
 pub struct KnownRung {
     /// `ladder/rung`.
     pub name: String,
+    /// What people call it; may be empty.
+    pub title: String,
     /// What it is counted in.
     pub unit: Unit,
+}
+
+impl KnownRung {
+    /// A rung that goes by its name alone.
+    pub fn new(name: &str, unit: Unit) -> Self {
+        Self { name: name.to_owned(), title: String::new(), unit }
+    }
 }
 
 /// How a sheet is to be read. Nothing in it is assumed: what is not said and needed is asked for.
@@ -133,13 +145,24 @@ impl Mapping {
         if self.has_decimal_comma { ',' } else { '.' }
     }
 
-    pub(crate) fn has(&self, field: Field) -> bool {
+    /// What a column counted from 0 is read as, by its place or the header over it.
+    pub fn field_of(&self, place: usize, title: &str) -> Option<Field> {
+        let title = folded(title.trim());
+        let is_it = |name: &ColumnName| match name {
+            ColumnName::Place(at) => *at == place,
+            ColumnName::Header(text) => folded(text.trim()) == title,
+        };
+        self.columns.iter().find(|(_, names)| names.iter().any(is_it)).map(|(field, _)| *field)
+    }
+
+    /// True when the mapping names a column of the field.
+    pub fn has(&self, field: Field) -> bool {
         self.columns.get(&field).is_some_and(|columns| !columns.is_empty())
     }
 }
 
 /// A word as aliases are looked up: small letters, one blank between words.
-pub(crate) fn folded(text: &str) -> String {
+pub fn folded(text: &str) -> String {
     if text.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-') {
         return text.to_owned();
     }

@@ -11,6 +11,7 @@ use nextrung_domain::stop::{Purpose, Stop};
 
 use crate::cell::{cell_text, day, kilograms, shown, whole, word};
 use crate::column::Column;
+use crate::guard::unguarded_cow;
 use crate::header::Header;
 use crate::record::RawCell;
 
@@ -159,10 +160,14 @@ impl<'b> Cells<'_, 'b> {
         let Some(cell) = self.header.place(column).and_then(|at| self.cells.get(at)) else {
             return Cow::default();
         };
-        cell_text(cell).unwrap_or_else(|bad| {
-            self.problems.push(bad.problem(&format!("{}.{}", place(self.row), column.name())));
-            Cow::default()
-        })
+        match cell_text(cell) {
+            Ok(text) if column.is_text() => unguarded_cow(text),
+            Ok(text) => text,
+            Err(bad) => {
+                self.problems.push(bad.problem(&format!("{}.{}", place(self.row), column.name())));
+                Cow::default()
+            }
+        }
     }
 
     fn trimmed(&mut self, column: Column) -> Cow<'b, str> {

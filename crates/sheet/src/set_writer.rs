@@ -8,9 +8,10 @@ use nextrung_domain::measure::Unit;
 use nextrung_domain::stop::{Purpose, Stop};
 
 use crate::column::Column;
+use crate::guard::{guarded, guarded_unless_number};
 
 /// Writes a sheet row by row, so that it need not be held; [`crate::read_sets`] reads back what is written. Separated by
-/// commas, lines ended by a line feed. Texts that a spreadsheet would take for a formula are not guarded against yet.
+/// commas, lines ended by a line feed; texts that a spreadsheet would take for a formula are [`guarded`].
 #[derive(Debug)]
 pub struct SetWriter<W: Write> {
     out: W,
@@ -19,13 +20,19 @@ pub struct SetWriter<W: Write> {
 impl<W: Write> SetWriter<W> {
     /// Begins a sheet with its header of every column. Fails when `out` does.
     pub fn new(mut out: W) -> io::Result<Self> {
-        write_cells(&mut out, &Column::ALL.map(|column| Cow::Borrowed(column.name())))?;
+        write_row(&mut out, &Column::ALL.map(|column| Cow::Borrowed(column.name())))?;
         Ok(Self { out })
     }
 
     /// One row; the draft's values are written as they are, sound or not. Fails when the writer under it does.
     pub fn write(&mut self, athlete: &str, draft: &SetDraft) -> io::Result<()> {
-        write_cells(&mut self.out, &Column::ALL.map(|column| cell(column, athlete, draft)))
+        let mut cells = Column::ALL.map(|column| cell(column, athlete, draft));
+        for column in Column::ALL.into_iter().filter(|column| column.is_text()) {
+            if let Cow::Owned(marked) = guarded(&cells[column.index()]) {
+                cells[column.index()] = Cow::Owned(marked);
+            }
+        }
+        write_row(&mut self.out, &cells)
     }
 
     /// Ends the sheet. Fails when what is still held back cannot be written.
@@ -85,10 +92,15 @@ fn chosen<'a, T: Copy>(choice: &'a Choice<T>, word_of: fn(T) -> &'static str) ->
     }
 }
 
-/// A row of any table in the form of a sheet. Fails when `out` does.
+/// A row of any table in the form of a sheet, what a spreadsheet would take for a formula [`guarded`]. Fails when `out` does.
 pub fn write_cells(out: &mut impl Write, cells: &[impl AsRef<str>]) -> io::Result<()> {
+    let cells: Vec<Cow<'_, str>> = cells.iter().map(|cell| guarded_unless_number(cell.as_ref())).collect();
+    write_row(out, &cells)
+}
+
+fn write_row(out: &mut impl Write, cells: &[Cow<'_, str>]) -> io::Result<()> {
     for (n, cell) in cells.iter().enumerate() {
-        let cell = cell.as_ref();
+        let cell: &str = cell;
         if n > 0 {
             out.write_all(b",")?;
         }

@@ -22,7 +22,7 @@
 //! use nextrung_sheet::mapping::{KnownRung, Mapping};
 //! use nextrung_sheet::stage::Import;
 //!
-//! let rungs = [KnownRung { name: "pull/pull-up".to_owned(), unit: Unit::Reps }];
+//! let rungs = [KnownRung::new("pull/pull-up", Unit::Reps)];
 //! let sheet = "Date;Name;Exercise;Sets\n14.03.2026;wren;Pull-ups;5 5 4 f\n";
 //! let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode)?;
 //! let guess = Mapping::guess(&grid, None, &rungs)?;
@@ -48,13 +48,14 @@ use nextrung_domain::draft::SetDraft;
 use nextrung_domain::problem::Problem;
 
 use crate::grid::{Fault, Grid, GridRow, Refusal};
-use crate::mapping::{Columns, Field, KnownRung, Mapping, Nearest};
+use crate::mapping::{Columns, Directory, Field, KnownRung, Mapping, Nearest};
 use crate::set_row::derived_set_id;
 
 mod amount;
 mod aside;
 mod condition;
 mod finding;
+mod refused;
 mod row;
 mod session;
 mod summary;
@@ -64,6 +65,7 @@ pub(crate) use condition::find_sheet;
 use condition::lacks;
 use finding::{CellProblem, Findings};
 pub use finding::{Finding, MAX_FINDINGS};
+pub use refused::Refused;
 pub(crate) use row::guess_of;
 use row::{Outcome, RowReader, RowSets};
 use session::{SessionKey, Sessions};
@@ -81,7 +83,9 @@ pub struct Import<'i, 'b> {
     sheet: usize,
     mapping: &'i Mapping,
     rungs: &'i [KnownRung],
+    athletes: Option<&'i Directory>,
     check: Option<&'i CheckSet<'i>>,
+    refused: Option<&'i Refused>,
 }
 
 /// What a rehearsal found.
@@ -151,7 +155,7 @@ impl<'i, 'b> Import<'i, 'b> {
     pub fn new(grid: &'i Grid<'b>, mapping: &'i Mapping, rungs: &'i [KnownRung]) -> Result<Self, Refusal> {
         let sheet = find_sheet(grid, mapping.sheet.as_deref())?;
         lacks(mapping).map_err(|fault| fault.refuse(grid.file(), grid.sheet_name(sheet)))?;
-        Ok(Self { grid, sheet, mapping, rungs, check: None })
+        Ok(Self { grid, sheet, mapping, rungs, athletes: None, check: None, refused: None })
     }
 
     /// The same with a further check of each set.
@@ -159,6 +163,25 @@ impl<'i, 'b> Import<'i, 'b> {
     pub fn with_check(mut self, check: &'i CheckSet<'i>) -> Self {
         self.check = Some(check);
         self
+    }
+
+    /// The same for the athletes of a roster: what names none of them, or several, is a problem, and sets are theirs by id.
+    #[must_use]
+    pub fn with_athletes(mut self, athletes: &'i Directory) -> Self {
+        self.athletes = Some(athletes);
+        self
+    }
+
+    /// The same with what somebody else found wrong with sets that were handed out.
+    #[must_use]
+    pub fn with_refused(mut self, refused: &'i Refused) -> Self {
+        self.refused = Some(refused);
+        self
+    }
+
+    /// The name of the sheet, if it has one.
+    pub fn sheet_name(&self) -> Option<&str> {
+        self.grid.sheet_name(self.sheet)
     }
 
     /// Reads and judges every row and keeps none. Fails when the sheet cannot be read, or is not one that the mapping speaks
@@ -202,18 +225,17 @@ impl<'i, 'b> Import<'i, 'b> {
 
     /// Hands out the sets of a sheet that was rehearsed, until `on_set` breaks. With `set_aside`, rows that are bad and the
     /// sessions they belong to are written there as CSV with the same headers, to be mended and imported by the same mapping;
-    /// without it nothing is handed out when any row is bad.
+    /// without it nothing is handed out when any row is bad. Says how many rows were set aside.
     pub fn deliver(
         &self,
         staged: &Staged,
         set_aside: Option<&mut dyn Write>,
         on_set: &mut dyn FnMut(Delivered<'_>) -> ControlFlow<()>,
-    ) -> Result<(), DeliveryError> {
+    ) -> Result<usize, DeliveryError> {
         if set_aside.is_none() && !staged.is_sound() {
             return Err(DeliveryError::BadRows { bad_rows: staged.summary.bad_rows });
         }
-        let mut aside =
-            set_aside.map(|out| Aside::new(out, self.grid.separator(), self.mapping.decimal_sign()));
+        let mut aside = set_aside.map(|out| Aside::new(out, self.grid.separator(), self.mapping));
         let mut sessions = Sessions::default();
         self.walk(&mut sessions, &mut |row, reader, seen| match seen {
             Seen::LeftOut(_) => ControlFlow::Continue(()),
@@ -228,7 +250,7 @@ impl<'i, 'b> Import<'i, 'b> {
         })?;
         match aside {
             Some(aside) => aside.finish().map_err(|source| DeliveryError::Unwritable { source }),
-            None => Ok(()),
+            None => Ok(0),
         }
     }
 
@@ -273,7 +295,8 @@ impl<'i, 'b> Import<'i, 'b> {
     }
 
     fn reader(&self, columns: Columns) -> RowReader<'i> {
-        RowReader::new(self.mapping, self.rungs, columns, self.grid.is_text())
+        let reader = RowReader::new(self.mapping, self.rungs, columns, self.grid.is_text());
+        reader.with_athletes(self.athletes)
     }
 
     /// Judges a row: its cells, then its place among the sets of its session, then each set by the further check.
@@ -298,8 +321,10 @@ impl<'i, 'b> Import<'i, 'b> {
         let mut problems = number_sets(&mut sets, sessions, key, &reader.columns);
         if let (Some(check), true) = (self.check, problems.is_empty()) {
             let found = sets.sets.iter().flat_map(|draft| check(&sets.athlete, draft));
-            problems.extend(found.map(|problem| placed(problem, &reader.columns)));
+            problems.extend(found.map(|problem| CellProblem::placed(problem, &reader.columns)));
         }
+        let refused = self.refused.into_iter().flat_map(|refused| refused.of(row.number));
+        problems.extend(refused.map(|problem| CellProblem::placed(problem.clone(), &reader.columns)));
         if problems.is_empty() {
             sessions.add(key, sets.sets.len());
             return on_seen(row, reader, Seen::Sets(sets, key));
@@ -360,16 +385,4 @@ fn number_sets(
         }
     }
     problems
-}
-
-/// A problem of a further check, at the column of its field.
-fn placed(problem: Problem, columns: &Columns) -> CellProblem {
-    let Problem { field: name, found, expected } = problem;
-    let field = Field::of_contract(&name);
-    let counts = [Field::Sets, Field::Reps, Field::Seconds, Field::Done];
-    let is_count = field.is_some_and(|field| counts.contains(&field));
-    let instead = || counts.into_iter().filter(|_| is_count).find_map(|field| columns.place(field));
-    let column = field.and_then(|field| columns.place(field)).or_else(instead);
-    let found = if column.is_some() { found } else { format!("{found} as {name}") };
-    CellProblem { field, column, found, expected }
 }

@@ -20,7 +20,7 @@ fn folder() -> PathBuf {
 }
 
 fn rungs() -> Vec<KnownRung> {
-    let rung = |(name, unit): (&str, Unit)| KnownRung { name: name.to_owned(), unit };
+    let rung = |(name, unit): (&str, Unit)| KnownRung::new(name, unit);
     [
         ("pull/chin-over-hold", Unit::HoldSeconds),
         ("pull/pull-up", Unit::Reps),

@@ -34,7 +34,7 @@ mod files {
     }
 
     fn read(bytes: &[u8]) -> Result<String, DeliveryError> {
-        let rungs = [KnownRung { name: "pull/pull-up".to_owned(), unit: Unit::Reps }];
+        let rungs = [KnownRung::new("pull/pull-up", Unit::Reps)];
         let grid = Grid::open("bad", bytes, Encoding::Unicode)?;
         let mut mapping = Mapping::guess(&grid, None, &rungs)?.mapping;
         mapping.athlete.get_or_insert("wren".to_owned());
@@ -149,6 +149,23 @@ mod files {
                 )
             },
             "A3: found text number `99999999999`; expected one of the workbook's texts",
+        ),
+        (
+            "a header of long titles",
+            || {
+                let title = format!("<c t=\"inlineStr\"><is><t>{}</t></is></c>", "x".repeat(250_000));
+                let titles = TITLES.replace("</row>", &format!("{}</row>", title.repeat(100)));
+                workbook((&titles, (1, ROW), END), NO_STRINGS)
+            },
+            "bytes of text in a row; expected rows of at most 1048576 bytes",
+        ),
+        (
+            "exercises of long names, each another",
+            || {
+                let row = |n: u32| format!("2026-03-14,{n:0>30000},5\n");
+                (0..2000).fold("Date,Exercise,Reps\n".to_owned(), |sheet, n| sheet + &row(n)).into_bytes()
+            },
+            "found `000",
         ),
         (
             "a part that inflates too far",

@@ -14,6 +14,7 @@ mod planted;
 mod proto;
 pub mod seed;
 mod sheet;
+mod workbook;
 mod world;
 
 /// A target.
@@ -26,7 +27,7 @@ pub struct Target {
 }
 
 /// Every target.
-pub const TARGETS: [Target; 4] = [PROTO, SHEET, LADDER, PAGE];
+pub const TARGETS: [Target; 5] = [PROTO, SHEET, LADDER, PAGE, WORKBOOK];
 
 /// Requests of the contract, read at the door and made values of the domain.
 pub const PROTO: Target = Target { name: "proto", judge: proto::judge };
@@ -36,5 +37,7 @@ pub const SHEET: Target = Target { name: "sheet", judge: sheet::judge };
 pub const LADDER: Target = Target { name: "ladder", judge: ladder::judge };
 /// Page tokens.
 pub const PAGE: Target = Target { name: "page", judge: page::judge };
+/// Sheets of other people's making: xlsx, ods and CSV.
+pub const WORKBOOK: Target = Target { name: "workbook", judge: workbook::judge };
 /// A fault behind a comparison of four bytes, to see that faults are found. Not among [`TARGETS`].
 pub const PLANTED: Target = Target { name: "planted", judge: planted::judge };

@@ -34,8 +34,9 @@ const AFTER: &str = "The folder is made whole or not at all:
                      rest_seconds, about (item, stop, held-back, ladder, goal, day or caution), sentence
   profile.csv        a row for each field that changed: log_position, arrival_time, field, before, after
 sets.csv can be recorded again under another name: the prescriptions are the same then, given the same profile.
-Withdrawn sets, what stood before a correction, and arrivals are in athlete.json alone. A spreadsheet takes
-texts that begin with =, +, - or @ for formulas: open the files with care.";
+Withdrawn sets, what stood before a correction, and arrivals are in athlete.json alone. Texts that a
+spreadsheet would take for formulas, such as those that begin with =, have an apostrophe before them;
+`nextrung record --csv` takes it off again.";
 
 /// Write everything that is kept about an athlete to a folder of files.
 #[derive(Debug, Args)]

@@ -21,6 +21,14 @@ mod erasure;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
 mod exports;
 mod failures;
+#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]
+mod hall;
+#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
+mod import_findings;
+#[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
+mod import_limits;
+mod import_questions;
+mod imports;
 mod keys;
 mod manuals;
 mod probes;
@@ -35,3 +43,6 @@ mod silence;
 #[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
 mod traces;
 mod verbs;
+#[expect(clippy::expect_used, reason = "a workbook that cannot be made must fail")]
+#[path = "../../../sheet/tests/made/workbook.rs"]
+mod workbook;

@@ -98,6 +98,17 @@ impl Served {
         served
     }
 
+    /// Ends the service as a power cut would.
+    pub(crate) fn stop_at_once(&mut self) {
+        self.process.kill().unwrap();
+        self.process.wait().unwrap();
+    }
+
+    /// Serves the database `hall.db` of the folder again, at another address.
+    pub(crate) fn start_again(&mut self) {
+        (self.process, self.url) = serve(&self.folder.path().join("hall.db"), "2026-11-22", &[]);
+    }
+
     /// Asks the service to end and waits for it.
     pub(crate) fn terminate(&mut self) -> i32 {
         let pid = self.process.id().to_string();

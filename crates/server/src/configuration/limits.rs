@@ -72,7 +72,7 @@ fn times(reading: &mut Reading<'_>, usual: Limits) -> Limits {
     Limits {
         preface: reading.time(
             "limits.preface",
-            "Time within which a new connection must have sent the preface of HTTP/2.",
+            "Time within which a new connection must have sent the preface of HTTP/2, or a request of HTTP/1.1 its head.",
             usual.preface,
             INSTANT..=DAY,
         ),

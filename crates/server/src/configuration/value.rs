@@ -7,6 +7,7 @@ use std::time::Duration;
 use nextrung_domain::date::CivilDate;
 use nextrung_store::log::Place;
 
+use crate::front::origin::Origins;
 use crate::secret::{HIDDEN, Secret};
 
 /// What stands for no value.
@@ -111,6 +112,18 @@ impl Value for Secret {
 
     fn write(&self) -> String {
         HIDDEN.to_owned()
+    }
+}
+
+impl Value for Origins {
+    const EXPECTED: &'static str = "origins as browsers write them, separated by commas, such as https://app.example,http://localhost:5173";
+
+    fn read(text: &str) -> Option<Self> {
+        Self::read(text)
+    }
+
+    fn write(&self) -> String {
+        self.write()
     }
 }
 

@@ -9,9 +9,9 @@ use std::time::Duration;
 use http::Request;
 use hyper::body::Incoming;
 use hyper::rt::Executor;
-use hyper::server::conn::http2::Builder;
 use hyper::service::service_fn;
 use hyper_util::rt::TokioIo;
+use hyper_util::server::conn::auto::Builder;
 use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite};
 use tokio::net::TcpStream;
 use tokio::sync::watch;
@@ -20,10 +20,11 @@ use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tonic::body::Body;
 
+use super::flow::Protocol;
 use super::peers::Peer;
 use super::throttle::Throttled;
 use super::tls::Tls;
-use crate::door::Door;
+use crate::front::Front;
 use crate::held_body::HeldBody;
 use crate::patience::Patience;
 
@@ -46,10 +47,10 @@ where
 /// How each connection is served.
 #[derive(Clone)]
 pub(super) struct Each {
-    pub(super) http2: Builder<Tracked>,
+    pub(super) http: Builder<Tracked>,
     /// How to greet before; plain without.
     pub(super) tls: Option<Tls>,
-    pub(super) door: Door,
+    pub(super) front: Front,
     /// Asks to end.
     pub(super) stop: CancellationToken,
     /// Ends at once.
@@ -67,18 +68,17 @@ impl Each {
             () = self.stop.cancelled() => return,
             greeted = tokio::time::timeout(self.preface, self.greeted(stream, &peer)) => greeted,
         };
-        let Ok(Ok(stream)) = greeted else { return };
+        let Ok(Ok((stream, protocol))) = greeted else { return };
+        let stream = Throttled::new(stream, Arc::clone(&peer), protocol);
         let calls = OpenCalls::default();
         let answer = service_fn(|request: Request<Incoming>| {
-            let (door, peer, open) = (self.door.clone(), Arc::clone(&peer), calls.begin());
+            let (front, peer, open) = (self.front.clone(), Arc::clone(&peer), calls.begin());
             async move {
-                let response = door.answer(request.map(Body::new), &peer).await?;
+                let response = front.answer(request.map(Body::new), peer).await?;
                 Ok::<_, Infallible>(response.map(|body| HeldBody::keeping(body, open)))
             }
         });
-        let mut connection = pin!(
-            self.http2.serve_connection(TokioIo::new(Throttled::new(stream, Arc::clone(&peer))), answer)
-        );
+        let mut connection = pin!(self.http.serve_connection(TokioIo::new(stream), answer));
         let ended = tokio::select! {
             ended = connection.as_mut() => ended,
             () = until_unwanted(&self.stop, calls.idle(self.idle)) => {
@@ -103,12 +103,18 @@ impl Each {
         &self,
         stream: TcpStream,
         peer: &Peer,
-    ) -> io::Result<impl AsyncRead + AsyncWrite + Unpin + use<>> {
+    ) -> io::Result<(impl AsyncRead + AsyncWrite + Unpin + use<>, Protocol)> {
         self.patience.until_borne(peer.address()).await;
         stream.set_nodelay(true)?;
         match &self.tls {
-            None => Ok(Either::Left(prefaced(stream.into_split()).await?)),
-            Some(tls) => Ok(Either::Right(prefaced(tokio::io::split(tls.accept(stream).await?)).await?)),
+            None => {
+                let (stream, protocol) = prefaced(stream.into_split()).await?;
+                Ok((Either::Left(stream), protocol))
+            }
+            Some(tls) => {
+                let (stream, protocol) = prefaced(tokio::io::split(tls.accept(stream).await?)).await?;
+                Ok((Either::Right(stream), protocol))
+            }
         }
     }
 }
@@ -152,16 +158,21 @@ impl Drop for OpenCall {
     }
 }
 
-/// A stream whose peer has sent the preface; it is read again by whoever reads next.
-async fn prefaced<R, W>((mut reader, writer): (R, W)) -> io::Result<impl AsyncRead + AsyncWrite + Unpin>
+/// A stream of which is known what its peer speaks; what was read for that is read again by whoever reads next.
+async fn prefaced<R, W>(
+    (mut reader, writer): (R, W),
+) -> io::Result<(impl AsyncRead + AsyncWrite + Unpin, Protocol)>
 where
     R: AsyncRead + Unpin,
     W: AsyncWrite + Unpin,
 {
-    let mut preface = [0; PREFACE.len()];
-    reader.read_exact(&mut preface).await?;
-    if preface != PREFACE {
-        return Err(io::ErrorKind::InvalidData.into());
+    let mut begun = Vec::with_capacity(PREFACE.len());
+    while begun.len() < PREFACE.len() && PREFACE.starts_with(&begun) {
+        let mut some = (&mut reader).take(u64::try_from(PREFACE.len() - begun.len()).unwrap_or_default());
+        if some.read_buf(&mut begun).await? == 0 {
+            return Err(io::ErrorKind::UnexpectedEof.into());
+        }
     }
-    Ok(tokio::io::join(io::Cursor::new(PREFACE).chain(reader), writer))
+    let protocol = if begun == PREFACE { Protocol::Http2 } else { Protocol::Http1 };
+    Ok((tokio::io::join(io::Cursor::new(begun).chain(reader), writer), protocol))
 }

@@ -24,23 +24,32 @@ const OF_CONNECTION: u64 = 8 << 20;
 /// For how long of this a connection may be ahead, ms.
 const AHEAD: u64 = 250;
 
+/// What a connection speaks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Protocol {
+    Http1,
+    Http2,
+}
+
 /// What a connection has sent of late.
 pub(super) struct Flow {
-    frames: Frames,
+    /// Where it is in its frames; HTTP/1.1 has none.
+    frames: Option<Frames>,
     /// Counted and not yet forgotten.
     ahead: u64,
     at: Instant,
 }
 
 impl Flow {
-    /// Of a connection that begins with the preface.
-    pub(super) fn new(now: Instant) -> Self {
-        Self { frames: Frames { left: PREFACE, is_free: true, head: Vec::new() }, ahead: 0, at: now }
+    /// Of a connection that has sent nothing yet; HTTP/2 begins with the preface.
+    pub(super) fn new(protocol: Protocol, now: Instant) -> Self {
+        let frames = Frames { left: PREFACE, is_free: true, head: Vec::new() };
+        Self { frames: (protocol == Protocol::Http2).then_some(frames), ahead: 0, at: now }
     }
 
-    /// Counts what was read.
+    /// Counts what was read. Of HTTP/1.1, which takes one call at a time, each read counts as a frame.
     pub(super) fn count(&mut self, bytes: &[u8]) {
-        self.ahead += self.frames.count(bytes);
+        self.ahead += self.frames.as_mut().map_or(A_FRAME, |frames| frames.count(bytes));
     }
 
     /// How long to wait before reading on, when the address has so many connections; nothing while it is not far ahead.
@@ -108,7 +117,7 @@ mod tests {
             [vec![1; 24], frame(4, 0), frame(1, 100), frame(DATA, 200), frame(6, 8), frame(RST_STREAM, 4)]
                 .concat();
         for piece in [1, 2, 7, 9, 50, 1000] {
-            let mut flow = Flow::new(Instant::now());
+            let mut flow = Flow::new(Protocol::Http2, Instant::now());
             sent.chunks(piece).for_each(|bytes| flow.count(bytes));
             assert_eq!(flow.ahead, 4 * A_FRAME + 100 + 8 + A_RESET + 4, "in pieces of {piece}");
         }
@@ -116,7 +125,7 @@ mod tests {
 
     #[test]
     fn messages_of_any_length_never_wait() {
-        let mut flow = Flow::new(Instant::now());
+        let mut flow = Flow::new(Protocol::Http2, Instant::now());
         flow.count(&[1; 24]);
         let message = [&[0, 0x40, 0, DATA, 0, 0, 0, 0, 1][..], &vec![7; 0x4000]].concat();
         for _ in 0..4000 {
@@ -129,7 +138,7 @@ mod tests {
     fn control_frames_wait_once_they_are_many_and_longer_when_the_address_has_many_connections() {
         let pings = |count: usize| frame(6, 8).repeat(count);
         for (connections, a_second) in [(1, 8 << 20), (8, 8 << 20), (128, 1 << 19)] {
-            let mut flow = Flow::new(Instant::now());
+            let mut flow = Flow::new(Protocol::Http2, Instant::now());
             flow.count(&[1; 24]);
             flow.count(&pings(a_second / 4 / 300));
             assert_eq!(flow.wait(connections, flow.at), None, "a quarter of a second at once");

@@ -10,7 +10,7 @@ use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::time::{Instant, Sleep};
 
-use super::flow::Flow;
+use super::flow::{Flow, Protocol};
 use super::peers::Peer;
 
 /// How long is waited before each read. What one read takes in is a few dozen calls.
@@ -44,8 +44,8 @@ pub(super) struct Throttled<S> {
 }
 
 impl<S> Throttled<S> {
-    pub(super) fn new(stream: S, peer: Arc<Peer>) -> Self {
-        Self { stream, peer, flow: Flow::new(Instant::now()), pause: None }
+    pub(super) fn new(stream: S, peer: Arc<Peer>, protocol: Protocol) -> Self {
+        Self { stream, peer, flow: Flow::new(protocol, Instant::now()), pause: None }
     }
 
     /// How long to wait before the next read.
@@ -115,7 +115,7 @@ mod tests {
     async fn a_braked_stream_pauses_before_each_read_and_loses_nothing() {
         let (mut far, near) = tokio::io::duplex(64);
         let peer = Arc::new(Peers::default().enter(IpAddr::from([127, 0, 0, 1]), 1).unwrap());
-        let mut near = Throttled::new(near, Arc::clone(&peer));
+        let mut near = Throttled::new(near, Arc::clone(&peer), Protocol::Http1);
         let mut read = [0; 2];
         far.write_all(b"abcdefgh").await.unwrap();
         near.read_exact(&mut read).await.unwrap();

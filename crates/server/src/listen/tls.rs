@@ -137,6 +137,6 @@ fn config(files: &TlsFiles) -> Result<ServerConfig, TlsError> {
         }
     };
     let mut config = builder.with_single_cert(chain, key).map_err(unusable)?;
-    config.alpn_protocols = vec![b"h2".to_vec()];
+    config.alpn_protocols = vec![b"h2".to_vec(), b"http/1.1".to_vec()];
     Ok(config)
 }

@@ -23,6 +23,9 @@ pub(crate) const MAX_EVENT: u64 = 256 * 1024;
 /// Bytes of a cell of CSV: as in workbooks.
 pub(crate) const MAX_CELL_BYTES: usize = 256 * 1024;
 
+/// Bytes of text in a row: thirty of the longest cells; no row of sets comes near it.
+pub(crate) const MAX_ROW_BYTES: usize = 1024 * 1024;
+
 /// Tags within tags: real sheets stay under 20, and each costs memory.
 pub(crate) const MAX_DEPTH: usize = 64;
 

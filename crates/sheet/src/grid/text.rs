@@ -3,10 +3,11 @@
 use std::borrow::Cow;
 use std::ops::ControlFlow;
 
-use crate::grid::cap::{MAX_CELL_BYTES, MAX_COLUMNS, MAX_FILE, MAX_FILLED_ROWS};
+use crate::grid::cap::{MAX_CELL_BYTES, MAX_COLUMNS, MAX_FILE, MAX_FILLED_ROWS, MAX_ROW_BYTES};
 use crate::grid::place::Fault;
 use crate::grid::value::Value;
 use crate::grid::{Encoding, GridRow, OnRow, QuoteFault};
+use crate::guard::{unguarded, unguarded_cow};
 use crate::record::Scanner;
 
 /// Separators that are looked for; the first wins a tie, since commas stand within numbers and notes.
@@ -82,8 +83,10 @@ impl<'b> TextSheet<'b> {
                 let text = text.get(cell.start..cell.start + cell.bytes.len()).unwrap_or_default();
                 let value = match text {
                     "" => Value::Empty,
-                    _ if cell.has_quotes => Value::Text(Cow::Owned(text.replace("\"\"", "\""))),
-                    _ => Value::Text(Cow::Borrowed(text)),
+                    _ if cell.has_quotes => {
+                        Value::Text(unguarded_cow(Cow::Owned(text.replace("\"\"", "\""))))
+                    }
+                    _ => Value::Text(Cow::Borrowed(unguarded(text))),
                 };
                 cells.push(value);
             }
@@ -105,8 +108,14 @@ impl<'b> TextSheet<'b> {
     }
 }
 
-/// Refuses a row too many or a row too wide.
+/// Refuses a row too many, too wide or too long.
 pub(crate) fn check_size(row: u32, cells: &[Value<'_>], filled: usize) -> Result<(), Fault> {
+    let bytes: usize =
+        cells.iter().map(|cell| if let Value::Text(text) = cell { text.len() } else { 0 }).sum();
+    if bytes > MAX_ROW_BYTES {
+        let expected = format!("rows of at most {MAX_ROW_BYTES} bytes; is it a sheet of sets?");
+        return Err(Fault::new(format!("{bytes} bytes of text in a row"), expected).at(format!("row {row}")));
+    }
     if filled > MAX_FILLED_ROWS {
         let expected = format!("at most {MAX_FILLED_ROWS} rows; split the sheet");
         return Err(Fault::new("one filled row more", expected).at(format!("row {row}")));

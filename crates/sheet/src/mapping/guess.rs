@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
 use super::survey::Survey;
-use super::{ColumnName, DayOrder, Field, KnownRung, Layout, Mapping, folded, slug};
+use super::{
+    About, ColumnName, DayOrder, Directory, Field, KnownRung, Layout, Mapping, Question, Who, folded, slug,
+};
 use crate::cell::shown;
 use crate::grid::{Fault, Grid, Refusal, letters};
 use crate::stage::find_sheet;
@@ -20,10 +22,53 @@ pub struct Guess {
     /// What was decided, and from what.
     pub remarks: Vec<String>,
     /// What the sheet does not decide, each with what to say in the mapping.
-    pub questions: Vec<String>,
+    pub questions: Vec<Question>,
+    /// The row of the header.
+    pub header_row: u32,
+    /// Filled rows under it.
+    pub rows: usize,
+    /// The columns under the header.
+    pub columns: Vec<SeenColumn>,
+    /// Words of the exercise column in small letters, with their rows.
+    pub exercises: BTreeMap<String, usize>,
+    /// Words of the athlete column in small letters, with their rows.
+    pub athletes: BTreeMap<String, usize>,
+}
+
+/// A column as it was seen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SeenColumn {
+    /// Its header; may be empty.
+    pub title: String,
+    /// The first of its cells that hold something, cut to 40 letters.
+    pub example: String,
 }
 
 impl Guess {
+    /// Asks who the words of the athlete column are that do not name one athlete of the roster.
+    pub fn ask_who(&mut self, directory: &Directory) {
+        for (word, count) in &self.athletes {
+            let who = match self.mapping.athletes.get(word) {
+                Some(said) => directory.of_mapping(said),
+                None => directory.of_word(word),
+            };
+            if !matches!(who, Who::One(_)) {
+                let guess = if who == Who::Nobody { directory.guess_of(word) } else { String::new() };
+                let text = format!("{}{guess} ({count} rows)", who.expected(&shown(word)));
+                self.questions.push(Question::new(About::Athlete(word.clone()), text));
+            }
+        }
+    }
+
+    /// Takes a question away that was answered.
+    pub fn settle(&mut self, about: &About) {
+        self.questions.retain(|question| question.about != *about);
+    }
+
+    fn question(&mut self, about: About, text: impl Into<String>) {
+        self.questions.push(Question::new(about, text));
+    }
+
     /// The mapping as TOML, remarks and questions as comments before it.
     pub fn write(&self) -> String {
         let questions = self.questions.iter().map(|question| format!("To be said: {question}"));
@@ -50,14 +95,23 @@ impl Mapping {
             }
             ControlFlow::Continue(())
         })?;
-        let mut guess = Guess { mapping: Self::default(), remarks: Vec::new(), questions: Vec::new() };
+        let mut guess = Guess {
+            mapping: Self::default(),
+            remarks: Vec::new(),
+            questions: Vec::new(),
+            header_row: header.row,
+            rows: survey.rows,
+            columns: survey.columns(&header),
+            exercises: std::mem::take(&mut survey.words),
+            athletes: std::mem::take(&mut survey.athletes),
+        };
         guess.mapping.sheet = sheet.map(str::to_owned);
         guess.remarks.push(format!("{}: header in row {}", grid.file(), header.row));
         guess.take_columns(&header, &survey);
         guess.take_days(&survey);
         guess.take_decimals(&survey);
         guess.take_fill_down(&survey);
-        guess.take_exercises(&survey, rungs);
+        guess.take_exercises(rungs);
         guess.ask();
         Ok(guess)
     }
@@ -111,13 +165,14 @@ impl Guess {
                     .iter()
                     .map(|place| format!("`{}` in {}", header.titles[*place], letters(*place)))
                     .collect();
-                self.questions.push(format!(
+                let text = format!(
                     "which column is {}: {}; say {} = {{ column = \"{}\" }} under [columns]",
                     field.name(),
                     all.join(", "),
                     field.name(),
                     letters(places[0])
-                ));
+                );
+                self.question(About::Column(field), text);
                 continue;
             }
             let names = places.iter().map(|place| {
@@ -165,11 +220,12 @@ impl Guess {
         } else if has_sets > 0 && one.is_some() {
             let names: Vec<&str> =
                 counts.into_iter().filter(|f| places.remove(f).is_some()).map(Field::name).collect();
-            self.questions.push(format!(
+            let text = format!(
                 "sets stand in a column of their own and in {}: the latter is not read; name the right one as sets under \
                  [columns]",
                 names.join(", ")
-            ));
+            );
+            self.question(About::Column(Field::Sets), text);
         }
         if places.contains_key(&Field::Sets) {
             self.mapping.layout = Layout::ExerciseARow;
@@ -195,11 +251,11 @@ impl Guess {
                 self.mapping.day_order = Some(DayOrder::MonthDay);
                 self.remarks.push(format!("days are written month first: the second part of {second} is over 12"));
             }
-            (1.., 1..) => self.questions.push(format!(
+            (1.., 1..) => self.question(About::DayOrder, format!(
                 "days are written in both orders: {first} with the first part over 12, {second} with the second; {open} can \
                  be read either way ({example}); write all of them the same way, or say day_order"
             )),
-            (0, 0) if open > 0 => self.questions.push(format!(
+            (0, 0) if open > 0 => self.question(About::DayOrder, format!(
                 "{example} and {} more can be read either way, and no day decides; say day_order = \"{}\" or \"{}\"",
                 open - 1,
                 DayOrder::DayMonth.word(),
@@ -219,7 +275,7 @@ impl Guess {
                 self.mapping.has_decimal_comma = true;
                 self.remarks.push(format!("numbers have a decimal comma, as {commas} do"));
             }
-            _ => self.questions.push(format!(
+            _ => self.question(About::Decimal, format!(
                 "{points} numbers have a point and {commas} a comma; write all of them the same way, or say decimal"
             )),
         }
@@ -236,58 +292,63 @@ impl Guess {
         }
     }
 
-    fn take_exercises(&mut self, survey: &Survey, rungs: &[KnownRung]) {
-        for (word, count) in &survey.words {
-            let is_known = rungs.iter().any(|rung| rung.name == *word);
+    fn take_exercises(&mut self, rungs: &[KnownRung]) {
+        for (word, count) in self.exercises.clone() {
+            let is_known = rungs.iter().any(|rung| rung.name == word);
             if is_known {
                 continue;
             }
-            match rung_of(word, rungs).as_slice() {
+            let text = match rung_of(&word, rungs).as_slice() {
                 [one] => {
                     self.mapping.exercises.insert(word.clone(), Some((*one).to_owned()));
+                    continue;
                 }
-                [] => self.questions.push(format!(
+                [] => format!(
                     "what {} means, {count} rows: a line under [exercises]{}",
-                    shown(word),
-                    crate::stage::guess_of(word, rungs)
-                )),
-                several => self.questions.push(format!(
+                    shown(&word),
+                    crate::stage::guess_of(&word, rungs)
+                ),
+                several => format!(
                     "which rung {} means, {count} rows: {}; a line under [exercises]",
-                    shown(word),
+                    shown(&word),
                     several.join(" or ")
-                )),
-            }
+                ),
+            };
+            self.question(About::Exercise(word), text);
         }
     }
 
     /// Asks for what every set needs and the sheet does not have.
     fn ask(&mut self) {
-        let mapping = &self.mapping;
-        let counts = [Field::Sets, Field::Reps, Field::Seconds, Field::Done];
-        let lacking = [
-            (!mapping.has(Field::Date), "the column of days: date under [columns]"),
-            (!mapping.has(Field::Exercise), "the column of exercises: exercise under [columns]"),
+        let has = |field: Field| self.mapping.has(field);
+        let has_counts = [Field::Sets, Field::Reps, Field::Seconds, Field::Done].into_iter().any(has);
+        let needed = [
+            (has(Field::Date), About::Column(Field::Date), "the column of days: date under [columns]"),
             (
-                !counts.into_iter().any(|field| mapping.has(field)),
-                "the column of sets or of reps, under [columns]",
+                has(Field::Exercise),
+                About::Column(Field::Exercise),
+                "the column of exercises: exercise under [columns]",
             ),
-            (!mapping.has(Field::Athlete), "whose sets these are: athlete = \"..\""),
-            (!mapping.has(Field::Purpose), "what the sets were for: purpose under [defaults]"),
-            (!mapping.has(Field::Stop), "how sets ended that do not say it: stop under [defaults]"),
+            (has_counts, About::Column(Field::Sets), "the column of sets or of reps, under [columns]"),
+            (has(Field::Athlete), About::Whose, "whose sets these are: athlete = \"..\""),
+            (has(Field::Purpose), About::Purpose, "what the sets were for: purpose under [defaults]"),
+            (has(Field::Stop), About::Stop, "how sets ended that do not say it: stop under [defaults]"),
         ];
-        self.questions.extend(
-            lacking.into_iter().filter(|(is_lacking, _)| *is_lacking).map(|(_, what)| what.to_owned()),
-        );
+        for (_, about, text) in needed.into_iter().filter(|(is_there, ..)| !*is_there) {
+            self.question(about, text);
+        }
     }
 }
 
 /// The rungs that a word names as they are called, but for case, signs and a plural.
 fn rung_of<'r>(word: &str, rungs: &'r [KnownRung]) -> Vec<&'r str> {
-    let slug = slug(word);
-    let single = slug.strip_suffix('s').unwrap_or(&slug);
+    let word = slug(word);
+    let single = word.strip_suffix('s').unwrap_or(&word);
     let is_meant = |rung: &&KnownRung| {
         let own = rung.name.split_once('/').map_or(rung.name.as_str(), |(_, own)| own);
-        own == slug || own == single || rung.name == slug
+        let title = slug(&rung.title);
+        [own, &title].into_iter().any(|name| !name.is_empty() && (name == word || name == single))
+            || rung.name == word
     };
     rungs.iter().filter(is_meant).map(|rung| rung.name.as_str()).collect()
 }

@@ -4,12 +4,16 @@ use std::collections::BTreeMap;
 
 use super::day::{WrittenDay, written_day};
 use super::guess::Header;
-use super::{Field, folded};
+use super::{Field, SeenColumn, folded};
 use crate::grid::{GridRow, Value, cell_name};
 use crate::notation::{NotedSet, Style, read_sets_of_cell};
 
-/// Words of the exercise column that are looked at.
+/// Words of the exercise column, and of that of athletes, that are looked at.
 const MAX_WORDS: usize = 2000;
+/// Longest of these words, in bytes: what is longer is no name.
+const MAX_WORD: usize = 400;
+/// Letters of an example.
+const LETTERS: usize = 40;
 
 /// What the cells of a column look like.
 #[derive(Debug, Default, Clone)]
@@ -33,7 +37,10 @@ pub(super) struct Survey {
     fields: Vec<Option<Field>>,
     looks: Vec<Look>,
     titles: Vec<String>,
+    examples: Vec<String>,
+    pub(super) rows: usize,
     pub(super) words: BTreeMap<String, usize>,
+    pub(super) athletes: BTreeMap<String, usize>,
     /// The last value of the columns of day, athlete and set number, to see whether numbers begin anew.
     last: (String, f64),
     pub(super) has_restarts: bool,
@@ -45,13 +52,28 @@ impl Survey {
             fields: header.fields.clone(),
             looks: vec![Look::default(); header.titles.len()],
             titles: header.titles.clone(),
+            examples: vec![String::new(); header.titles.len()],
+            rows: 0,
             words: BTreeMap::new(),
+            athletes: BTreeMap::new(),
             last: (String::new(), 0.0),
             has_restarts: false,
         }
     }
 
+    /// The columns under the header.
+    pub(super) fn columns(&self, header: &Header) -> Vec<SeenColumn> {
+        let both = header.titles.iter().zip(&self.examples);
+        both.map(|(title, example)| SeenColumn { title: title.clone(), example: example.clone() }).collect()
+    }
+
     pub(super) fn look(&mut self, row: &GridRow<'_>) {
+        self.rows += 1;
+        for (example, value) in self.examples.iter_mut().zip(row.cells) {
+            if example.is_empty() && !value.is_blank() {
+                *example = value.written('.').trim().chars().take(LETTERS).collect();
+            }
+        }
         let has = |field: Field| {
             let mut places =
                 self.fields.iter().enumerate().filter(|(_, f)| **f == Some(field)).map(|(place, _)| place);
@@ -71,9 +93,12 @@ impl Survey {
             let text = value.written('.');
             let is_word =
                 matches!(value, Value::Text(_) | Value::Number(_)) && text.trim() != self.titles[place];
-            if field == Field::Exercise && is_word && self.words.len() < MAX_WORDS {
-                *self.words.entry(folded(&text)).or_default() += 1;
-            } else if matches!(field, Field::Date | Field::Athlete | Field::Session) {
+            if is_word && field == Field::Exercise {
+                count(&mut self.words, &text);
+            } else if is_word && field == Field::Athlete {
+                count(&mut self.athletes, &text);
+            }
+            if matches!(field, Field::Date | Field::Athlete | Field::Session) {
                 place_of_set.0.push_str(&text);
             } else if field == Field::SetNumber {
                 place_of_set.1 = text.trim().parse::<f64>().ok();
@@ -96,6 +121,19 @@ impl Survey {
 
     pub(super) fn sum(&self, field: Field, count: impl Fn(&Look) -> usize) -> usize {
         self.of_field(field).map(count).sum()
+    }
+}
+
+/// Counts a word, as long as there are not too many.
+fn count(words: &mut BTreeMap<String, usize>, text: &str) {
+    if text.len() > MAX_WORD {
+        return;
+    }
+    let word = folded(text);
+    if let Some(rows) = words.get_mut(&word) {
+        *rows += 1;
+    } else if words.len() < MAX_WORDS {
+        words.insert(word, 1);
     }
 }
 

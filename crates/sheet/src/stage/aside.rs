@@ -3,21 +3,29 @@
 use std::io::{self, Write};
 use std::ops::ControlFlow;
 
-use crate::grid::{GridRow, Value};
+use crate::grid::{Encoding, GridRow, Value};
+use crate::guard::guarded_unless_number;
+use crate::mapping::Mapping;
 
 /// Writes rows as CSV under the headers of the sheet they come from, with its separator: what it holds is read by the same
-/// mapping, and a row with faulty quotes stands there as it stood.
+/// mapping, and a row with faulty quotes stands there as it stood. Texts that a spreadsheet would take for a formula are
+/// guarded, since the sheet is there to be opened and mended.
 pub(crate) struct Aside<'w> {
     out: &'w mut dyn Write,
     separator: char,
     decimal: char,
+    /// True when the mapping reads other than Unicode unless a mark says so.
+    needs_mark: bool,
     has_header: bool,
+    /// Rows written.
+    rows: usize,
     written: io::Result<()>,
 }
 
 impl<'w> Aside<'w> {
-    pub(crate) fn new(out: &'w mut dyn Write, separator: char, decimal: char) -> Self {
-        Self { out, separator, decimal, has_header: false, written: Ok(()) }
+    pub(crate) fn new(out: &'w mut dyn Write, separator: char, mapping: &Mapping) -> Self {
+        let (decimal, needs_mark) = (mapping.decimal_sign(), mapping.encoding != Encoding::Unicode);
+        Self { out, separator, decimal, needs_mark, has_header: false, rows: 0, written: Ok(()) }
     }
 
     /// Writes a row, with the cells that took the value above; breaks when it cannot be written.
@@ -27,10 +35,10 @@ impl<'w> Aside<'w> {
         titles: &[String],
         filled: &[(usize, Value<'static>)],
     ) -> ControlFlow<()> {
-        if !self.has_header && !titles.is_empty() {
-            self.line(titles);
+        if !self.has_header {
+            self.begin(titles);
         }
-        self.has_header = true;
+        self.rows += 1;
         if let Some(fault) = &row.fault {
             self.raw(fault.raw);
         } else {
@@ -52,17 +60,29 @@ impl<'w> Aside<'w> {
         if self.written.is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
     }
 
-    /// Ends the sheet. Fails when it could not be written.
-    pub(crate) fn finish(self) -> io::Result<()> {
-        self.written.and_then(|()| self.out.flush())
+    /// Ends the sheet and says how many rows it holds. Fails when it could not be written.
+    pub(crate) fn finish(self) -> io::Result<usize> {
+        self.written.and_then(|()| self.out.flush())?;
+        Ok(self.rows)
+    }
+
+    fn begin(&mut self, titles: &[String]) {
+        self.has_header = true;
+        if self.needs_mark {
+            self.written = self.out.write_all("\u{FEFF}".as_bytes());
+        }
+        if !titles.is_empty() {
+            self.line(titles);
+        }
     }
 
     fn line(&mut self, cells: &[String]) {
         let needs_quotes = |cell: &str| cell.contains([self.separator, '"', '\n', '\r']);
-        let quoted = cells.iter().map(|cell| match needs_quotes(cell) {
-            true => format!("\"{}\"", cell.replace('"', "\"\"")),
-            false => cell.clone(),
-        });
+        let quoted =
+            cells.iter().map(|cell| guarded_unless_number(cell)).map(|cell| match needs_quotes(&cell) {
+                true => format!("\"{}\"", cell.replace('"', "\"\"")),
+                false => cell.into_owned(),
+            });
         let line = quoted.collect::<Vec<_>>().join(self.separator.encode_utf8(&mut [0; 4]));
         self.raw(&line);
     }

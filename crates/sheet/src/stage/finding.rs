@@ -3,8 +3,10 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
+use nextrung_domain::problem::Problem;
+
 use crate::grid::{Place, cell_name};
-use crate::mapping::Field;
+use crate::mapping::{Columns, Field};
 
 /// Kinds of problems told one by one; the rest is counted.
 pub const MAX_FINDINGS: usize = 200;
@@ -20,6 +22,25 @@ pub(crate) struct CellProblem {
     pub(crate) found: String,
     /// What was expected and how to mend it; what stands before its first colon tells kinds of problems apart.
     pub(crate) expected: String,
+}
+
+impl CellProblem {
+    /// A problem of a further check, at the column of its field; at the row where it names none.
+    pub(super) fn placed(problem: Problem, columns: &Columns) -> Self {
+        let Problem { field: name, found, expected } = problem;
+        let field = Field::of_contract(&name);
+        let counts = [Field::Sets, Field::Reps, Field::Seconds, Field::Done];
+        let own = field.and_then(|field| columns.place(field)).or_else(|| {
+            let is_count = field.is_some_and(|field| counts.contains(&field));
+            counts.into_iter().filter(|_| is_count).find_map(|field| columns.place(field))
+        });
+        // A body mass is asked for where there is a load.
+        let beside = (field == Some(Field::BodyMass)).then(|| columns.place(Field::Load)).flatten();
+        let is_plain = own.is_some() || name.is_empty();
+        let found = if is_plain { found } else { format!("{found} as {name}") };
+        let column = own.or(beside);
+        Self { field, column, found, expected }
+    }
 }
 
 /// One kind of problem, in every cell that has it.

@@ -7,7 +7,7 @@ use nextrung_domain::draft::SetDraft;
 use nextrung_domain::measure::Unit;
 
 use crate::grid::{GridRow, Value};
-use crate::mapping::{Columns, Field, HiddenRows, KnownRung, Mapping};
+use crate::mapping::{Columns, Directory, Field, HiddenRows, KnownRung, Mapping};
 use crate::stage::finding::{CellProblem, MAX_FINDINGS};
 use crate::stage::summary::{Given, LeftOut};
 
@@ -54,6 +54,7 @@ pub(crate) struct RowReader<'m> {
     pub(crate) columns: Columns,
     exercises: BTreeMap<String, Meaning>,
     rungs: &'m [KnownRung],
+    athletes: Option<&'m Directory>,
     is_text: bool,
     /// Words that are still looked up for a guess; each costs.
     guesses_left: usize,
@@ -80,11 +81,17 @@ impl<'m> RowReader<'m> {
             columns,
             exercises: own.chain(aliases).collect(),
             rungs,
+            athletes: None,
             is_text,
             guesses_left: MAX_FINDINGS,
             above: BTreeMap::new(),
             filled: Vec::new(),
         }
+    }
+
+    /// The same for the athletes of a roster.
+    pub(crate) fn with_athletes(self, athletes: Option<&'m Directory>) -> Self {
+        Self { athletes, ..self }
     }
 
     /// Reads the next row.

@@ -21,7 +21,8 @@ pub enum LeftOut {
 }
 
 impl LeftOut {
-    fn words(self) -> &'static str {
+    /// As told to people.
+    pub fn words(self) -> &'static str {
         match self {
             Self::AboveHeader => "above the header",
             Self::HeaderAgain => "the header again",

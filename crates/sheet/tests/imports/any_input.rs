@@ -13,7 +13,7 @@ use proptest::sample::select;
 
 /// Reads as far as it goes.
 fn read(bytes: &[u8], encoding: Encoding) -> Result<Guess, Refusal> {
-    let rungs = [KnownRung { name: "pull/pull-up".to_owned(), unit: Unit::Reps }];
+    let rungs = [KnownRung::new("pull/pull-up", Unit::Reps)];
     let grid = Grid::open("any", bytes, encoding)?;
     let guess = Mapping::guess(&grid, None, &rungs)?;
     let mut mapping = guess.mapping.clone();

@@ -5,4 +5,6 @@ mod any_input;
 #[cfg(test)]
 mod other_reader;
 #[cfg(test)]
+mod roster;
+#[cfg(test)]
 mod set_aside;

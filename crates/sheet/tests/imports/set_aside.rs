@@ -22,7 +22,7 @@ Date;Name;Exercise;Sets;Load;Notes
 ";
 
 fn rungs() -> Vec<KnownRung> {
-    vec![KnownRung { name: "pull/pull-up".to_owned(), unit: Unit::Reps }]
+    vec![KnownRung::new("pull/pull-up", Unit::Reps)]
 }
 
 fn mapping(sheet: &str) -> Mapping {
@@ -131,4 +131,34 @@ fn a_further_check_is_told_at_the_cells_of_its_fields() {
         ]
     );
     assert_eq!((staged.summary.torn_sessions, staged.summary.torn_sets), (1, 3));
+}
+
+#[test]
+fn what_is_set_aside_holds_no_formula_and_reads_the_same_in_any_encoding() {
+    let sheet = b"Date,Name,Exercise,Reps,Load,Notes\n2026-03-14,wren,pull-up,5,-20,=caf\xE9\n2026-03-14,wren,pull-up,x,+5 kg,'tis\n";
+    let rungs = rungs();
+    let grid = Grid::open("log.csv", sheet, Encoding::Windows1252).unwrap();
+    let guess = Mapping::guess(&grid, None, &rungs).unwrap().mapping;
+    let (purpose, stop) = (Some(Purpose::Working), Some(Stop::Other));
+    let mapping = Mapping { purpose, stop, encoding: Encoding::Windows1252, ..guess };
+    let import = Import::new(&grid, &mapping, &rungs).unwrap();
+    let mut aside = Vec::new();
+    let none = &mut |_: nextrung_sheet::stage::Delivered<'_>| ControlFlow::Continue(());
+    let rows = import.deliver(&import.rehearse().unwrap(), Some(&mut aside), none).unwrap();
+    assert_eq!(rows, 2);
+    let text = String::from_utf8(aside).unwrap();
+    let lines: Vec<&str> = text.trim_start_matches('\u{FEFF}').lines().collect();
+    assert_eq!(lines[1], "2026-03-14,wren,pull-up,5,-20,'=café");
+    assert_eq!(lines[2], "2026-03-14,wren,pull-up,x,'+5 kg,'tis");
+    let mended = text.replace(",x,", ",4,");
+    let grid = Grid::open("log.csv", mended.as_bytes(), mapping.encoding).unwrap();
+    let import = Import::new(&grid, &mapping, &rungs).unwrap();
+    let mut sets = Vec::new();
+    import
+        .deliver(&import.rehearse().unwrap(), None, &mut |set| {
+            sets.push((set.draft.load_kg, set.draft.note));
+            ControlFlow::Continue(())
+        })
+        .unwrap();
+    assert_eq!(sets, [(Some(-20.0), "=café".to_owned()), (Some(5.0), "'tis".to_owned())]);
 }

@@ -3,7 +3,7 @@
 use nextrung_domain::draft::{Choice, SetDraft};
 use nextrung_domain::measure::Unit;
 use nextrung_domain::stop::{Purpose, Stop};
-use nextrung_sheet::{Column, SetReader, read_sets, write_sets};
+use nextrung_sheet::{Column, SetReader, guarded, read_sets, write_sets};
 use proptest::option;
 use proptest::prelude::*;
 use proptest::sample::select;
@@ -18,8 +18,12 @@ fn any_draft() -> impl Strategy<Value = SetDraft> {
     let place = ((1900..=2199_i64, 1..=12_i64, 1..=28_i64), whole(), whole());
     let slug = "[a-z]([a-z0-9-]{0,8}[a-z0-9])?";
     let rung = (slug, slug).prop_map(|(ladder, rung)| format!("{ladder}/{rung}"));
-    let words =
-        (rung, prop::collection::vec("[!-+\\--~äж早]{1,8}", 0..4), "([!-~]{1,6})?", "\\PC*|[\",;\n\r a]*");
+    let words = (
+        rung,
+        prop::collection::vec("[!-+\\--~äж早]{1,8}", 0..4),
+        "([!-~]{1,6})?",
+        "\\PC*|[\",;\n\r a]*|['=+@＝\t-]{1,4}[1a]",
+    );
     let ends = (select(&Purpose::ALL[..]), select(&Stop::ALL[..]), select(&Unit::ALL[..]), whole());
     let scales = prop::array::uniform4(option::of(whole()));
     (place, words, ends, scales, (kg(), kg())).prop_map(|(place, words, ends, scales, masses)| SetDraft {
@@ -106,7 +110,11 @@ proptest! {
         prop_assert_eq!(&cells[0], &Column::ALL.map(Column::name).map(str::to_owned).to_vec());
         for (row, (athlete, draft)) in cells[1..].iter().zip(&sets) {
             prop_assert_eq!(&row[0], athlete);
-            prop_assert_eq!(row.last().unwrap(), &draft.note);
+            prop_assert_eq!(row.last().unwrap(), &guarded(&draft.note));
+            for (column, cell) in Column::ALL.iter().zip(row) {
+                let is_formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝']);
+                prop_assert!(!is_formula || cell.parse::<f64>().is_ok(), "{} is {cell:?}", column.name());
+            }
             prop_assert_eq!(&row[18], &draft.client_set_id);
         }
     }

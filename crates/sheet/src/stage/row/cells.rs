@@ -9,7 +9,7 @@ use nextrung_domain::problem::{did_you_mean, nearest};
 use super::{Meaning, OWN, Outcome, RowReader, RowSets};
 use crate::cell::shown;
 use crate::grid::{GridRow, Value};
-use crate::mapping::{Field, KnownRung, Mapping, folded, parts, read_day, slug};
+use crate::mapping::{Field, KnownRung, Mapping, Who, folded, parts, read_day, slug};
 use crate::stage::amount::whole;
 use crate::stage::finding::CellProblem;
 use crate::stage::summary::{Given, LeftOut};
@@ -148,12 +148,7 @@ impl<'r, 'm> Cells<'r, 'm> {
             }
             _ => (shown(text.trim()), word.clone()),
         };
-        let guess = if self.reader.guesses_left > 0 {
-            self.reader.guesses_left -= 1;
-            guess_of(&asked, self.reader.rungs)
-        } else {
-            String::new()
-        };
+        let guess = if self.may_guess() { guess_of(&asked, self.reader.rungs) } else { String::new() };
         let short = shown(&word);
         let expected = format!(
             "what {short} means: a line of [exercises] in the mapping that says it as ladder/rung, or \"\" to leave such \
@@ -176,11 +171,40 @@ impl<'r, 'm> Cells<'r, 'm> {
             );
             return None;
         };
-        let aliases = &self.reader.mapping.athletes;
-        if aliases.is_empty() {
-            return Some(athlete);
+        self.known_athlete(athlete)
+    }
+
+    /// The athlete by the mapping and, where there is one, by the roster.
+    fn known_athlete(&mut self, written: String) -> Option<String> {
+        let mapping = self.reader.mapping;
+        let said = match mapping.athletes.is_empty() {
+            true => None,
+            false => mapping.athletes.get(&folded(&written)),
+        };
+        let Some(directory) = self.reader.athletes else { return Some(said.cloned().unwrap_or(written)) };
+        let is_of_sheet = mapping.athlete.as_ref() == Some(&written);
+        let who = match said {
+            Some(said) => directory.of_mapping(said),
+            None if is_of_sheet => directory.of_mapping(&written),
+            None => directory.of_word(&written),
+        };
+        if let Who::One(id) = who {
+            return Some(id.to_owned());
         }
-        Some(aliases.get(&folded(&athlete)).cloned().unwrap_or(athlete))
+        let by_mapping = said.map(|said| format!(", {} by the mapping", shown(said))).unwrap_or_default();
+        let is_unknown = who == Who::Nobody && self.may_guess();
+        let guess = if is_unknown { directory.guess_of(&written) } else { String::new() };
+        let expected = who.expected(&shown(&folded(&written))) + &guess;
+        let found = format!("{}{by_mapping}", shown(&written));
+        self.add(Field::Athlete, self.reader.columns.place(Field::Athlete), found, expected);
+        None
+    }
+
+    /// True as long as few names were guessed, since each costs a look at all.
+    fn may_guess(&mut self) -> bool {
+        let left = self.reader.guesses_left;
+        self.reader.guesses_left = left.saturating_sub(1);
+        left > 0
     }
 
     fn day(&mut self) -> Option<CivilDate> {

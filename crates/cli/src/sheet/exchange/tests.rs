@@ -1,8 +1,10 @@
-//! Tests of sheets on their way to the service.
+//! Tests of sheets of exchange on their way to the service.
 
 use super::*;
-use crate::connection::Pass;
+use crate::connection::{Pass, answer};
+use crate::request_id;
 use crate::service::Service;
+use nextrung_api::v1::logged_set::Done;
 use nextrung_server::Settings;
 
 const HEADER: &str =
@@ -13,7 +15,7 @@ fn sheet(rows: &str, roster: Option<&str>) -> Result<Sheet, Failure> {
 }
 
 #[test]
-fn rows_become_batches_of_one_athlete_each() {
+fn rows_become_parcels_of_one_athlete_each() {
     let rows = "wren,2026-11-20,1,pull/pull-up,working,5,,5,target,\n\
                 swift,2026-11-20,1,hand-balance/free-straight,practice,,14,,balance,2\n\
                 wren,2026-11-20,2,pull/pull-up,working,4,,5,strength,\n";
@@ -21,17 +23,17 @@ fn rows_become_batches_of_one_athlete_each() {
     let counts: Vec<_> = sheet.by_athlete().collect();
     let swift = "rosters/hall/athletes/swift".to_owned();
     assert_eq!(counts, [(swift, 1), ("rosters/hall/athletes/wren".to_owned(), 2)]);
-    let set = &sheet.batches[0].sets[0];
+    let set = &sheet.parcels[0].sets[0];
     assert_eq!(set.rung, "ladders/hand-balance/rungs/free-straight");
     assert_eq!(set.done, Some(Done::HoldSeconds(14)));
     assert_eq!((set.stop, set.purpose), (i32::from(v1::Stop::Balance), i32::from(v1::Purpose::Practice)));
     assert_eq!((set.pain, set.planned_target), (Some(2), None));
     assert_eq!(set.client_set_id, "swift:2026-11-20:1:1");
-    assert_eq!(sheet.batches[1].rows, [2, 4]);
+    assert_eq!(sheet.parcels[1].rows, [2, 4]);
 }
 
 #[test]
-fn a_batch_holds_at_most_a_thousand_sets() {
+fn a_parcel_holds_at_most_a_thousand_sets() {
     let row = |n: usize| {
         format!(
             "wren,2026-{:02}-{:02},{},pull/pull-up,working,5,,,chosen,\n",
@@ -42,7 +44,7 @@ fn a_batch_holds_at_most_a_thousand_sets() {
     };
     let rows: String = (0..2001).map(row).collect();
     let sheet = sheet(&rows, Some("hall")).unwrap();
-    let sizes: Vec<usize> = sheet.batches.iter().map(|batch| batch.sets.len()).collect();
+    let sizes: Vec<usize> = sheet.parcels.iter().map(|parcel| parcel.sets.len()).collect();
     assert_eq!(sizes, [1000, 1000, 1]);
 }
 
@@ -61,26 +63,7 @@ fn an_athlete_without_a_roster_is_named() {
     let failure = sheet("wren,2026-11-20,1,pull/pull-up,working,5,,5,target,\n", None).unwrap_err();
     assert!(failure.page(200).contains("row[2].athlete"), "{}", failure.page(200));
     let with_roster = sheet("hall/wren,2026-11-20,1,pull/pull-up,working,5,,5,target,\n", None).unwrap();
-    assert_eq!(with_roster.batches[0].athlete, "rosters/hall/athletes/wren");
-}
-
-#[test]
-fn what_the_service_finds_is_placed_in_the_file() {
-    let rows = "wren,2026-11-20,1,pull/pull-up,working,5,,5,target,\n\nwren,2026-11-20,2,pull/pull-up,working,500,,,chosen,\n";
-    let sheet = sheet(rows, Some("hall")).unwrap();
-    let batch = &sheet.batches[0];
-    let field = |place: &str| Detail { place: place.to_owned(), text: "bad".to_owned() };
-    let ids = [("client_set_ids".to_owned(), "wren:2026-11-20:1:1".to_owned())];
-    let found = batch.places(&[field("sets[1].reps"), field("request_id")], &ids.into_iter().collect());
-    let places: Vec<&str> = found.iter().map(|detail| detail.place.as_str()).collect();
-    assert_eq!(places, ["row[4].reps", "request_id", "row[2].client_set_id"]);
-}
-
-#[test]
-fn numbers_out_of_reach_are_sent_as_the_limit() {
-    assert_eq!(whole(i64::MAX), i32::MAX);
-    assert_eq!(whole(i64::MIN), i32::MIN);
-    assert_eq!(whole(-3), -3);
+    assert_eq!(with_roster.parcels[0].athlete, "rosters/hall/athletes/wren");
 }
 
 async fn add_athlete(service: &Connection, athlete: &str) {
@@ -121,7 +104,7 @@ async fn a_sheet_that_stops_half_way_says_how_far_and_can_be_sent_again() {
     let stopped = sheet.send(&service).await.unwrap_err();
     assert_eq!(stopped.exit_code(), 1, "{stopped}");
     assert!(
-        stopped.page(200).contains("2 of 3 sets are recorded. Send the same file again"),
+        stopped.page(200).contains("2 of 3 sets are recorded. The same command again finishes it"),
         "{}",
         stopped.page(200)
     );

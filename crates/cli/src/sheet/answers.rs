@@ -1,0 +1,236 @@
+//! Answers: what a person says on the command line that a sheet does not decide.
+
+use std::path::Path;
+
+use clap::Args;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
+use nextrung_domain::stop::{Purpose, Stop};
+use nextrung_sheet::grid::column_of;
+use nextrung_sheet::mapping::{
+    About, ColumnName, DayOrder, Field, Guess, HiddenRows, Layout, MassUnit, RestUnit, folded,
+};
+
+use super::source::SourceFlags;
+
+/// What the sheet does not say.
+#[derive(Debug, Default, Args)]
+#[command(next_help_heading = "What the sheet does not say")]
+pub(super) struct AnswerFlags {
+    /// What sets were for that do not say it
+    #[arg(long, value_name = "PURPOSE", value_parser = one_of(Purpose::ALL.map(|one| (one.word(), one))))]
+    purpose: Option<Purpose>,
+    /// How sets ended that do not say it
+    #[arg(long, value_name = "STOP", value_parser = one_of(Stop::ALL.map(|one| (one.word(), one))))]
+    stop: Option<Stop>,
+    /// The same for sets that reach their planned target
+    #[arg(long, value_name = "STOP", value_parser = one_of(Stop::ALL.map(|one| (one.word(), one))))]
+    stop_at_target: Option<Stop>,
+    /// One set a row, or the sets of one exercise
+    #[arg(long, value_name = "LAYOUT", value_parser = one_of(LAYOUTS))]
+    layout: Option<Layout>,
+    /// The order of days such as 03/04/2026
+    #[arg(long, value_name = "ORDER", value_parser = one_of(ORDERS.map(|one| (one.word(), one))))]
+    day_order: Option<DayOrder>,
+    /// The decimal sign of numbers in text
+    #[arg(long, value_name = "SIGN", value_parser = one_of([("point", false), ("comma", true)]))]
+    decimal: Option<bool>,
+    /// The unit of loads that name none
+    #[arg(long, value_name = "UNIT", value_parser = one_of([("kg", MassUnit::Kilograms), ("lb", MassUnit::Pounds)]))]
+    mass_unit: Option<MassUnit>,
+    /// The unit of rests that name none
+    #[arg(long, value_name = "UNIT", value_parser = one_of([("s", RestUnit::Seconds), ("min", RestUnit::Minutes)]))]
+    rest_unit: Option<RestUnit>,
+    /// Leave out rows that a person or a filter has hidden
+    #[arg(long)]
+    skip_hidden: bool,
+    /// What a word of the exercise column means; nothing after the = leaves its rows out; may be repeated
+    #[arg(long = "exercise", value_name = "WORD=LADDER/RUNG", value_parser = pair)]
+    exercises: Vec<(String, String)>,
+    /// Whom a word of the athlete column means; may be repeated
+    #[arg(long = "who", value_name = "WORD=ATHLETE", value_parser = pair)]
+    who: Vec<(String, String)>,
+    /// Which column holds what, by its header or its letters; may be repeated
+    #[arg(long = "column", value_name = "FIELD=HEADER", value_parser = column)]
+    columns: Vec<(Field, String)>,
+}
+
+const LAYOUTS: [(&str, Layout); 2] =
+    [("set-a-row", Layout::SetARow), ("exercise-a-row", Layout::ExerciseARow)];
+const ORDERS: [DayOrder; 2] = [DayOrder::DayMonth, DayOrder::MonthDay];
+
+/// A parser that offers some words.
+fn one_of<T, const N: usize>(words: [(&'static str, T); N]) -> impl TypedValueParser<Value = T>
+where
+    T: Copy + Send + Sync + 'static,
+{
+    let offered = PossibleValuesParser::new(words.map(|(word, _)| word));
+    offered.try_map(move |text| {
+        let found = words.iter().find(|(word, _)| *word == text);
+        found.map(|(_, meant)| *meant).ok_or("expected one of the words offered")
+    })
+}
+
+fn pair(text: &str) -> Result<(String, String), String> {
+    let (word, meant) = text.rsplit_once('=').ok_or("expected WORD=WHAT IT MEANS")?;
+    match folded(word) {
+        empty if empty.is_empty() => Err("expected a word before the =".to_owned()),
+        word => Ok((word, meant.trim().to_owned())),
+    }
+}
+
+fn column(text: &str) -> Result<(Field, String), String> {
+    let (name, header) = text.split_once('=').ok_or("expected FIELD=HEADER")?;
+    let field = Field::from_name(name).ok_or_else(|| {
+        let all: Vec<&str> = Field::ALL.map(Field::name).to_vec();
+        format!("expected one of {} before the =", all.join(", "))
+    })?;
+    if header.trim().is_empty() {
+        Err("expected a header after the =".to_owned())
+    } else {
+        Ok((field, header.to_owned()))
+    }
+}
+
+impl AnswerFlags {
+    /// Lays what was said over a guess and takes the questions away that it answers.
+    pub(super) fn lay_over(&self, guess: &mut Guess, source: &SourceFlags) {
+        let mapping = &mut guess.mapping;
+        let mut answered = Vec::new();
+        if let Some(athlete) = &source.athlete {
+            mapping.athlete = Some(athlete.clone());
+            answered.push(About::Whose);
+        }
+        mapping.encoding = source.encoding.unwrap_or_default();
+        mapping.purpose = self.purpose;
+        answered.extend(self.purpose.map(|_| About::Purpose));
+        (mapping.stop, mapping.stop_at_target) = (self.stop, self.stop_at_target);
+        answered.extend(self.stop.map(|_| About::Stop));
+        mapping.layout = self.layout.unwrap_or(mapping.layout);
+        mapping.day_order = self.day_order.or(mapping.day_order);
+        answered.extend(self.day_order.map(|_| About::DayOrder));
+        mapping.has_decimal_comma = self.decimal.unwrap_or(mapping.has_decimal_comma);
+        answered.extend(self.decimal.map(|_| About::Decimal));
+        mapping.mass_unit = self.mass_unit.unwrap_or_default();
+        mapping.rest_unit = self.rest_unit.unwrap_or_default();
+        if self.skip_hidden {
+            mapping.hidden_rows = HiddenRows::LeaveOut;
+        }
+        for (word, rung) in &self.exercises {
+            let rung = Some(rung.clone()).filter(|rung| !rung.is_empty());
+            mapping.exercises.insert(word.clone(), rung);
+            answered.push(About::Exercise(word.clone()));
+        }
+        for (word, athlete) in &self.who {
+            mapping.athletes.insert(word.clone(), athlete.clone());
+        }
+        let mut named = std::collections::BTreeSet::new();
+        for (field, header) in &self.columns {
+            let name = column_name(header, guess.columns.iter().map(|column| column.title.as_str()));
+            let names = guess.mapping.columns.entry(*field).or_default();
+            if named.insert(*field) {
+                names.clear();
+            }
+            names.push(name);
+            answered.push(About::Column(*field));
+            answered.extend((*field == Field::Athlete).then_some(About::Whose));
+            answered.extend((*field == Field::Purpose).then_some(About::Purpose));
+            answered.extend((*field == Field::Stop).then_some(About::Stop));
+            let is_count = matches!(field, Field::Reps | Field::Seconds | Field::Done);
+            answered.extend(is_count.then_some(About::Column(Field::Sets)));
+        }
+        answered.iter().for_each(|about| guess.settle(about));
+    }
+}
+
+/// A column by its header where there is one of that text, else by its letters.
+fn column_name<'t>(text: &str, mut titles: impl Iterator<Item = &'t str>) -> ColumnName {
+    let is_title = titles.any(|title| folded(title) == folded(text));
+    match column_of(text.trim()).filter(|_| !is_title) {
+        Some(place) => ColumnName::Place(place),
+        None => ColumnName::Header(text.to_owned()),
+    }
+}
+
+/// The flag that answers a question, as it is typed.
+pub(super) fn flag_for(about: &About) -> String {
+    match about {
+        About::Column(field) => format!("--column {}=HEADER", field.name()),
+        About::DayOrder => format!("--day-order {}", ORDERS.map(DayOrder::word).join("|")),
+        About::Decimal => "--decimal point|comma".to_owned(),
+        About::Exercise(word) => format!("--exercise {}", quoted(&format!("{word}=LADDER/RUNG"))),
+        About::Athlete(word) => format!("--who {}", quoted(&format!("{word}=ATHLETE"))),
+        About::Whose => "--athlete ATHLETE".to_owned(),
+        About::Purpose => format!("--purpose {}", Purpose::ALL.map(Purpose::word).join("|")),
+        About::Stop => format!("--stop {}", Stop::ALL.map(Stop::word).join("|")),
+    }
+}
+
+/// A word of a command line, in quotes where a shell would take it apart.
+pub(super) fn quoted(word: &str) -> String {
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || "-_./=:,@%+".contains(c);
+    if !word.is_empty() && word.chars().all(is_plain) {
+        return word.to_owned();
+    }
+    format!("'{}'", word.replace('\'', "'\\''"))
+}
+
+/// The place where the mapping of a file may be kept: `log.toml` for `log.xlsx`.
+pub(super) fn mapping_path(file: &Path) -> String {
+    quoted(&file.with_extension("toml").display().to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::Parser;
+
+    use super::*;
+
+    #[derive(Debug, Parser)]
+    struct Line {
+        #[command(flatten)]
+        answers: AnswerFlags,
+    }
+
+    #[test]
+    fn words_are_what_shells_and_mappings_take() {
+        assert_eq!(quoted("log-1.csv"), "log-1.csv");
+        assert_eq!(quoted("Anna's log.csv"), "'Anna'\\''s log.csv'");
+        assert_eq!(
+            pair(" Pull  UPS =pull/pull-up").unwrap(),
+            ("pull ups".to_owned(), "pull/pull-up".to_owned())
+        );
+        assert_eq!(pair("a=b=").unwrap(), ("a=b".to_owned(), String::new()));
+        for wrong in ["pull ups", "=pull/pull-up", " = x"] {
+            assert!(pair(wrong).is_err(), "{wrong}");
+        }
+        let flag = flag_for(&About::Exercise("pull ups".to_owned()));
+        assert_eq!(flag, "--exercise 'pull ups=LADDER/RUNG'");
+    }
+
+    #[test]
+    fn columns_are_named_by_header_or_by_letters() {
+        assert_eq!(column("reps=Clean reps").unwrap(), (Field::Reps, "Clean reps".to_owned()));
+        assert!(column("repz=A").unwrap_err().contains("reps"));
+        assert!(column("reps=").is_err());
+        let titles = || ["Day", "D"].into_iter();
+        assert_eq!(
+            column_name("d", titles()),
+            ColumnName::Header("d".to_owned()),
+            "a header that is a letter"
+        );
+        assert_eq!(column_name("AB", titles()), ColumnName::Place(27));
+        assert_eq!(column_name("Mood", titles()), ColumnName::Header("Mood".to_owned()));
+    }
+
+    #[test]
+    fn every_word_is_read() {
+        let line =
+            ["answers", "--purpose=test", "--stop=failed", "--stop-at-target=target", "--decimal=comma"];
+        let more = ["--day-order=month-day-year", "--mass-unit=lb", "--rest-unit=min", "--skip-hidden"];
+        let read = Line::try_parse_from([&line[..], &more].concat()).unwrap().answers;
+        assert_eq!((read.purpose, read.stop), (Some(Purpose::Test), Some(Stop::Failed)));
+        assert_eq!((read.day_order, read.decimal), (Some(DayOrder::MonthDay), Some(true)));
+        assert_eq!((read.mass_unit, read.rest_unit), (Some(MassUnit::Pounds), Some(RestUnit::Minutes)));
+        assert!(Line::try_parse_from(["answers", "--stop=tired"]).is_err());
+    }
+}

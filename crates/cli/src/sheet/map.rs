@@ -1,0 +1,173 @@
+//! Map verb: how a sheet would be read, guessed and shown, and saved where that is asked for.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use nextrung_sheet::grid::Grid;
+use nextrung_sheet::mapping::{Guess, Mapping};
+use serde_json::{Value, json};
+
+use super::answers::{AnswerFlags, flag_for, mapping_path, quoted};
+use super::job::on_thread;
+use super::new_file::NewFile;
+use super::roll::Roll;
+use super::source::{Source, SourceFlags, refused};
+use crate::arguments::HELP;
+use crate::failure::Failure;
+use crate::names;
+use crate::output::Layout;
+use crate::run::Desk;
+use crate::view;
+
+const EXAMPLES: &str = "Examples:
+  nextrung sheet map log.csv                                   look how it would be read
+  nextrung sheet map log.xlsx --sheet March --roster hall      its athletes too
+  nextrung sheet map log.xlsx --roster hall --purpose working --stop other -o log.toml
+  nextrung sheet map log.csv --exercise 'chins=pull/pull-up' --exercise 'warm-up=' -o log.toml
+  nextrung sheet map log.csv --day-order day-month-year --column reps=F -o log.toml";
+
+const AFTER: &str = "Columns are guessed from the words of the header, the rest from the cells. What sets were for, how \
+they ended and days that can be read two ways are never guessed: say them by flags, or in the file that -o saves, which is \
+short, has a comment to every line and may be changed by hand. Nothing is recorded.";
+
+/// Guess how a sheet is to be read, show it, and save it as a small file.
+#[derive(Debug, Args)]
+#[command(help_template = HELP, before_help = EXAMPLES, after_help = AFTER)]
+pub(crate) struct MapArguments {
+    #[command(flatten)]
+    source: SourceFlags,
+    /// Save the mapping here, as TOML
+    #[arg(short, long, value_name = "MAP.toml")]
+    output: Option<PathBuf>,
+    /// Replace the file of -o where there is one
+    #[arg(long, requires = "output")]
+    replace: bool,
+    #[command(flatten)]
+    answers: AnswerFlags,
+}
+
+/// Guesses, shows and saves.
+pub(super) async fn run(arguments: &MapArguments, mut desk: Desk) -> Result<(), Failure> {
+    let source = Source::read(&arguments.source.file)?;
+    let roll = Roll::call(&desk.service, desk.roster.as_deref()).await?;
+    let (source, guess, roll) = guess(source, roll, &arguments.source, &arguments.answers).await?;
+    if let Some(path) = &arguments.output {
+        NewFile::write(path, arguments.replace, &guess.write())?;
+    }
+    if desk.output.is_json {
+        let mut told = to_json(&source.label, &guess);
+        told["saved"] = json!(arguments.output);
+        return desk.output.json(&told);
+    }
+    let page = page(&source.label, &guess, &roll, desk.output.layout);
+    desk.output.page(&(page + &next(arguments, &guess, desk.roster.as_deref())))
+}
+
+/// A guess with what was said laid over it. Gives back what went to the thread.
+pub(super) async fn guess(
+    source: Source,
+    roll: Roll,
+    flags: &SourceFlags,
+    answers: &AnswerFlags,
+) -> Result<(Source, Guess, Roll), Failure> {
+    let (sheet, encoding) = (flags.sheet.clone(), flags.encoding.unwrap_or_default());
+    let work = move || {
+        let grid = Grid::open(&source.label, &source.bytes, encoding);
+        let guess = grid.and_then(|grid| Mapping::guess(&grid, sheet.as_deref(), &roll.rungs));
+        guess.map(|guess| (source, guess, roll))
+    };
+    let (source, mut guess, roll) = on_thread(work).await?.map_err(|refusal| refused(&refusal))?;
+    answers.lay_over(&mut guess, flags);
+    if let Some((_, directory)) = &roll.roster {
+        guess.ask_who(directory);
+    }
+    Ok((source, guess, roll))
+}
+
+/// A guess for people.
+pub(super) fn page(file: &str, guess: &Guess, roll: &Roll, layout: Layout) -> String {
+    let directory = roll.roster.as_ref().map(|(name, directory)| (names::last(name), directory));
+    let asked = guess
+        .questions
+        .iter()
+        .map(|question| view::guess::Asked { text: question.text.clone(), flag: flag_for(&question.about) });
+    view::guess::page(file, guess, directory, &asked.collect::<Vec<_>>(), layout)
+}
+
+/// What to do next.
+fn next(arguments: &MapArguments, guess: &Guess, roster: Option<&str>) -> String {
+    let file = quoted(&arguments.source.file.display().to_string());
+    let roster = roster.map_or("ROSTER", names::last);
+    let Some(saved) = &arguments.output else {
+        let path = mapping_path(&arguments.source.file);
+        return format!("\nNot saved. The same command with -o {path} saves it.\n");
+    };
+    let map = quoted(&saved.display().to_string());
+    let first = if guess.questions.is_empty() { "" } else { "; what is to be said stands in it as comments" };
+    format!(
+        "\nSaved as {map}{first}. Next:\n  nextrung sheet import {file} --map {map} --roster {roster} --dry-run\n"
+    )
+}
+
+/// A guess for programs.
+pub(super) fn to_json(file: &str, guess: &Guess) -> Value {
+    let columns: Vec<Value> = (0..)
+        .zip(&guess.columns)
+        .map(|(place, column)| {
+            let field = guess.mapping.field_of(place, &column.title).map(|field| field.name());
+            let letters = nextrung_sheet::grid::letters(place);
+            json!({ "column": letters, "header": column.title, "field": field, "example": column.example })
+        })
+        .collect();
+    let exercises: Vec<Value> = guess
+        .exercises
+        .iter()
+        .map(|(word, rows)| json!({ "word": word, "rows": rows, "rung": guess.mapping.exercises.get(word) }))
+        .collect();
+    let athletes: Vec<Value> = guess
+        .athletes
+        .iter()
+        .map(
+            |(word, rows)| json!({ "word": word, "rows": rows, "athlete": guess.mapping.athletes.get(word) }),
+        )
+        .collect();
+    let questions: Vec<Value> = guess
+        .questions
+        .iter()
+        .map(|question| json!({ "text": question.text, "flag": flag_for(&question.about) }))
+        .collect();
+    json!({
+        "file": file,
+        "sheet": guess.mapping.sheet,
+        "headerRow": guess.header_row,
+        "rows": guess.rows,
+        "columns": columns,
+        "exercises": exercises,
+        "athletes": athletes,
+        "remarks": guess.remarks,
+        "questions": questions,
+        "mapping": guess.mapping.write(),
+    })
+}
+
+/// Reads a saved mapping. Fails with every key that is unknown or holds what it cannot.
+pub(super) fn read(path: &Path) -> Result<Mapping, Failure> {
+    let label = path.display().to_string();
+    let text = std::fs::read_to_string(path).map_err(|error| {
+        let advice = "Make one with nextrung sheet map FILE -o MAP.toml.";
+        Failure::usage(format!("{label} cannot be read: {error}"), advice)
+    })?;
+    Mapping::read(&text).map_err(|problems| {
+        let detail = |problem: &nextrung_domain::problem::Problem| crate::failure::Detail {
+            place: format!("{label}: {}", problem.field),
+            text: format!("found {}; expected {}", problem.found, problem.expected),
+        };
+        let count = problems.len();
+        let what = if count == 1 { "one problem".to_owned() } else { format!("{count} problems") };
+        Failure::Input {
+            message: format!("{label} has {what}"),
+            details: problems.iter().map(detail).collect(),
+            advice: "Nothing was sent.".to_owned(),
+        }
+    })
+}

@@ -1,0 +1,94 @@
+//! New file: written beside its place and then given its name, never over another file unless that was asked for.
+
+use std::fs::File;
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use tempfile::NamedTempFile;
+
+use crate::failure::Failure;
+
+/// A file that has no name yet; without [`keep`](Self::keep) nothing is left of it.
+#[derive(Debug)]
+pub(super) struct NewFile {
+    path: PathBuf,
+    may_replace: bool,
+    file: NamedTempFile,
+}
+
+impl NewFile {
+    /// Begins a file. Fails where there is one already that must not be replaced, and where none can be made.
+    pub(super) fn begin(path: &Path, may_replace: bool) -> Result<Self, Failure> {
+        if !may_replace && path.exists() {
+            return Err(taken(path));
+        }
+        let folder = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let file = tempfile::Builder::new().prefix(".nextrung-").tempfile_in(folder);
+        let file = file.map_err(|error| unwritable(path, &error))?;
+        Ok(Self { path: path.to_owned(), may_replace, file })
+    }
+
+    /// Where to write.
+    pub(super) fn out(&self) -> BufWriter<&File> {
+        BufWriter::new(self.file.as_file())
+    }
+
+    /// Gives it its name, once it is on the disk.
+    pub(super) fn keep(self) -> Result<(), Failure> {
+        let Self { path, may_replace, file } = self;
+        file.as_file().sync_all().map_err(|error| unwritable(&path, &error))?;
+        let kept = if may_replace { file.persist(&path) } else { file.persist_noclobber(&path) };
+        match kept {
+            Ok(_) => Ok(()),
+            Err(failed) if failed.error.kind() == io::ErrorKind::AlreadyExists => Err(taken(&path)),
+            Err(failed) => Err(unwritable(&path, &failed.error)),
+        }
+    }
+
+    /// Writes a whole text and keeps it.
+    pub(super) fn write(path: &Path, may_replace: bool, text: &str) -> Result<(), Failure> {
+        let new = Self::begin(path, may_replace)?;
+        let written = new.out().write_all(text.as_bytes());
+        written.map_err(|error| unwritable(path, &error))?;
+        new.keep()
+    }
+}
+
+fn taken(path: &Path) -> Failure {
+    let message = format!("{} is there already; nothing was written", path.display());
+    Failure::usage(message, "Name another file, or say --replace.")
+}
+
+fn unwritable(path: &Path, error: &io::Error) -> Failure {
+    Failure::usage(format!("{} cannot be written: {error}", path.display()), "Name another file.")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_is_not_replaced_unless_asked_and_nothing_is_left_of_one_not_kept() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.toml");
+        NewFile::write(&path, false, "one").unwrap();
+        assert_eq!(NewFile::write(&path, false, "two").unwrap_err().exit_code(), 2);
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "one");
+        NewFile::write(&path, true, "two").unwrap();
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "two");
+        drop(NewFile::begin(&folder.path().join("b.toml"), false).unwrap());
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+        assert_eq!(NewFile::begin(&path.join("c"), false).unwrap_err().exit_code(), 2);
+    }
+
+    #[test]
+    fn a_name_that_was_taken_meanwhile_is_not_replaced() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.csv");
+        let new = NewFile::begin(&path, false).unwrap();
+        std::fs::write(&path, "theirs").unwrap();
+        assert!(new.keep().is_err());
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "theirs");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+}

@@ -1,0 +1,201 @@
+//! What is wrong with a sheet: found here or by the service, told at its cell, set aside, mended, and imported after all.
+
+use std::process::Stdio;
+use std::time::{Duration, Instant};
+
+use crate::hall::{hall, line, mapped, path, put, read, sets, sheet};
+use crate::program::{Served, program};
+
+const HEADER: &str = "Date;Name;Exercise;Sets;Load;Notes\n";
+const ROWS: &str = "\
+14.03.2026;wren;pull-up;5 5;2,5;first
+;;pull-up;4-5;;\"says; fine\"
+;;pull-up;3;;
+14.03.2026;lark;pull-up;2 2;;
+15.03.2026;wren;pull-up;5 4 f;;=1+1
+";
+
+fn told(ended: &crate::program::Ended, parts: &[&str]) {
+    let page = line(&ended.stdout);
+    for part in parts {
+        assert!(page.contains(part), "{part}: {}\n{}", ended.stdout, ended.stderr);
+    }
+}
+
+fn ids(served: &Served, athlete: &str) -> Vec<String> {
+    sets(served, athlete).iter().map(|set| set["clientSetId"].as_str().unwrap().to_owned()).collect()
+}
+
+#[test]
+fn bad_rows_stop_everything_or_are_set_aside_with_their_session_and_come_back() {
+    let served = hall();
+    let log = put(&served, "log.csv", format!("{HEADER}{}", ROWS.replace("4-5", "4 5")));
+    let map = mapped(&served, &log, &[]);
+    put(&served, "log.csv", format!("{HEADER}{ROWS}"));
+    let stopped = sheet(&served, "import", &log, &["--map", &map]);
+    assert_eq!(stopped.code, 2);
+    told(
+        &stopped,
+        &[
+            "log.csv, D3 (Sets) found `-`",
+            "torn 1 session with a bad row, 3 sound sets in them",
+            "Nothing was recorded.",
+        ],
+    );
+    assert!(
+        stopped.said().contains("1 row has a problem") && stopped.said().contains("--set-aside"),
+        "{}",
+        stopped.stderr
+    );
+    assert!(ids(&served, "hall/wren").is_empty() && ids(&served, "hall/lark").is_empty());
+
+    let rejected = path(&served, "rejected.csv");
+    let aside = ["--map", &map, "--set-aside", &rejected];
+    let tried = sheet(&served, "import", &log, &[&aside[..], &["--dry-run"]].concat());
+    assert!(tried.page().contains("4 new, 0 recorded already"), "{}", tried.stdout);
+    assert!(std::fs::read(&rejected).is_err(), "a trial writes nothing");
+    let done = sheet(&served, "import", &log, &aside);
+    assert_eq!(done.code, 0, "{}", done.stderr);
+    told(&done, &["4 new sets recorded", "3 rows set aside in"]);
+    assert_eq!(ids(&served, "hall/wren"), ["wren:2026-03-15:1:1", "wren:2026-03-15:1:2"]);
+    let text = read(&served, "rejected.csv");
+    assert_eq!(text.lines().count(), 4, "the header and the whole session: {text}");
+    let again = sheet(&served, "import", &log, &aside);
+    assert!(again.code == 2 && again.said().contains("is there already"), "{}", again.stderr);
+    assert_eq!(read(&served, "rejected.csv"), text);
+
+    put(&served, "rejected.csv", text.replace("4-5", "4 5"));
+    let mended = sheet(&served, "import", &rejected, &["--map", &map]);
+    told(&mended, &["5 new sets recorded"]);
+    put(&served, "log.csv", format!("{HEADER}{}", ROWS.replace("4-5", "4 5")));
+    let whole = sheet(&served, "import", &log, &["--map", &map]);
+    told(&whole, &["0 new sets recorded, 9 known already."]);
+    let left: Vec<String> = std::fs::read_dir(served.folder.path())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter(|name| name.starts_with(".nextrung-"))
+        .collect();
+    assert!(left.is_empty(), "{left:?}");
+}
+
+#[test]
+fn what_the_service_finds_is_told_at_its_cell_and_may_be_set_aside_too() {
+    let served = hall();
+    // Lark has no body mass, which a load asks for; the last day is still to come.
+    let rows = "14.03.2026;wren;pull-up;5 5;2,5;\n14.03.2026;lark;pull-up;4;;\n;lark;pull-up;5 4;2,5;\n01.12.2026;wren;pull-up;5;;\n";
+    let log = put(&served, "log.csv", format!("{HEADER}{rows}"));
+    let map = mapped(&served, &log, &["--day-order", "day-month-year"]);
+    let refused = sheet(&served, "import", &log, &["--map", &map]);
+    assert_eq!(refused.code, 2);
+    told(
+        &refused,
+        &["log.csv, E4 (Load)", "log.csv, A5 (Date) found", "rows 4: 2 with 3 sets, 2 with problems"],
+    );
+    assert!(
+        refused.said().contains("2 rows have problems") && ids(&served, "hall/wren").is_empty(),
+        "{}",
+        refused.stderr
+    );
+    let rejected = path(&served, "rejected.csv");
+    let done = sheet(&served, "import", &log, &["--map", &map, "--set-aside", &rejected]);
+    told(&done, &["2 new sets recorded", "3 rows set aside in"]);
+    assert_eq!((ids(&served, "hall/wren").len(), ids(&served, "hall/lark").len()), (2, 0));
+    let mended = read(&served, "rejected.csv").replace("5 4;2,5", "5 4;").replace("01.12.2026", "01.11.2026");
+    put(&served, "rejected.csv", mended);
+    told(&sheet(&served, "import", &rejected, &["--map", &map]), &["4 new sets recorded"]);
+    assert_eq!(
+        ids(&served, "hall/lark"),
+        ["lark:2026-03-14:1:1", "lark:2026-03-14:1:2", "lark:2026-03-14:1:3"]
+    );
+}
+
+#[test]
+fn a_set_recorded_before_with_other_content_is_told_by_its_row() {
+    let served = hall();
+    let log = put(&served, "log.csv", format!("{HEADER}14.03.2026;wren;pull-up;5 5;;\n"));
+    let map = mapped(&served, &log, &[]);
+    sheet(&served, "import", &log, &["--map", &map]).page();
+    put(&served, "log.csv", format!("{HEADER}14.03.2026;wren;pull-up;5 4;;\n"));
+    let refused = sheet(&served, "import", &log, &["--map", &map]);
+    assert_eq!(refused.code, 2);
+    told(
+        &refused,
+        &[
+            "log.csv, row 2",
+            "`wren:2026-03-14:1:2`, recorded before with other content",
+            "nextrung sets correct",
+        ],
+    );
+}
+
+#[test]
+fn every_bad_cell_is_found_however_many_the_service_names_at_a_time() {
+    let served = hall();
+    let day = |n: usize| format!("{:02}.{:02}.2027;wren;pull-up;5;;\n", n % 28 + 1, n / 28 + 1);
+    let rows: String = (0..300).map(day).collect();
+    let log = put(&served, "log.csv", format!("{HEADER}{rows}14.03.2026;wren;pull-up;5;;\n"));
+    let map = mapped(&served, &log, &[]);
+    let refused = sheet(&served, "import", &log, &["--map", &map]);
+    told(&refused, &["301: 1 with 1 set, 300 with problems", "A2 (Date) and 299 more"]);
+    let mapping = read(&served, "map.toml").replace("stop = \"other\"", "stop = \"target\"");
+    put(&served, "map.toml", mapping);
+    let one = put(&served, "one.csv", format!("{HEADER}{}", "14.03.2026;wren;pull-up;5;;\n".repeat(150)));
+    let refused = sheet(&served, "import", &one, &["--map", &map, "--set-aside", &path(&served, "all.csv")]);
+    assert_eq!(refused.code, 2);
+    assert!(
+        refused.said().contains("is sound") && refused.said().contains("nothing set aside"),
+        "{}",
+        refused.stderr
+    );
+    assert!(std::fs::read(path(&served, "all.csv")).is_err());
+}
+
+/// Forty athletes, each on as many days as it takes.
+fn long_log(served: &Served, rows: usize) -> String {
+    let mut text = HEADER.to_owned();
+    for n in 0..rows {
+        let (who, at) = (n / 1000, n % 1000);
+        text += &format!(
+            "{:02}.{:02}.{};athlete-{who};pull-up;{};;\n",
+            at % 28 + 1,
+            at / 28 % 12 + 1,
+            2023 + at / 336,
+            n % 7
+        );
+    }
+    for who in 0..rows.div_ceil(1000) {
+        let name = format!("hall/athlete-{who}");
+        served.run(&["athlete", "add", &name]).page();
+    }
+    put(served, "long.csv", text)
+}
+
+#[test]
+fn a_service_lost_half_way_is_told_and_the_same_command_finishes_it() {
+    let mut served = hall();
+    let log = long_log(&served, 40_000);
+    let map = mapped(&served, &log, &[]);
+    let import =
+        ["sheet", "import", &log, "--roster", "hall", "--map", &map, "--server", &served.url.clone()];
+    let child = program(&import).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let began = Instant::now();
+    while sets(&served, "hall/athlete-0").is_empty() {
+        assert!(began.elapsed() < Duration::from_secs(60), "nothing was recorded");
+    }
+    served.stop_at_once();
+    let lost = child.wait_with_output().unwrap();
+    let said = String::from_utf8(lost.stderr).unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(lost.status.code(), Some(3), "{said}");
+    assert!(said.contains("of 40000 sets are recorded. The same command again finishes it"), "{said}");
+    served.start_again();
+    let done = sheet(&served, "import", &log, &["--map", &map]);
+    let page = line(done.page());
+    let number = |after: &str| -> usize {
+        let before = page.split(after).next().unwrap();
+        before.split_whitespace().last().unwrap().parse().unwrap()
+    };
+    let (fresh, known) = (number(" new sets recorded"), number(" known already"));
+    assert_eq!(fresh + known, 40_000, "{}", done.stdout);
+    assert!(fresh > 0 && known >= 1000, "{}", done.stdout);
+    assert_eq!((sets(&served, "hall/athlete-0").len(), sets(&served, "hall/athlete-39").len()), (1000, 1000));
+}
