@@ -359,6 +359,10 @@ pub fn of_transport(code: Code, message: &str) -> Option<Status> {
         let text = format!("the message is too large ({message}); send less at a time");
         return Some(status(Code::ResourceExhausted, "MESSAGE_TOO_LARGE", text, &[]));
     }
+    // What else is not implemented, such as a compression, is told in words.
+    if code == Code::Unimplemented && message.is_empty() {
+        return Some(method_unknown());
+    }
     // Faults of the service itself have details and do not come here.
     (code == Code::Internal).then(|| bad_fields([undecoded(message)]))
 }

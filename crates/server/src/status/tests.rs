@@ -125,6 +125,7 @@ fn only_what_the_transport_made_is_replaced() {
     let reason = |code, text: &str| of_transport(code, text).map(|status| told(&status).1);
     assert_eq!(reason(Code::OutOfRange, "too large").as_deref(), Some("MESSAGE_TOO_LARGE"));
     assert_eq!(reason(Code::Internal, "Missing request message.").as_deref(), Some("BAD_FIELDS"));
+    assert_eq!(reason(Code::Unimplemented, "").as_deref(), Some("METHOD_UNKNOWN"));
     for code in [Code::Unimplemented, Code::NotFound, Code::Unavailable, Code::Cancelled] {
         assert_eq!(reason(code, "anything"), None, "{code:?}");
     }
