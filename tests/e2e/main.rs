@@ -11,6 +11,10 @@ mod athletes;
 #[cfg(test)]
 mod bad_fields;
 #[cfg(test)]
+mod browser;
+#[cfg(test)]
+mod browsing;
+#[cfg(test)]
 mod cancel;
 #[cfg(test)]
 mod capacities;
@@ -28,6 +32,8 @@ mod forecasts;
 mod gates;
 #[cfg(test)]
 mod headers;
+#[cfg(test)]
+mod http1;
 #[cfg(test)]
 mod ladders;
 #[cfg(test)]

@@ -1,15 +1,20 @@
 //! TLS: who is reached, who is told apart, and certificates that change.
 
 use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 use nextrung_api::v1;
 use nextrung_api::v1::ladder_service_client::LadderServiceClient;
 use nextrung_server::{Settings, StartError, TlsError, TlsFiles, start};
 use rcgen::{BasicConstraints, CertificateParams, CertifiedIssuer, IsCa, KeyPair};
+use rustls::{ClientConfig, RootCertStore};
 use tempfile::TempDir;
+use tokio::net::TcpStream;
+use tokio_rustls::TlsConnector;
 use tonic::transport::{Certificate, Channel, ClientTlsConfig, Endpoint, Identity};
 
+use crate::browser::{Browser, Version, call};
 use crate::service::loopback;
 
 /// An authority of this test's own.
@@ -124,4 +129,32 @@ async fn other_machines_are_reached_with_keys_and_tls_alone() {
     let mut settings = Settings::new(([0, 0, 0, 0], 0).into(), dir.path().join("log.sqlite"));
     (settings.tls, settings.keys) = (Some(files), true);
     start(settings).await.unwrap().stop().await.unwrap();
+}
+
+#[tokio::test]
+async fn browsers_choose_their_version_of_http() {
+    let dir = tempfile::tempdir().unwrap();
+    let issuer = authority();
+    let running = serving(&dir, write(dir.path(), &vouched(&issuer))).await;
+    let mut roots = RootCertStore::empty();
+    roots.add(issuer.der().clone()).unwrap();
+    for (offered, chosen, version) in [
+        (&["h2", "http/1.1"] as &[&str], Some("h2"), Version::Two),
+        (&["http/1.1"], Some("http/1.1"), Version::One),
+        (&[], None, Version::One),
+    ] {
+        let provider = Arc::new(rustls::crypto::ring::default_provider());
+        let builder = ClientConfig::builder_with_provider(provider).with_safe_default_protocol_versions();
+        let mut config = builder.unwrap().with_root_certificates(roots.clone()).with_no_client_auth();
+        config.alpn_protocols = offered.iter().map(|name| name.as_bytes().to_vec()).collect();
+        let stream = TcpStream::connect(running.local_addr()).await.unwrap();
+        let name = "localhost".try_into().unwrap();
+        let stream = TlsConnector::from(Arc::new(config)).connect(name, stream).await.unwrap();
+        assert_eq!(stream.get_ref().1.alpn_protocol(), chosen.map(str::as_bytes));
+        let mut browser = Browser::over(stream, version).await;
+        let list = call("LadderService/ListLadders", &v1::ListLaddersRequest::default());
+        let answer = browser.ask(list).await.message::<v1::ListLaddersResponse>();
+        assert!(!answer.ladders.is_empty(), "{version:?}");
+    }
+    running.stop().await.unwrap();
 }

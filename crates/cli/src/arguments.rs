@@ -29,6 +29,7 @@ use crate::trend::TrendArguments;
 use crate::watch::WatchArguments;
 use crate::week::WeekArguments;
 use crate::why::WhyArguments;
+use crate::workbook::WorkbookVerb;
 
 /// What every help page looks like: what it is for, then examples, then the list of options.
 pub(crate) const HELP: &str =
@@ -153,6 +154,9 @@ pub(crate) enum Command {
     Trend(TrendArguments),
     /// Say when the first clean unit on a goal rung is likely
     Forecast(ForecastArguments),
+    /// Write workbooks for people, and keep a folder of theirs in step
+    #[command(subcommand)]
+    Workbook(WorkbookVerb),
     /// Measure predictions and advice on histories
     #[command(subcommand)]
     Replay(ReplayVerb),

@@ -159,6 +159,13 @@ impl Failure {
         page
     }
 
+    /// For a list: the message, every bad field, what to do, each in a line.
+    pub(crate) fn lines(&self) -> Vec<String> {
+        let fields = self.details().iter().map(|detail| format!("{}: {}", detail.place, detail.text));
+        let advice = Some(self.advice()).filter(|advice| !advice.is_empty());
+        std::iter::once(self.to_string()).chain(fields).chain(advice).collect()
+    }
+
     /// For programs.
     pub(crate) fn to_json(&self) -> Value {
         let fields: Vec<Value> = self
@@ -210,6 +217,16 @@ mod tests {
         let error = bad_file().to_json();
         assert_eq!(error["error"]["fields"][0]["field"], "row[3].reps");
         assert_eq!(error["error"]["exitCode"], 2);
+    }
+
+    #[test]
+    fn lines_say_the_same_as_a_page() {
+        let expected = [
+            "sets.csv has 1 problem",
+            "row[3].reps: found `x`; expected a whole number",
+            "Nothing was sent.",
+        ];
+        assert_eq!(bad_file().lines(), expected);
     }
 
     #[test]

@@ -45,6 +45,7 @@ mod watch;
 mod week;
 mod why;
 mod words;
+mod workbook;
 
 use std::process::ExitCode;
 

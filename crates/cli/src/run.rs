@@ -12,7 +12,7 @@ use crate::failure::Failure;
 use crate::output::Output;
 use crate::{
     athlete, capacity, database, demo, forecast, gates, key, ladders, manual, prescribe, record, refit,
-    replay, review, roster, serve, sets, sheet, suppose, trend, watch, week, why,
+    replay, review, roster, serve, sets, sheet, suppose, trend, watch, week, why, workbook,
 };
 
 /// What a verb of a client works with.
@@ -75,6 +75,7 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
         Command::Week(week) => week::run(&week, desk(shared).await?).await,
         Command::Trend(trend) => trend::run(&trend, desk(shared).await?).await,
         Command::Forecast(forecast) => forecast::run(&forecast, desk(shared).await?).await,
+        Command::Workbook(verb) => workbook::run(&verb, desk(shared).await?).await,
         Command::Key(verb) => key::run(&verb, Output::standard(shared.json)).await,
         Command::Manual(verb) => manual::run(&verb, Output::standard(shared.json)),
         Command::Refit(verb) => refit::run(&verb, Output::standard(shared.json)),

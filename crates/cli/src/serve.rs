@@ -126,14 +126,14 @@ fn show(entries: &[Entry], output: &mut Output) -> Result<(), Failure> {
 }
 
 /// The signals that ask the process to end.
-struct StopSignals {
+pub(crate) struct StopSignals {
     #[cfg(unix)]
     terminate: tokio::signal::unix::Signal,
 }
 
 impl StopSignals {
     /// Takes the signals from now on.
-    fn listen() -> Result<Self, Failure> {
+    pub(crate) fn listen() -> Result<Self, Failure> {
         Ok(Self {
             #[cfg(unix)]
             terminate: tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate())
@@ -142,7 +142,7 @@ impl StopSignals {
     }
 
     /// Waits for the first of them.
-    async fn wait(&mut self) {
+    pub(crate) async fn wait(&mut self) {
         #[cfg(unix)]
         tokio::select! {
             _ = self.terminate.recv() => {}

@@ -5,7 +5,7 @@ use nextrung_api::v1;
 use nextrung_domain::date::CivilDate;
 
 use crate::arguments::{HELP, RequestIdFlag};
-use crate::connection::{PAGE_SIZE, all_pages, answer, promised};
+use crate::connection::{Connection, PAGE_SIZE, all_pages, answer, promised};
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
 use crate::run::Desk;
@@ -109,7 +109,7 @@ async fn list(arguments: &ListArguments, mut desk: Desk) -> Result<(), Failure> 
         include_withdrawn: arguments.withdrawn,
         ..v1::ListSetsRequest::default()
     };
-    let mut all = all_sets(&desk, filter).await?;
+    let mut all = all_sets(&desk.service, filter).await?;
     let total = all.sets.len();
     let last = arguments.last.unwrap_or(if desk.output.is_json { total } else { LAST });
     all.sets.drain(..total.saturating_sub(last));
@@ -162,18 +162,22 @@ async fn find(desk: &Desk, name: &str) -> Result<v1::LoggedSet, Failure> {
     let athlete = names::parent(name).to_owned();
     let filter =
         v1::ListSetsRequest { parent: athlete, include_withdrawn: true, ..v1::ListSetsRequest::default() };
-    let all = all_sets(desk, filter).await?;
+    let all = all_sets(&desk.service, filter).await?;
     all.sets.into_iter().find(|set| set.name == name).ok_or_else(|| Failure::NotFound {
         message: format!("there is no set {}", names::short(name)),
         advice: format!("See which there are: nextrung sets list {}", names::short(names::parent(name))),
     })
 }
 
-async fn all_sets(desk: &Desk, filter: v1::ListSetsRequest) -> Result<v1::ListSetsResponse, Failure> {
+/// Every page of a list of sets.
+pub(crate) async fn all_sets(
+    service: &Connection,
+    filter: v1::ListSetsRequest,
+) -> Result<v1::ListSetsResponse, Failure> {
     let mut log_position = 0;
     let sets = all_pages(async |page_token| {
         let request = v1::ListSetsRequest { page_size: 2 * PAGE_SIZE, page_token, ..filter.clone() };
-        let page = answer(desk.service.sets().list_sets(request)).await?;
+        let page = answer(service.sets().list_sets(request)).await?;
         log_position = page.log_position;
         Ok((page.sets, page.next_page_token))
     })

@@ -11,12 +11,13 @@ pub(crate) mod exchange;
 mod import;
 mod job;
 mod loading;
-mod map;
+pub(crate) mod map;
 mod new_file;
 mod parcel;
 mod rehearsal;
-mod roll;
+pub(crate) mod roll;
 mod source;
+pub(crate) mod unattended;
 mod wire;
 
 const VERBS: &str = "Examples:

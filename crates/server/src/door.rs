@@ -67,8 +67,19 @@ impl Door {
         Ok(seen.answered(response))
     }
 
+    /// The answer to a request that does not come in; it is seen and counted as a call in vain is.
+    pub(crate) fn turn_away(
+        &self,
+        request: &Request<Body>,
+        peer: &Peer,
+        (code, answer): (Code, Response<Body>),
+    ) -> Response<Body> {
+        self.tire(peer);
+        self.witness.begin(request).turned_away(code, answer)
+    }
+
     /// Notes that a peer asked in vain; when it did so too often, it is read slowly.
-    pub(crate) fn tire(&self, peer: &Peer) {
+    fn tire(&self, peer: &Peer) {
         if !self.patience.bears(peer.address()) {
             peer.slow_down();
         }

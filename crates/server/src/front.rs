@@ -8,19 +8,26 @@ use std::task::{Context, Poll};
 
 use http::header::{CONTENT_TYPE, HOST, ORIGIN};
 use http::{HeaderValue, Method, Request, Response, StatusCode, Version};
+use tonic::Code;
 use tonic::body::Body;
 use tonic_web::GrpcWebLayer;
 use tower::{Layer, Service};
 
 use crate::door::Door;
 use crate::listen::peers::Peer;
+use crate::patience::Patience;
 
 pub(crate) mod origin;
 
 use origin::Origins;
 
-/// How the content type of every gRPC-Web call begins.
-const WEB: &[u8] = b"application/grpc-web";
+/// The content of gRPC-Web calls, named as tonic-web knows it.
+const WEB: [&str; 4] = [
+    "application/grpc-web",
+    "application/grpc-web+proto",
+    "application/grpc-web-text",
+    "application/grpc-web-text+proto",
+];
 /// What is told to whoever speaks none of the protocols.
 const SPOKEN: &str = "This port speaks gRPC (HTTP/2) and gRPC-Web.\n";
 
@@ -29,6 +36,7 @@ const SPOKEN: &str = "This port speaks gRPC (HTTP/2) and gRPC-Web.\n";
 pub(crate) struct Front {
     door: Door,
     origins: Arc<Origins>,
+    preflights: Patience,
     /// Whether only names are taken that nobody else can make point here: without keys a page in a browser on this machine,
     /// reached under a name of its maker's, could read and write everything.
     wants_own_name: bool,
@@ -38,7 +46,8 @@ pub(crate) struct Front {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Kind {
     Grpc,
-    Web,
+    /// Its content named plainly.
+    Web(&'static str),
     /// A browser asks whether a page may call.
     Preflight,
     Unknown,
@@ -47,7 +56,8 @@ enum Kind {
 impl Front {
     /// A front before a door, for pages of some origins. A service that asks for no keys wants to be called by its own name.
     pub(crate) fn new(door: Door, origins: Origins, keys: bool) -> Self {
-        Self { door, origins: Arc::new(origins), wants_own_name: !keys }
+        let (origins, preflights) = (Arc::new(origins), Patience::with_preflights());
+        Self { door, origins, preflights, wants_own_name: !keys }
     }
 
     /// Answers a request of a peer.
@@ -61,25 +71,43 @@ impl Front {
             return self.door.answer(request, &peer).await;
         }
         let origin = request.headers().get(ORIGIN).cloned();
-        let refused = self.refuses(&request, origin.as_ref());
-        let is_in_vain = refused.is_some() || kind != Kind::Web;
-        if is_in_vain {
-            self.door.tire(&peer);
+        if let Some(refused) = self.refuses(&request, origin.as_ref()) {
+            return Ok(self.door.turn_away(&request, &peer, (Code::PermissionDenied, refused)));
         }
-        let mut answer = match (refused, kind) {
-            (Some(refused), _) => return Ok(refused),
-            (None, Kind::Web) => {
-                let Ok(answer) =
-                    GrpcWebLayer::new().layer(AtDoor { door: self.door.clone(), peer }).call(request).await;
-                answer
+        let mut answer = match kind {
+            Kind::Web(kind) => self.translated(request, kind, peer).await,
+            Kind::Preflight => self.preflight(&peer),
+            Kind::Grpc | Kind::Unknown => {
+                let told = (Code::Unimplemented, plain(StatusCode::NOT_FOUND, SPOKEN));
+                self.door.turn_away(&request, &peer, told)
             }
-            (None, Kind::Preflight) => origin::preflight(),
-            (None, Kind::Grpc | Kind::Unknown) => plain(StatusCode::NOT_FOUND, SPOKEN),
         };
         if let Some(origin) = origin {
             origin::let_read(&mut answer, origin);
         }
         Ok(answer)
+    }
+
+    /// Tells a browser that a page may call. Behind a proxy one address asks for all browsers, and the answer costs next to
+    /// nothing: more of this is borne than of calls in vain.
+    fn preflight(&self, peer: &Peer) -> Response<Body> {
+        if !self.preflights.bears(peer.address()) {
+            peer.slow_down();
+        }
+        origin::preflight()
+    }
+
+    /// Answers a call of gRPC-Web.
+    async fn translated(
+        &self,
+        mut request: Request<Body>,
+        kind: &'static str,
+        peer: Arc<Peer>,
+    ) -> Response<Body> {
+        request.headers_mut().insert(CONTENT_TYPE, HeaderValue::from_static(kind));
+        let door = AtDoor { door: self.door.clone(), peer };
+        let Ok(answer) = GrpcWebLayer::new().layer(door).call(request).await;
+        answer
     }
 
     /// Why a request that may come from a browser is not taken.
@@ -101,15 +129,17 @@ impl Front {
 
 fn kind(request: &Request<Body>) -> Kind {
     let headers = request.headers();
-    let is_web = headers.get(CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(WEB));
-    if request.method() == Method::OPTIONS && headers.contains_key(origin::ASKED_METHOD) {
-        Kind::Preflight
-    } else if is_web {
-        Kind::Web
-    } else if request.version() == Version::HTTP_2 {
-        Kind::Grpc
-    } else {
-        Kind::Unknown
+    let told = headers.get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
+    let media = told.split(';').next().unwrap_or_default().trim();
+    let web = WEB.into_iter().find(|web| media.eq_ignore_ascii_case(web));
+    match web {
+        _ if request.method() == Method::OPTIONS && headers.contains_key(origin::ASKED_METHOD) => {
+            Kind::Preflight
+        }
+        // Whatever else tonic-web answers by itself, unseen by the door.
+        Some(web) if request.method() == Method::POST => Kind::Web(web),
+        None if request.version() == Version::HTTP_2 => Kind::Grpc,
+        Some(_) | None => Kind::Unknown,
     }
 }
 

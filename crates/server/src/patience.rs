@@ -15,6 +15,8 @@ type Often = (NonZeroU32, NonZeroU32);
 const CALLS: Often = (NonZeroU32::MIN.saturating_add(999), NonZeroU32::MIN.saturating_add(9));
 /// Connections; common practice, no source. Each costs as much as some calls, and with TLS as some dozen.
 const CONNECTIONS: Often = (NonZeroU32::MIN.saturating_add(499), NonZeroU32::MIN.saturating_add(99));
+/// Questions of browsers before calls of a page; common practice, no source.
+const PREFLIGHTS: Often = (NonZeroU32::MIN.saturating_add(1999), NonZeroU32::MIN.saturating_add(199));
 /// Addresses that are remembered before those that have rested are forgotten.
 const MANY: usize = 10_000;
 
@@ -31,6 +33,11 @@ impl Patience {
     /// With connections.
     pub(crate) fn with_connections() -> Self {
         Self::new(CONNECTIONS)
+    }
+
+    /// With questions of browsers.
+    pub(crate) fn with_preflights() -> Self {
+        Self::new(PREFLIGHTS)
     }
 
     fn new((at_once, a_second): Often) -> Self {

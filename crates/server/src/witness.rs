@@ -86,6 +86,12 @@ impl Seen {
         &mut self.about
     }
 
+    /// The answer, which has no status of a call, to a request that came to none.
+    pub(crate) fn turned_away(mut self, code: Code, answer: Response<Body>) -> Response<Body> {
+        self.code = Some(code);
+        self.answered(answer)
+    }
+
     /// The answer with the id of the call. The call ends with its last piece.
     pub(crate) fn answered(mut self, mut response: Response<Body>) -> Response<Body> {
         if let Ok(id) = HeaderValue::from_str(&self.id) {

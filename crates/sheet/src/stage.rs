@@ -74,6 +74,9 @@ pub use summary::{Given, LeftOut, Summary};
 /// Most sets of a session, as the contract has it.
 const MOST_SETS: i64 = 200;
 
+/// What is found of a sheet that has a header and no row of sets under it.
+pub const NO_ROWS: &str = "a sheet without rows of sets";
+
 /// A further check of a set of an athlete, such as that of the domain: its problems, fields named as in the contract.
 pub type CheckSet<'f> = dyn Fn(&str, &SetDraft) -> Vec<Problem> + 'f;
 
@@ -213,10 +216,7 @@ impl<'i, 'b> Import<'i, 'b> {
         summary.torn_sessions = sessions.torn().len();
         summary.torn_sets = sessions.torn_sets();
         if summary.sound_rows + summary.bad_rows == 0 {
-            let fault = Fault::new(
-                "a sheet without rows of sets",
-                "a header and rows under it; is it the right sheet?",
-            );
+            let fault = Fault::new(NO_ROWS, "a header and rows under it; is it the right sheet?");
             return Err(fault.refuse(self.grid.file(), self.grid.sheet_name(self.sheet)));
         }
         let (findings, more) = findings.closed();

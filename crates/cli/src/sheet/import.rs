@@ -233,7 +233,11 @@ async fn set_aside(
 }
 
 /// Sends every sound set. When it stops half-way, says how far it came.
-async fn send(job: &Arc<Job>, rehearsal: &Rehearsal, service: &Connection) -> Result<Written, Failure> {
+pub(super) async fn send(
+    job: &Arc<Job>,
+    rehearsal: &Rehearsal,
+    service: &Connection,
+) -> Result<Written, Failure> {
     let total = rehearsal.tally.fresh + rehearsal.tally.known;
     let bar = progress::bar(total, "recording");
     let mut written = Written::default();

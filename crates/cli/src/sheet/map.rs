@@ -151,7 +151,7 @@ pub(super) fn to_json(file: &str, guess: &Guess) -> Value {
 }
 
 /// Reads a saved mapping. Fails with every key that is unknown or holds what it cannot.
-pub(super) fn read(path: &Path) -> Result<Mapping, Failure> {
+pub(crate) fn read(path: &Path) -> Result<Mapping, Failure> {
     let label = path.display().to_string();
     let text = std::fs::read_to_string(path).map_err(|error| {
         let advice = "Make one with nextrung sheet map FILE -o MAP.toml.";

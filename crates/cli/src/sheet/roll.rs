@@ -10,15 +10,15 @@ use crate::names;
 
 /// What the words of a sheet may mean.
 #[derive(Debug)]
-pub(super) struct Roll {
-    pub(super) rungs: Vec<KnownRung>,
+pub(crate) struct Roll {
+    pub(crate) rungs: Vec<KnownRung>,
     /// The roster, a resource name, and its athletes; nothing when none is named.
-    pub(super) roster: Option<(String, Directory)>,
+    pub(crate) roster: Option<(String, Directory)>,
 }
 
 impl Roll {
     /// Asks the service.
-    pub(super) async fn call(service: &Connection, roster: Option<&str>) -> Result<Self, Failure> {
+    pub(crate) async fn call(service: &Connection, roster: Option<&str>) -> Result<Self, Failure> {
         let ladders = service.all_ladders().await?.ladders;
         let rungs = ladders.iter().flat_map(|ladder| &ladder.rungs).filter_map(known).collect();
         let roster = match roster {

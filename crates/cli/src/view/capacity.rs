@@ -63,7 +63,7 @@ fn row(rung: &v1::RungCapacity, lexicon: &Lexicon) -> [String; 6] {
 }
 
 /// The interval with level 0.8.
-fn eighty(rung: &v1::RungCapacity) -> Option<&v1::Interval> {
+pub(crate) fn eighty(rung: &v1::RungCapacity) -> Option<&v1::Interval> {
     rung.intervals.iter().find(|interval| (interval.level - 0.8).abs() < 1e-9)
 }
 

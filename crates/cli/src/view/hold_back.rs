@@ -27,6 +27,15 @@ pub(crate) fn page(found: &[v1::HoldBack], lexicon: &Lexicon, width: usize) -> S
     page
 }
 
+/// The same as sentences.
+pub(crate) fn sentences(found: &[v1::HoldBack], lexicon: &Lexicon) -> Vec<String> {
+    let sentence = |group: Group<'_>| {
+        let kind = words::word_of::<v1::HoldBackKind>(group.first.kind);
+        format!("{} ({kind}): {} {}", named(&group.rungs), group.first.detail, group.first.opened_by)
+    };
+    groups(found, lexicon).into_iter().map(sentence).collect()
+}
+
 /// Hold-backs that say the same, in the order in which they first appear.
 fn groups<'h>(found: &'h [v1::HoldBack], lexicon: &Lexicon) -> Vec<Group<'h>> {
     let mut groups: Vec<Group<'h>> = Vec::new();
@@ -72,6 +81,12 @@ mod tests {
             ["a", "b", "c", "d", "e"].iter().map(|rung| held(rung, v1::HoldBackKind::Pain)).collect();
         let expected = "  pain       press/a, press/b, press/c and 2 more rungs: It hurt. Wait.\n";
         assert_eq!(page(&found, &Lexicon::default(), 96), expected);
+    }
+
+    #[test]
+    fn sentences_name_rungs_and_kind() {
+        let found = [held("a", v1::HoldBackKind::Gate), held("b", v1::HoldBackKind::Gate)];
+        assert_eq!(sentences(&found, &Lexicon::default()), ["press/a and press/b (gate): It hurt. Wait."]);
     }
 
     #[test]

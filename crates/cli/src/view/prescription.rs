@@ -40,7 +40,7 @@ pub(crate) fn page(made: &v1::Prescription, who: &str, lexicon: &Lexicon, layout
     let sections = [
         ("Goals", goals(made, layout.width)),
         ("Held back", hold_back::page(&made.hold_backs, lexicon, layout.width)),
-        ("Ladders against last time", directions(made, lexicon, layout.width)),
+        ("Ladders against last time", bullets(&direction_sentences(made, lexicon), layout.width)),
         ("The day", sentences(&made.reasons, layout.width)),
         ("Cautions", bullets(&made.cautions, layout.width)),
     ];
@@ -85,7 +85,7 @@ pub(crate) fn work(made: &v1::Prescription, lexicon: &Lexicon, layout: Layout) -
 }
 
 /// The chance that a set does what it is for: a test set reaches its target, any other falls into the band.
-fn hit(block: i32, expected: &v1::Expectation) -> f64 {
+pub(crate) fn hit(block: i32, expected: &v1::Expectation) -> f64 {
     if block != i32::from(v1::Block::Test) {
         return expected.p_band;
     }
@@ -112,20 +112,26 @@ fn details(number: usize, item: &v1::PrescribedItem, lexicon: &Lexicon, layout: 
 
 /// Where the athlete stands with each goal.
 pub(crate) fn goals(made: &v1::Prescription, width: usize) -> String {
-    let line = |goal: &v1::GoalStatus| {
-        let by = goal.by_date.map(|day| format!(" Wished for by {}.", iso(Some(&day)))).unwrap_or_default();
-        hanging("  - ", &format!("{}{by}", goal.sentence), width)
-    };
-    made.goal_statuses.iter().map(line).collect()
+    bullets(&goal_sentences(made), width)
 }
 
-fn directions(made: &v1::Prescription, lexicon: &Lexicon, width: usize) -> String {
-    let line = |one: &v1::LadderDirection| {
+/// The same as sentences.
+pub(crate) fn goal_sentences(made: &v1::Prescription) -> Vec<String> {
+    let sentence = |goal: &v1::GoalStatus| {
+        let by = goal.by_date.map(|day| format!(" Wished for by {}.", iso(Some(&day)))).unwrap_or_default();
+        format!("{}{by}", goal.sentence)
+    };
+    made.goal_statuses.iter().map(sentence).collect()
+}
+
+/// Where each ladder goes against last time, in sentences.
+pub(crate) fn direction_sentences(made: &v1::Prescription, lexicon: &Lexicon) -> Vec<String> {
+    let sentence = |one: &v1::LadderDirection| {
         let where_to = words::phrase_of::<v1::Direction>(one.direction);
         let why = one.reason.as_ref().map(|reason| reason.sentence.as_str()).unwrap_or_default();
-        hanging("  - ", &format!("{}: {where_to}. {why}", lexicon.ladder(&one.ladder)), width)
+        format!("{}: {where_to}. {why}", lexicon.ladder(&one.ladder))
     };
-    made.directions.iter().map(line).collect()
+    made.directions.iter().map(sentence).collect()
 }
 
 /// The sentences of reasons, one a line.
@@ -139,7 +145,8 @@ pub(crate) fn section(title: &str, body: &str, layout: Layout) -> String {
     if body.is_empty() { String::new() } else { format!("\n{}\n{body}", layout.strong(title)) }
 }
 
-fn origin(made: &v1::Prescription) -> String {
+/// What it was made from.
+pub(crate) fn origin(made: &v1::Prescription) -> String {
     let name = if made.name.is_empty() { "not kept".to_owned() } else { short(&made.name) };
     format!(
         "{name}; from log position {}, {}, {}",

@@ -35,7 +35,7 @@ pub(crate) fn page(found: &v1::WeekPlan, who: &str, lexicon: &Lexicon, layout: L
 }
 
 /// The name of a day's weekday, short: `Mon`.
-fn short_day(day: &v1::PlannedDay) -> String {
+pub(crate) fn short_day(day: &v1::PlannedDay) -> String {
     long(day.date.as_ref()).chars().take(3).collect()
 }
 
@@ -77,7 +77,7 @@ fn rows(found: &v1::WeekPlan, lexicon: &Lexicon, layout: Layout) -> String {
 }
 
 /// A part: its ladder, what it is where that is not plain working sets, and its sets.
-fn part_words(part: &v1::PlannedPart, lexicon: &Lexicon) -> String {
+pub(crate) fn part_words(part: &v1::PlannedPart, lexicon: &Lexicon) -> String {
     let ladder = last(&part.ladder);
     let ladder = if ladder.is_empty() { lexicon.ladder(&part.ladder) } else { ladder.to_owned() };
     let what = match v1::Block::try_from(part.block) {
@@ -103,7 +103,8 @@ fn why(found: &v1::WeekPlan, width: usize) -> String {
     found.days.iter().map(line).collect()
 }
 
-fn origin(found: &v1::WeekPlan) -> String {
+/// What it was made from.
+pub(crate) fn origin(found: &v1::WeekPlan) -> String {
     format!(
         "{} points missed, the least of {} plans; open from {}; from log position {}, {}",
         found.cost,

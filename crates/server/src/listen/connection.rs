@@ -12,6 +12,7 @@ use hyper::rt::Executor;
 use hyper::service::service_fn;
 use hyper_util::rt::TokioIo;
 use hyper_util::server::conn::auto::Builder;
+use socket2::{SockRef, TcpKeepalive};
 use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite};
 use tokio::net::TcpStream;
 use tokio::sync::watch;
@@ -20,6 +21,7 @@ use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tonic::body::Body;
 
+use super::PING;
 use super::flow::Protocol;
 use super::peers::Peer;
 use super::throttle::Throttled;
@@ -106,6 +108,9 @@ impl Each {
     ) -> io::Result<(impl AsyncRead + AsyncWrite + Unpin + use<>, Protocol)> {
         self.patience.until_borne(peer.address()).await;
         stream.set_nodelay(true)?;
+        // Tells of a peer that has vanished; HTTP/1.1 has no pings.
+        let asked = TcpKeepalive::new().with_time(PING.0).with_interval(PING.1 / 4);
+        SockRef::from(&stream).set_tcp_keepalive(&asked)?;
         match &self.tls {
             None => {
                 let (stream, protocol) = prefaced(stream.into_split()).await?;

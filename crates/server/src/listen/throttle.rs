@@ -1,5 +1,5 @@
 //! Throttle: a connection on which calls are made in vain, or which sends more than calls can need, is read slowly, so that a
-//! flood waits with whoever sends it.
+//! flood waits with whoever sends it; one whose peer takes nothing ends.
 
 use std::io;
 use std::pin::Pin;
@@ -17,6 +17,8 @@ use super::peers::Peer;
 const PAUSE: Duration = Duration::from_millis(200);
 /// How long a connection is read slowly after the last call in vain.
 const LASTS: Duration = Duration::from_secs(2);
+/// How long what is written may wait for its peer: as long as a ping of HTTP/2, of which HTTP/1.1 has none.
+const TAKEN: Duration = Duration::from_secs(80);
 
 /// Tells a connection to read slowly.
 #[derive(Debug, Clone, Default)]
@@ -41,11 +43,36 @@ pub(super) struct Throttled<S> {
     peer: Arc<Peer>,
     flow: Flow,
     pause: Option<Pin<Box<Sleep>>>,
+    stall: Stall,
+}
+
+/// How long what is written has waited for its peer.
+struct Stall {
+    most: Duration,
+    waits: Option<Pin<Box<Sleep>>>,
+}
+
+impl Stall {
+    /// What has come of a write, which fails once it has waited for too long.
+    fn watch<T>(&mut self, cx: &mut Context<'_>, written: Poll<io::Result<T>>) -> Poll<io::Result<T>> {
+        if written.is_ready() {
+            self.waits = None;
+            return written;
+        }
+        let waits = self.waits.get_or_insert_with(|| Box::pin(tokio::time::sleep(self.most)));
+        waits.as_mut().poll(cx).map(|()| Err(io::ErrorKind::TimedOut.into()))
+    }
 }
 
 impl<S> Throttled<S> {
     pub(super) fn new(stream: S, peer: Arc<Peer>, protocol: Protocol) -> Self {
-        Self { stream, peer, flow: Flow::new(protocol, Instant::now()), pause: None }
+        Self {
+            stream,
+            peer,
+            flow: Flow::new(protocol, Instant::now()),
+            pause: None,
+            stall: Stall { most: TAKEN, waits: None },
+        }
     }
 
     /// How long to wait before the next read.
@@ -78,15 +105,18 @@ impl<S: AsyncRead + Unpin> AsyncRead for Throttled<S> {
 
 impl<S: AsyncWrite + Unpin> AsyncWrite for Throttled<S> {
     fn poll_write(mut self: Pin<&mut Self>, cx: &mut Context<'_>, buf: &[u8]) -> Poll<io::Result<usize>> {
-        Pin::new(&mut self.stream).poll_write(cx, buf)
+        let written = Pin::new(&mut self.stream).poll_write(cx, buf);
+        self.stall.watch(cx, written)
     }
 
     fn poll_flush(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_flush(cx)
+        let flushed = Pin::new(&mut self.stream).poll_flush(cx);
+        self.stall.watch(cx, flushed)
     }
 
     fn poll_shutdown(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_shutdown(cx)
+        let shut = Pin::new(&mut self.stream).poll_shutdown(cx);
+        self.stall.watch(cx, shut)
     }
 
     fn poll_write_vectored(
@@ -94,7 +124,8 @@ impl<S: AsyncWrite + Unpin> AsyncWrite for Throttled<S> {
         cx: &mut Context<'_>,
         bufs: &[io::IoSlice<'_>],
     ) -> Poll<io::Result<usize>> {
-        Pin::new(&mut self.stream).poll_write_vectored(cx, bufs)
+        let written = Pin::new(&mut self.stream).poll_write_vectored(cx, bufs);
+        self.stall.watch(cx, written)
     }
 
     fn is_write_vectored(&self) -> bool {
@@ -130,5 +161,24 @@ mod tests {
         let next = tokio::time::timeout(PAUSE / 2, near.read_exact(&mut read)).await;
         assert!(next.is_ok(), "not braked any more");
         assert_eq!(&read, b"gh");
+    }
+
+    #[tokio::test]
+    async fn a_write_that_nobody_takes_fails_and_one_taken_slowly_does_not() {
+        const MOST: Duration = Duration::from_millis(200);
+        let (mut far, near) = tokio::io::duplex(4);
+        let peer = Arc::new(Peers::default().enter(IpAddr::from([127, 0, 0, 1]), 1).unwrap());
+        let mut near = Throttled::new(near, peer, Protocol::Http1);
+        near.stall.most = MOST;
+        let slow = async {
+            for _ in 0..3 {
+                tokio::time::sleep(MOST / 2).await;
+                far.read_exact(&mut [0; 4]).await.unwrap();
+            }
+        };
+        let (written, ()) = tokio::join!(near.write_all(b"0123456789abcdef"), slow);
+        written.unwrap();
+        let stalled = near.write_all(b"0123").await.unwrap_err();
+        assert_eq!(stalled.kind(), io::ErrorKind::TimedOut);
     }
 }

@@ -1,0 +1,240 @@
+//! File: workbooks on disk, each of them the old one or the new one whole at every moment.
+
+use std::fs::{self, File};
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
+use nextrung_sheet::grid::cap::MAX_FILE;
+use sha2::{Digest, Sha256};
+use tempfile::NamedTempFile;
+
+use crate::failure::Failure;
+
+/// What temporary files of ours begin with.
+pub(super) const TEMPORARY: &str = ".nextrung-workbook-";
+
+/// A workbook that is not written yet; nothing is left of one that is not kept.
+#[derive(Debug)]
+pub(super) struct NewWorkbook {
+    path: PathBuf,
+    may_replace: bool,
+    file: NamedTempFile,
+}
+
+impl NewWorkbook {
+    /// Begins a workbook. Fails where there is one that must not be replaced, and where none can be made.
+    pub(super) fn begin(path: &Path, may_replace: bool) -> Result<Self, Failure> {
+        if !may_replace && path.exists() {
+            return Err(taken(path));
+        }
+        let file = temporary(path).map_err(|error| unwritable(path, &error))?;
+        Ok(Self { path: path.to_owned(), may_replace, file })
+    }
+
+    /// Writes it and gives it its name, once it is on the disk.
+    pub(super) fn keep(self, bytes: &[u8]) -> Result<(), Failure> {
+        let Self { path, may_replace, mut file } = self;
+        let written = file.write_all(bytes).and_then(|()| file.as_file().sync_all());
+        written.map_err(|error| unwritable(&path, &error))?;
+        let kept = if may_replace { file.persist(&path) } else { file.persist_noclobber(&path) };
+        match kept {
+            Ok(_) => sync_folder(&path).map_err(|error| unwritable(&path, &error)),
+            Err(failed) if failed.error.kind() == io::ErrorKind::AlreadyExists => Err(taken(&path)),
+            Err(failed) => Err(unwritable(&path, &failed.error)),
+        }
+    }
+}
+
+/// A file as it was when it was read.
+#[derive(Debug)]
+pub(super) struct Snapshot {
+    pub(super) bytes: Vec<u8>,
+    /// What tells at a glance that it changed.
+    pub(super) stamp: Stamp,
+    digest: [u8; 32],
+}
+
+/// What tells at a glance that a file changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Stamp {
+    length: u64,
+    written: Option<SystemTime>,
+}
+
+impl Stamp {
+    /// The stamp of a file as it is now.
+    pub(super) fn of(path: &Path) -> io::Result<Self> {
+        let metadata = fs::metadata(path)?;
+        Ok(Self { length: metadata.len(), written: metadata.modified().ok() })
+    }
+}
+
+/// The steps of writing over a workbook, in order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Step {
+    /// The new bytes stand in a file of their own, perhaps not on the disk.
+    Written,
+    /// They are on the disk.
+    Synced,
+    /// The workbook is as it was read.
+    Compared,
+    /// The new file has the workbook's name.
+    Renamed,
+}
+
+/// Why a workbook was not written over; it is as somebody else left it.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum OverwriteError {
+    /// Somebody changed it meanwhile.
+    #[error("it was changed while it was worked on; nothing was written, it is looked at again next time")]
+    Changed,
+    /// It could not be written.
+    #[error("it could not be written: {source}")]
+    Unwritable {
+        /// Why.
+        #[from]
+        source: io::Error,
+    },
+}
+
+impl Snapshot {
+    /// Reads a file, and no more of it than a sheet may have.
+    pub(super) fn read(path: &Path) -> io::Result<Self> {
+        let stamp = Stamp::of(path)?;
+        let most = u64::try_from(MAX_FILE).unwrap_or(u64::MAX).saturating_add(1);
+        let mut bytes = Vec::new();
+        File::open(path)?.take(most).read_to_end(&mut bytes)?;
+        let digest = Sha256::digest(&bytes).into();
+        Ok(Self { bytes, stamp, digest })
+    }
+
+    /// True when the file is still what it was.
+    fn is_still(&self, path: &Path) -> io::Result<bool> {
+        if Stamp::of(path)? != self.stamp {
+            return Ok(false);
+        }
+        let now = Self::read(path)?;
+        Ok(now.stamp == self.stamp && now.digest == self.digest)
+    }
+
+    /// Puts `bytes` in the place of the file, unless somebody changed it since it was read. `on_step` is told of each step
+    /// and may stop it. Whatever happens, the name holds the old bytes or the new ones.
+    pub(super) fn overwrite(
+        &self,
+        path: &Path,
+        bytes: &[u8],
+        on_step: &mut dyn FnMut(Step) -> io::Result<()>,
+    ) -> Result<(), OverwriteError> {
+        let mut file = temporary(path)?;
+        file.write_all(bytes)?;
+        file.as_file().set_permissions(fs::metadata(path)?.permissions())?;
+        on_step(Step::Written)?;
+        file.as_file().sync_all()?;
+        on_step(Step::Synced)?;
+        if !self.is_still(path)? {
+            return Err(OverwriteError::Changed);
+        }
+        on_step(Step::Compared)?;
+        file.persist(path).map_err(|failed| failed.error)?;
+        on_step(Step::Renamed)?;
+        Ok(sync_folder(path)?)
+    }
+}
+
+/// A file without a name of its own in the folder of `path`, so that it can take that name at once.
+fn temporary(path: &Path) -> io::Result<NamedTempFile> {
+    tempfile::Builder::new().prefix(TEMPORARY).tempfile_in(folder_of(path))
+}
+
+/// Waits until a new name is on the disk.
+fn sync_folder(path: &Path) -> io::Result<()> {
+    if cfg!(unix) { File::open(folder_of(path))?.sync_all() } else { Ok(()) }
+}
+
+fn folder_of(path: &Path) -> &Path {
+    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+fn taken(path: &Path) -> Failure {
+    let message = format!("{} is there already; nothing was written", path.display());
+    Failure::usage(message, "Name another file, or say --replace.")
+}
+
+fn unwritable(path: &Path, error: &io::Error) -> Failure {
+    Failure::usage(format!("{} cannot be written: {error}", path.display()), "Name another file.")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn old() -> (tempfile::TempDir, PathBuf, Snapshot) {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.xlsx");
+        fs::write(&path, "old").unwrap();
+        let snapshot = Snapshot::read(&path).unwrap();
+        (folder, path, snapshot)
+    }
+
+    #[test]
+    fn at_every_step_the_name_holds_the_old_bytes_or_the_new_ones() {
+        let (folder, path, snapshot) = old();
+        let mut seen = Vec::new();
+        let mut look = |step| {
+            seen.push((step, fs::read_to_string(&path).unwrap()));
+            Ok(())
+        };
+        snapshot.overwrite(&path, b"new", &mut look).unwrap();
+        let old = |step| (step, "old".to_owned());
+        let expected =
+            [old(Step::Written), old(Step::Synced), old(Step::Compared), (Step::Renamed, "new".to_owned())];
+        assert_eq!(seen, expected);
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "nothing is left beside it");
+    }
+
+    #[test]
+    fn a_fault_at_any_step_leaves_one_of_both_and_nothing_beside_it() {
+        for faulty in [Step::Written, Step::Synced, Step::Compared, Step::Renamed] {
+            let (folder, path, snapshot) = old();
+            let mut fail = |step| if step == faulty { Err(io::Error::other("stopped")) } else { Ok(()) };
+            assert!(snapshot.overwrite(&path, b"new", &mut fail).is_err());
+            let expected = if faulty == Step::Renamed { "new" } else { "old" };
+            assert_eq!(fs::read_to_string(&path).unwrap(), expected, "{faulty:?}");
+            assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "{faulty:?}");
+        }
+    }
+
+    #[test]
+    fn what_somebody_else_wrote_meanwhile_stays() {
+        let (_folder, path, snapshot) = old();
+        let mut meddle = |step| if step == Step::Synced { fs::write(&path, "theirs") } else { Ok(()) };
+        let refused = snapshot.overwrite(&path, b"new", &mut meddle).unwrap_err();
+        assert!(matches!(refused, OverwriteError::Changed), "{refused}");
+        assert_eq!(fs::read_to_string(&path).unwrap(), "theirs");
+    }
+
+    #[test]
+    fn the_same_length_and_time_with_other_bytes_is_a_change() {
+        let (_folder, path, snapshot) = old();
+        let before = fs::metadata(&path).unwrap().modified().unwrap();
+        fs::write(&path, "odd").unwrap();
+        File::options().write(true).open(&path).unwrap().set_modified(before).unwrap();
+        assert_eq!(Stamp::of(&path).unwrap(), snapshot.stamp);
+        assert!(matches!(snapshot.overwrite(&path, b"new", &mut |_| Ok(())), Err(OverwriteError::Changed)));
+        assert_eq!(fs::read_to_string(&path).unwrap(), "odd");
+    }
+
+    #[test]
+    fn a_new_workbook_replaces_nothing_unasked() {
+        let (_folder, path, _) = old();
+        assert_eq!(NewWorkbook::begin(&path, false).unwrap_err().exit_code(), 2);
+        NewWorkbook::begin(&path, true).unwrap().keep(b"new").unwrap();
+        assert_eq!(fs::read_to_string(&path).unwrap(), "new");
+        let late = path.with_file_name("b.xlsx");
+        let new = NewWorkbook::begin(&late, false).unwrap();
+        fs::write(&late, "theirs").unwrap();
+        assert!(new.keep(b"new").is_err());
+        assert_eq!(fs::read_to_string(&late).unwrap(), "theirs");
+    }
+}
