@@ -48,14 +48,17 @@ class OnThePage(BrowserCase):
             self.picture(page, athlete)
 
     def test_figures_read_as_on_the_command_line(self):
-        page = self.open("redstart")
-        table = hall.nextrung("prescribe", "climbing-hall/redstart", "--date", DAY, "--dry-run", server=self.hall.url)
-        rows = re.findall(r"^ +\d+  \w+ +.*?  +([\d.]+) \(([\d.]+) to ([\d.]+)\) +(\S+ %)$", table, re.MULTILINE)
-        self.assertEqual(len(rows), page.locator(".item").count())
-        for number, (median, low, high, chance) in enumerate(rows):
-            text = page.locator(".expected p").nth(number).text_content()
-            shown = re.fullmatch(r"could do ([\d.]+) \w+ \(([\d.]+) to ([\d.]+)\) · .*?([<>\d]+ %) · rest .*", text)
-            self.assertEqual(shown.groups(), (median, low, high, chance))
+        for athlete in ("redstart", "siskin", "goldcrest", "plover", "heron"):
+            page = self.open(athlete)
+            asked = ("prescribe", f"climbing-hall/{athlete}", "--date", DAY, "--dry-run")
+            table = hall.nextrung(*asked, server=self.hall.url)
+            rows = re.findall(r"^ +\d+  \w+ +.*?  +([\d.]+) \(([\d.]+) to ([\d.]+)\) +(\S+ %)$", table, re.MULTILINE)
+            self.assertEqual(len(rows), page.locator(".item").count())
+            self.assertTrue(rows, table)
+            for number, (median, low, high, chance) in enumerate(rows):
+                text = page.locator(".expected p").nth(number).text_content()
+                shown = re.fullmatch(r"could do ([\d.]+) \w+ \(([\d.]+) to ([\d.]+)\) · .*?([<>\d]+ %) · rest .*", text)
+                self.assertEqual(shown.groups(), (median, low, high, chance))
 
     def test_a_set_is_recorded_once(self):
         page = self.open("wren")
