@@ -10,6 +10,7 @@ import urllib.parse
 
 import hall
 import refused
+from browser import BrowserCase
 from client import Client, Refusal, ask, stream
 from hall import CLIENTS, Hall, nextrung
 from nextrung import v1
@@ -182,3 +183,33 @@ class OfPythonAndJava(Refusing):
             [(name.removeprefix("field "), value) for name, value in told if name.startswith("field ")],
             wait / 1000 if wait >= 0 else None, one["request_id"],
         )
+
+
+class OfBrowsers(Refusing, BrowserCase):
+    """The page's client, which speaks gRPC-Web from another origin."""
+
+    @classmethod
+    def setUpClass(cls):
+        super().setUpClass()
+        place = cls.folder / "refusals"
+        place.mkdir()
+        cls.scene = Scene(place, cls.settings)
+        cls.addClassCleanup(cls.scene.end)
+        cls.scene.start()
+
+    def test_a_browser_has_every_field(self):
+        page = self.page()
+        page.goto(f"{self.origin}/door.html")
+        page.add_script_tag(url=f"{self.origin}/refusals.js", type="module")
+        page.wait_for_function("globalThis.refused !== undefined")
+        for url, cases in self.scene.cases.items():
+            self.scene.tire()
+            for case in cases:
+                told = page.evaluate("([url, one]) => refused(url, one)", [url, case.as_json()])
+                found = Refusal(
+                    told["code"], told["message"], told["reason"], told["domain"], told["metadata"],
+                    [(one["field"], one["description"]) for one in told["fields"]],
+                    told.get("retrySeconds"), told["requestId"],
+                )
+                self.holds(case, found)
+                self.same(case, url, found)

@@ -9,6 +9,7 @@ import {
   type PrescribedItem,
   type Prescription,
 } from "./gen/nextrung/v1/prescription_pb";
+import { Stop } from "./gen/nextrung/v1/stop_pb";
 
 const KINDS: Record<PrescriptionKind, string> = {
   [PrescriptionKind.UNSPECIFIED]: "",
@@ -68,32 +69,51 @@ function item(one: PrescribedItem, catalogue: Catalogue): HTMLElement {
   );
 }
 
-/** What is expected, in figures and as a strip: too hard, in band, too easy. */
+/** What is expected, in figures and as a strip: too hard, in band, too easy. A test reaches its target or does not. */
 function expectation(expected: Expectation, { block, unit, restSeconds }: PrescribedItem): HTMLElement {
   const range = expected.interval;
   const could = `${amount(expected.medianUnits)} ${unitWord(unit, 2)}`;
   const from = range ? ` (${amount(range.low)} to ${amount(range.high)})` : "";
-  const strip = element("span", "strip");
-  const parts: [string, number][] = [["hard", expected.pHard], ["band", expected.pBand], ["easy", expected.pEasy]];
-  for (const [kind, share] of parts) {
-    const piece = element("span", kind);
-    piece.style.flexGrow = String(share);
-    strip.append(piece);
-  }
-  strip.setAttribute("role", "img");
-  strip.setAttribute(
-    "aria-label",
-    `too hard ${chance(expected.pHard)}, in band ${chance(expected.pBand)}, too easy ${chance(expected.pEasy)}`,
-  );
-  // A test asks whether its target is reached, and more is as good.
-  const likely = block === Block.TEST ? `reached ${chance(1 - expected.pHard)}` : `in band ${chance(expected.pBand)}`;
-  const rest = ` · rest ${time(restSeconds)}`;
+  const reached = expected.stops.find((one) => one.stop === Stop.TARGET)?.probability ?? 0;
+  const parts: Part[] =
+    block === Block.TEST
+      ? [{ kind: "hard", word: "not reached", share: 1 - reached }, { kind: "band", word: "reached", share: reached }]
+      : [
+          { kind: "hard", word: "too hard", share: expected.pHard },
+          { kind: "band", word: "in band", share: expected.pBand },
+          { kind: "easy", word: "too easy", share: expected.pEasy },
+        ];
+  const wanted = parts.filter(({ kind }) => kind === "band").map(said).join();
   return element(
     "div",
     "expected",
-    strip,
-    element("p", "", `could do ${could}${from} · `, element("strong", "", likely), rest),
+    strip(parts),
+    element("p", "", `could do ${could}${from} · `, element("strong", "", wanted), ` · rest ${time(restSeconds)}`),
   );
+}
+
+/** A part of what may happen. */
+interface Part {
+  kind: "hard" | "band" | "easy";
+  word: string;
+  share: number;
+}
+
+function said({ word, share }: Part): string {
+  return `${word} ${chance(share)}`;
+}
+
+/** All that may happen, side by side. */
+function strip(parts: Part[]): HTMLElement {
+  const pieces = parts.map(({ kind, share }) => {
+    const piece = element("span", kind);
+    piece.style.flexGrow = String(share);
+    return piece;
+  });
+  const made = element("span", "strip", ...pieces);
+  made.setAttribute("role", "img");
+  made.setAttribute("aria-label", parts.map(said).join(", "));
+  return made;
 }
 
 /** A titled list, or nothing where there is nothing to say. */

@@ -4,13 +4,15 @@ import { Unit } from "./gen/nextrung/v1/unit_pb";
 
 /** A chance in whole percent; never 0 % or 100 %, which would be a promise. */
 export function chance(share: number): string {
-  if (share < 0.01) return "<1 %";
-  if (share > 0.99) return ">99 %";
+  if (share < 0.005) return "<1 %";
+  if (share > 0.995) return ">99 %";
   return `${Math.round(share * 100)} %`;
 }
 
 /** An amount with two figures that count. */
 export function amount(units: number): string {
+  if (units < 0.005) return "<0.01";
+  if (units >= 9999.5) return "9999+";
   if (units < 0.995) return units.toFixed(2);
   return units < 9.95 ? units.toFixed(1) : units.toFixed(0);
 }
