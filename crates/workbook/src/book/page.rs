@@ -43,7 +43,11 @@ impl Style {
             faint: text.clone().set_font_color(Color::RGB(0x60_60_60)),
             number: text.clone().set_num_format("0"),
             figure: text.clone().set_num_format("0.0"),
-            percent: text.clone().set_num_format("0 %"),
+            // No estimate is certain.
+            percent: text
+                .clone()
+                .set_num_format("[>0.995]\">99 %\";[<0.005]\"<1 %\";0 %")
+                .set_align(FormatAlign::Right),
             day: text.clone().set_num_format("yyyy-mm-dd").set_align(FormatAlign::Left),
             right,
             text,
