@@ -83,7 +83,7 @@ async fn a_stream_tells_as_it_goes_and_ends_when_its_browser_leaves() {
         let mut body = response.into_body();
         let first = told(&mut body, 1).await;
         let first = v1::WatchPrescriptionsResponse::decode(frames(&first).0[0].clone()).unwrap();
-        assert_eq!(first.prescription.unwrap().name.rsplit_once("/prescriptions/").unwrap().0, ATHLETE);
+        assert_eq!((first.athlete.as_str(), first.prescription.is_some()), (ATHLETE, true));
         let mut other = Browser::connect(service.address(), version).await;
         let refused = other.ask(call("PrescriptionService/WatchPrescriptions", &watch)).await.refusal();
         assert_eq!(refused.reason, "TOO_BUSY", "{version:?}: one at a time");
@@ -297,4 +297,21 @@ async fn what_is_no_call_of_grpc_web_is_told_and_nothing_else() {
     }
     let mut browser = Browser::connect(service.address(), Version::Two).await;
     assert_eq!(browser.ask(got).await.status, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn what_a_script_may_send_without_asking_is_no_call() {
+    let service = Service::start().await;
+    service.new_athlete().await;
+    let body = framed(&sets(vec![pull_up(1)]).encode_to_vec());
+    for version in VERSIONS {
+        let mut browser = Browser::connect(service.address(), version).await;
+        for kind in ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data"] {
+            let request = of_kind("SetLogService/RecordSets", kind, body.clone());
+            assert_eq!(browser.ask(request.clone()).await.status, StatusCode::NOT_FOUND, "{version:?}");
+            let of_page = with(request, "origin", "https://other.example");
+            assert_eq!(browser.ask(of_page).await.status, StatusCode::FORBIDDEN, "{version:?}");
+        }
+    }
+    assert_eq!(service.listed().await, []);
 }

@@ -15,10 +15,12 @@ use crate::frames::{END_HEADERS, HEADERS, Wire, call, frame, message};
 
 mod calls;
 mod endless;
+mod pages;
 mod slow;
 
 use calls::Calls;
 use endless::Endless;
+use pages::Pages;
 use slow::Slow;
 
 /// Calls at a time on one connection.
@@ -37,6 +39,8 @@ pub(crate) enum Attack {
     SlowHead,
     /// Requests of HTTP/1.1 that are no calls, many in a row on each connection.
     NoCalls,
+    /// What browsers send, over HTTP/1.1.
+    Pages(Pages),
     /// Takes its time after it has greeted.
     Slow(Slow),
     /// Frames without an end.
@@ -47,12 +51,15 @@ pub(crate) enum Attack {
 
 impl Attack {
     /// Every kind.
-    pub(crate) const ALL: [Self; 19] = [
+    pub(crate) const ALL: [Self; 22] = [
         Self::Silent,
         Self::Churn,
         Self::SlowPreface,
         Self::SlowHead,
         Self::NoCalls,
+        Self::Pages(Pages::Message),
+        Self::Pages(Pages::Reader),
+        Self::Pages(Pages::Preflights),
         Self::Slow(Slow::Headers),
         Self::Slow(Slow::Message),
         Self::Slow(Slow::Reader),
@@ -77,6 +84,9 @@ impl Attack {
             Self::SlowPreface => "slow-preface",
             Self::SlowHead => "slow-head",
             Self::NoCalls => "no-calls",
+            Self::Pages(Pages::Message) => "slow-page-message",
+            Self::Pages(Pages::Reader) => "slow-page-reader",
+            Self::Pages(Pages::Preflights) => "preflights",
             Self::Slow(Slow::Headers) => "slow-headers",
             Self::Slow(Slow::Message) => "slow-message",
             Self::Slow(Slow::Reader) => "slow-reader",
@@ -100,7 +110,12 @@ impl Attack {
             Self::Silent | Self::SlowPreface | Self::SlowHead => 600,
             Self::Slow(Slow::Headers) => 200,
             Self::Slow(Slow::Message | Slow::Reader) => 16,
-            Self::Churn | Self::NoCalls | Self::Endless(_) | Self::Calls(_) => 8,
+            Self::Pages(Pages::Message | Pages::Reader) => 64,
+            Self::Pages(Pages::Preflights)
+            | Self::Churn
+            | Self::NoCalls
+            | Self::Endless(_)
+            | Self::Calls(_) => 8,
         }
     }
 }
@@ -175,6 +190,7 @@ async fn connection(attack: Attack, aim: &Aim, rounds: &AtomicU64) -> io::Result
                 tokio::task::yield_now().await;
             }
         }
+        Attack::Pages(pages) => pages.go_on(aim, rounds).await,
         Attack::Slow(slow) => slow.go_on(aim, rounds).await,
         Attack::Endless(endless) => endless.go_on(aim, rounds).await,
         Attack::Calls(calls) => calls.go_on(aim, rounds).await,

@@ -30,6 +30,8 @@ const WEB: [&str; 4] = [
     "application/grpc-web-text",
     "application/grpc-web-text+proto",
 ];
+/// How the content of every call of gRPC is named. Scripts cannot send it without asking first.
+const GRPC: &str = "application/grpc";
 /// What is told to whoever speaks none of the protocols.
 const SPOKEN: &str = "This port speaks gRPC (HTTP/2) and gRPC-Web.\n";
 
@@ -144,13 +146,14 @@ fn kind(request: &Request<Body>) -> Kind {
     let told = headers.get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
     let media = told.split(';').next().unwrap_or_default().trim();
     let web = WEB.into_iter().find(|web| media.eq_ignore_ascii_case(web));
+    let is_grpc = media.get(..GRPC.len()).is_some_and(|start| start.eq_ignore_ascii_case(GRPC));
     match web {
         _ if request.method() == Method::OPTIONS && headers.contains_key(origin::ASKED_METHOD) => {
             Kind::Preflight
         }
         // Whatever else tonic-web answers by itself, unseen by the door.
         Some(web) if request.method() == Method::POST => Kind::Web(web),
-        None if request.version() == Version::HTTP_2 => Kind::Grpc,
+        None if request.version() == Version::HTTP_2 && is_grpc => Kind::Grpc,
         Some(_) | None => Kind::Unknown,
     }
 }
