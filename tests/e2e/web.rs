@@ -38,8 +38,8 @@ pub(crate) async fn ask(address: SocketAddr, line: &str, headers: &[(&str, &str)
         head += &format!("{name}: {value}\r\n");
     }
     stream.write_all(format!("{head}\r\n").as_bytes()).await.unwrap();
-    // A service that has refused already may read no more.
-    drop(stream.write_all(body).await);
+    // A browser that cannot send all of it reads no answer.
+    stream.write_all(body).await.unwrap();
     let mut all = Vec::new();
     stream.read_to_end(&mut all).await.unwrap();
     parsed(&all)

@@ -18,8 +18,10 @@ use crate::listen::peers::Peer;
 use crate::patience::Patience;
 
 pub(crate) mod origin;
+mod rest;
 
 use origin::Origins;
+use rest::Rest;
 
 /// The content of gRPC-Web calls, named as tonic-web knows it.
 const WEB: [&str; 4] = [
@@ -62,12 +64,22 @@ impl Front {
         Self { door, origins, preflights, wants_own_name: !keys }
     }
 
-    /// Answers a request of a peer.
+    /// Answers a request of a peer; over HTTP/1.1 when no more of it comes.
     pub(crate) async fn answer(
         &self,
         request: Request<Body>,
         peer: Arc<Peer>,
     ) -> Result<Response<Body>, Infallible> {
+        if request.version() == Version::HTTP_2 {
+            return self.answer_to(request, peer).await;
+        }
+        let (request, rest) = Rest::of(request);
+        let answer = self.answer_to(request, peer).await;
+        rest.take().await;
+        answer
+    }
+
+    async fn answer_to(&self, request: Request<Body>, peer: Arc<Peer>) -> Result<Response<Body>, Infallible> {
         let kind = kind(&request);
         if kind == Kind::Grpc {
             return self.door.answer(request, &peer).await;

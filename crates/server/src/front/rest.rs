@@ -1,0 +1,77 @@
+//! Rest: what is left of a request when its answer is there already. A browser reads no answer while it is still sending and the
+//! connection is closed under it, so over HTTP/1.1 the rest is taken and thrown away first.
+
+use std::pin::Pin;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::task::{Context, Poll};
+use std::time::Duration;
+
+use http::Request;
+use http_body_util::BodyExt;
+use hyper::body::{Bytes, Frame, SizeHint};
+use tonic::Status;
+use tonic::body::Body;
+
+/// Most bytes that are thrown away; who sends more is cut off.
+const MOST: usize = 16 << 20;
+/// Longest that is waited for them.
+const LONGEST: Duration = Duration::from_secs(5);
+
+/// Where a request's body comes back to when whoever answers has done with it.
+pub(super) struct Rest(Arc<Mutex<Option<Body>>>);
+
+impl Rest {
+    /// The request as it is to be answered, and what will be left of it.
+    pub(super) fn of(request: Request<Body>) -> (Request<Body>, Self) {
+        let rest = Arc::new(Mutex::new(None));
+        let lent = |inner| Body::new(Lent { inner, rest: Arc::clone(&rest) });
+        (request.map(lent), Self(rest))
+    }
+
+    /// Takes what has come back, up to a bound in size and time. A body that is still being read is left alone.
+    pub(super) async fn take(self) {
+        let Some(mut body) = self.0.lock().unwrap_or_else(PoisonError::into_inner).take() else { return };
+        let taking = async {
+            let mut taken = 0;
+            while let Some(Ok(frame)) = body.frame().await
+                && taken <= MOST
+            {
+                taken += frame.data_ref().map_or(0, Bytes::len);
+            }
+        };
+        drop(tokio::time::timeout(LONGEST, taking).await);
+    }
+}
+
+/// A body that comes back when it is dropped.
+struct Lent {
+    inner: Body,
+    rest: Arc<Mutex<Option<Body>>>,
+}
+
+impl Drop for Lent {
+    fn drop(&mut self) {
+        let inner = std::mem::take(&mut self.inner);
+        *self.rest.lock().unwrap_or_else(PoisonError::into_inner) = Some(inner);
+    }
+}
+
+impl hyper::body::Body for Lent {
+    type Data = Bytes;
+    type Error = Status;
+
+    fn poll_frame(
+        mut self: Pin<&mut Self>,
+        cx: &mut Context<'_>,
+    ) -> Poll<Option<Result<Frame<Bytes>, Status>>> {
+        Pin::new(&mut self.inner).poll_frame(cx)
+    }
+
+    fn is_end_stream(&self) -> bool {
+        self.inner.is_end_stream()
+    }
+
+    fn size_hint(&self) -> SizeHint {
+        self.inner.size_hint()
+    }
+}
