@@ -31,7 +31,6 @@ mod import_findings;
 mod import_limits;
 mod import_questions;
 mod imports;
-#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
 mod kept_folders;
 mod keys;
 mod manuals;
@@ -50,5 +49,4 @@ mod verbs;
 #[expect(clippy::expect_used, reason = "a workbook that cannot be made must fail")]
 #[path = "../../../sheet/tests/made/workbook.rs"]
 mod workbook;
-#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
 mod workbooks;
