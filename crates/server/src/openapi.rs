@@ -1,6 +1,6 @@
 //! OpenAPI: the description of the contract over plain HTTP, made of its descriptors.
 
-use prost_reflect::{Kind, MethodDescriptor};
+use prost_reflect::MethodDescriptor;
 use serde_json::{Map, Value, json};
 
 use crate::json::pool::POOL;
@@ -101,10 +101,7 @@ fn body(comments: &Comments, route: &Route) -> Option<Value> {
             };
             schema::object(comments, &route.method.input(), |field| !bound(field.name()))
         }
-        Carried::Field(field) => match field.kind() {
-            Kind::Message(kind) => reference(&schema::name(&kind)),
-            _ => return None,
-        },
+        Carried::Field(field) => reference(&schema::name(field.kind().as_message()?)),
     };
     Some(json!({"required": true, "content": {"application/json": {"schema": schema}}}))
 }

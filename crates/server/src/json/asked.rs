@@ -44,9 +44,12 @@ impl Asked {
     }
 }
 
+/// A frame that somebody makes.
+type Made = Pin<Box<dyn Future<Output = Result<Bytes, Status>> + Send>>;
+
 /// A body of one frame that is not there yet.
 struct Later {
-    frame: Option<Pin<Box<dyn Future<Output = Result<Bytes, Status>> + Send>>>,
+    frame: Option<Made>,
 }
 
 impl hyper::body::Body for Later {

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use percent_encoding::percent_decode_str;
-use prost_reflect::{DynamicMessage, FieldDescriptor, Kind, ReflectMessage};
+use prost_reflect::{DynamicMessage, FieldDescriptor, ReflectMessage};
 
 use super::reading::{Reading, joined, named};
 use super::route::{Carried, Route};
@@ -21,7 +21,7 @@ pub(super) fn read(reading: &mut Reading, message: &mut DynamicMessage, (route, 
         match elsewhere(route, &name) {
             Some(place) => reading.wrong(&name, "it in the query", format!("it in the {place}")),
             None => {
-                parameter(reading, message, &mut Parameter { told: &mut told, whole: &name, value: &value })
+                parameter(reading, message, &mut Parameter { told: &mut told, whole: &name, value: &value });
             }
         }
     }
@@ -52,10 +52,7 @@ fn place(
         return;
     };
     let path = joined(&path, field.name());
-    let inner = match field.kind() {
-        Kind::Message(kind) if !scalar::is_one_piece(&kind) => Some(kind),
-        _ => None,
-    };
+    let inner = field.kind().as_message().cloned().filter(|kind| !scalar::is_one_piece(kind));
     match (inner, rest) {
         (Some(_), Some(rest)) if !field.is_list() => {
             if let Some(within) = message.get_field_mut(&field).as_message_mut() {

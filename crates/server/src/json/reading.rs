@@ -83,20 +83,21 @@ impl Reading {
             self.wrong(place, format!("it beside {}", other.json_name()), "one of the two");
             return;
         }
-        let value = match part {
-            Part::List(parts) if field.is_list() => Some(Value::List(self.list(&field.kind(), parts, place))),
-            part if field.is_list() => {
-                self.wrong(place, scalar::shown(&part), "a list");
-                None
-            }
-            part => self.one(&field.kind(), part, place),
+        let value = if field.is_list() {
+            self.list(&field.kind(), part, place)
+        } else {
+            self.one(&field.kind(), part, place)
         };
         if let Some(value) = value {
             self.set(message, (field, value), place);
         }
     }
 
-    fn list(&mut self, kind: &Kind, parts: Vec<Part>, path: &str) -> Vec<Value> {
+    fn list(&mut self, kind: &Kind, part: Part, path: &str) -> Option<Value> {
+        let Part::List(parts) = part else {
+            self.wrong(path, scalar::shown(&part), "a list");
+            return None;
+        };
         let mut values = Vec::new();
         for (index, part) in parts.into_iter().enumerate() {
             if self.is_full() {
@@ -104,7 +105,7 @@ impl Reading {
             }
             values.extend(self.one(kind, part, &format!("{path}[{index}]")));
         }
-        values
+        Some(Value::List(values))
     }
 
     fn one(&mut self, kind: &Kind, part: Part, place: &str) -> Option<Value> {

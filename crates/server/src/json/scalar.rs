@@ -25,10 +25,7 @@ pub(super) fn of(kind: &Kind, part: &Part) -> Option<Value> {
         Kind::Int64 | Kind::Sint64 | Kind::Sfixed64 => i64::try_from(whole(part)?).ok().map(Value::I64),
         Kind::Uint32 | Kind::Fixed32 => u32::try_from(whole(part)?).ok().map(Value::U32),
         Kind::Uint64 | Kind::Fixed64 => u64::try_from(whole(part)?).ok().map(Value::U64),
-        Kind::Bool => match part {
-            Part::Flag(flag) => Some(Value::Bool(*flag)),
-            _ => None,
-        },
+        Kind::Bool => flag(part).map(Value::Bool),
         Kind::String => text(part).map(|text| Value::String(text.to_owned())),
         Kind::Enum(kind) => entry(kind, part),
         Kind::Message(kind) if is_one_piece(kind) => {
@@ -51,13 +48,19 @@ pub(super) fn of_text(kind: &Kind, text: &str) -> Option<Value> {
 }
 
 fn entry(kind: &EnumDescriptor, part: &Part) -> Option<Value> {
-    let number = match part {
-        Part::Text(name) if !name.starts_with(|c: char| c == '-' || c.is_ascii_digit()) => {
-            kind.get_value_by_name(name)?.number()
-        }
-        _ => i32::try_from(whole(part)?).ok()?,
+    let is_number = |text: &str| text.starts_with(|c: char| c == '-' || c.is_ascii_digit());
+    let number = match text(part).filter(|text| !is_number(text)) {
+        Some(name) => kind.get_value_by_name(name)?.number(),
+        None => i32::try_from(whole(part)?).ok()?,
     };
     Some(Value::EnumNumber(number))
+}
+
+fn flag(part: &Part) -> Option<bool> {
+    match part {
+        Part::Flag(flag) => Some(*flag),
+        Part::Null | Part::Number(_) | Part::Text(_) | Part::List(_) | Part::Object(_) => None,
+    }
 }
 
 fn text(part: &Part) -> Option<&str> {

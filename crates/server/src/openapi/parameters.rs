@@ -1,6 +1,6 @@
 //! Parameters: what of a request stands in its path and behind the question mark.
 
-use prost_reflect::{FieldDescriptor, Kind, MessageDescriptor};
+use prost_reflect::{FieldDescriptor, MessageDescriptor};
 use serde_json::{Value, json};
 
 use super::comments::Comments;
@@ -59,8 +59,6 @@ fn add(
 }
 
 fn inner(field: &FieldDescriptor) -> Option<MessageDescriptor> {
-    match field.kind() {
-        Kind::Message(kind) if !schema::is_one_piece(&kind) && !field.is_list() => Some(kind),
-        _ => None,
-    }
+    let kind = field.kind().as_message().cloned();
+    kind.filter(|kind| !schema::is_one_piece(kind) && !field.is_list())
 }
