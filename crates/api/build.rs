@@ -4,16 +4,21 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::{env, fs};
 
-use protox::prost::Message;
+use protox::Compiler;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let root = Path::new(&env::var("CARGO_MANIFEST_DIR")?).join("../../proto");
     let package = root.join("nextrung/v1");
-    println!("cargo::rerun-if-changed={}", package.display());
-    let descriptors = protox::compile(proto_files(&package)?, [&root])?;
+    println!("cargo::rerun-if-changed={}", root.display());
+    let mut compiler = Compiler::new([&root])?;
+    compiler.include_imports(true).include_source_info(true).open_files(proto_files(&package)?)?;
 
     let out = PathBuf::from(env::var("OUT_DIR")?);
-    fs::write(out.join("nextrung.v1.bin"), descriptors.encode_to_vec())?;
+    // As the compiler has them, with the options of methods that other types of descriptors do not know.
+    fs::write(out.join("nextrung.v1.bin"), compiler.encode_file_descriptor_set())?;
+    let mut descriptors = compiler.file_descriptor_set();
+    // Nobody holds the types of the options themselves.
+    descriptors.file.retain(|file| file.package() != "google.api");
     // The one large piece of a stream of small ones, each time.
     let config = tonic_prost_build::configure()
         .boxed(".nextrung.v1.ExportAthleteResponse.piece.athlete")

@@ -45,6 +45,8 @@ mod operations;
 #[cfg(test)]
 mod pages;
 #[cfg(test)]
+mod plain_http;
+#[cfg(test)]
 mod prescriptions;
 #[cfg(test)]
 mod refusal;

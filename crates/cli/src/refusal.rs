@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::error::Error;
+use std::time::Duration;
 
 use tonic::{Code, Status};
 use tonic_types::StatusExt;
@@ -24,6 +25,8 @@ pub(crate) struct Refusal {
     pub(crate) fields: Vec<Detail>,
     /// The id of the write that was refused.
     pub(crate) request_id: Option<String>,
+    /// How long to wait before asking again, where the service says so.
+    pub(crate) wait: Option<Duration>,
 }
 
 impl Refusal {
@@ -49,7 +52,13 @@ impl Refusal {
                 .unwrap_or_default(),
             fields,
             request_id: None,
+            wait: details.retry_info().and_then(|retry| retry.retry_delay),
         }
+    }
+
+    /// True when the service only has too much to do at the moment, and did nothing of what was asked.
+    pub(crate) fn is_too_busy(&self) -> bool {
+        matches!(self.reason.as_str(), "TOO_BUSY" | "KEY_TOO_BUSY")
     }
 
     /// What it says, without what its fields say again.
@@ -115,7 +124,7 @@ impl Refusal {
     fn may_be_repeated(&self) -> bool {
         let passing =
             [Code::Unavailable, Code::DeadlineExceeded, Code::Cancelled, Code::Aborted, Code::Unknown];
-        passing.contains(&self.code) || ["TOO_BUSY", "KEY_TOO_BUSY", "DISK_FULL"].contains(&&*self.reason)
+        passing.contains(&self.code) || self.is_too_busy() || self.reason == "DISK_FULL"
     }
 
     fn repeat(&self) -> String {

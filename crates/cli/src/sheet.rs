@@ -12,7 +12,7 @@ mod import;
 mod job;
 mod loading;
 pub(crate) mod map;
-mod new_file;
+pub(crate) mod new_file;
 mod parcel;
 mod rehearsal;
 pub(crate) mod roll;

@@ -25,7 +25,7 @@ mod contract;
 pub mod keeper;
 pub mod key_text;
 mod lease;
-mod parts;
+pub(crate) mod parts;
 pub(crate) mod register;
 mod request_field;
 pub mod rules;

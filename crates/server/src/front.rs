@@ -1,5 +1,6 @@
 //! Front: requests come in by several protocols and go on as plain gRPC, so that all of them pass the door and nothing beside
-//! it. Browsers speak gRPC-Web (translated by tonic-web), over HTTP/1.1 or HTTP/2.
+//! it. Browsers speak gRPC-Web (translated by tonic-web), over HTTP/1.1 or HTTP/2; everybody else may speak
+//! JSON.
 
 use std::convert::Infallible;
 use std::pin::Pin;
@@ -14,8 +15,10 @@ use tonic_web::GrpcWebLayer;
 use tower::{Layer, Service};
 
 use crate::door::Door;
+use crate::json::Json;
 use crate::listen::peers::Peer;
 use crate::patience::Patience;
+use crate::settings::Limits;
 
 pub(crate) mod origin;
 mod rest;
@@ -33,12 +36,14 @@ const WEB: [&str; 4] = [
 /// How the content of every call of gRPC is named. Scripts cannot send it without asking first.
 const GRPC: &str = "application/grpc";
 /// What is told to whoever speaks none of the protocols.
-const SPOKEN: &str = "This port speaks gRPC (HTTP/2) and gRPC-Web.\n";
+const SPOKEN: &str =
+    "This port speaks gRPC (HTTP/2), gRPC-Web and JSON, which GET /openapi.json describes.\n";
 
 /// The way to the door for every protocol.
 #[derive(Clone)]
 pub(crate) struct Front {
     door: Door,
+    json: Json,
     origins: Arc<Origins>,
     preflights: Patience,
     /// Whether only names are taken that nobody else can make point here: without keys a page in a browser on this machine,
@@ -52,6 +57,8 @@ enum Kind {
     Grpc,
     /// Its content named plainly.
     Web(&'static str),
+    /// A call over plain HTTP.
+    Json,
     /// A browser asks whether a page may call.
     Preflight,
     Unknown,
@@ -59,9 +66,10 @@ enum Kind {
 
 impl Front {
     /// A front before a door, for pages of some origins. A service that asks for no keys wants to be called by its own name.
-    pub(crate) fn new(door: Door, origins: Origins, keys: bool) -> Self {
+    pub(crate) fn new(door: Door, limits: &Limits, (origins, keys): (Origins, bool)) -> Self {
+        let json = Json::new(door.clone(), limits);
         let (origins, preflights) = (Arc::new(origins), Patience::with_preflights());
-        Self { door, origins, preflights, wants_own_name: !keys }
+        Self { door, json, origins, preflights, wants_own_name: !keys }
     }
 
     /// Answers a request of a peer; over HTTP/1.1 when no more of it comes.
@@ -90,6 +98,7 @@ impl Front {
         }
         let mut answer = match kind {
             Kind::Web(kind) => self.translated(request, kind, peer).await,
+            Kind::Json => self.json.answer(request, &peer).await,
             Kind::Preflight => self.preflight(&peer),
             Kind::Grpc | Kind::Unknown => {
                 let told = (Code::Unimplemented, plain(StatusCode::NOT_FOUND, SPOKEN));
@@ -154,6 +163,7 @@ fn kind(request: &Request<Body>) -> Kind {
         // Whatever else tonic-web answers by itself, unseen by the door.
         Some(web) if request.method() == Method::POST => Kind::Web(web),
         None if request.version() == Version::HTTP_2 && is_grpc => Kind::Grpc,
+        None if !is_grpc && Json::takes(request) => Kind::Json,
         Some(_) | None => Kind::Unknown,
     }
 }

@@ -189,7 +189,7 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let access = keys.then(|| Access::new(&api.engine, &limits));
     let register = Register::begin(api.engine.shared_store(), api.engine.shared_clock());
     let door = Door::new(routes, access, (limits, Witness::new(meter, register.clone())));
-    let front = Front::new(door, origins, keys);
+    let front = Front::new(door, &limits, (origins, keys));
     let listening = Listening::begin(listener, tls, front, limits);
     pulse.readiness.serve();
     pulse.tell().await;
@@ -199,7 +199,7 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
 }
 
 /// The engine over the database of the settings.
-async fn engine(settings: Settings, desk: &Desk) -> Result<Engine<WatchedLog>, StartError> {
+pub(crate) async fn engine(settings: Settings, desk: &Desk) -> Result<Engine<WatchedLog>, StartError> {
     let catalog = match settings.ladders {
         LadderSource::Embedded => embedded()?,
         LadderSource::Folder(folder) => from_folder(&folder)?,
@@ -243,7 +243,7 @@ pub fn lock(database: &Path) -> Result<File, StartError> {
 }
 
 /// Every service; `most` is the largest message in bytes.
-fn routes(api: &Api, most: usize) -> Result<(HealthReporter, Routes), StartError> {
+pub(crate) fn routes(api: &Api, most: usize) -> Result<(HealthReporter, Routes), StartError> {
     let (health, health_service) = tonic_health::server::health_reporter();
     let reflection = tonic_reflection::server::Builder::configure()
         .register_encoded_file_descriptor_set(v1::FILE_DESCRIPTOR_SET)

@@ -12,6 +12,8 @@ use nextrung_store::plain::Plain;
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt};
 
+pub(crate) mod plain_http;
+
 /// Domain of every [`tonic_types::ErrorInfo`].
 pub const DOMAIN: &str = "nextrung";
 /// Room for the list of bad fields, bytes. Statuses travel in headers, where clients take about 8 KiB in all: the details

@@ -10,7 +10,7 @@ use crate::failure::Failure;
 
 /// A file that has no name yet; without [`keep`](Self::keep) nothing is left of it.
 #[derive(Debug)]
-pub(super) struct NewFile {
+pub(crate) struct NewFile {
     path: PathBuf,
     may_replace: bool,
     file: NamedTempFile,
@@ -18,7 +18,7 @@ pub(super) struct NewFile {
 
 impl NewFile {
     /// Begins a file. Fails where there is one already that must not be replaced, and where none can be made.
-    pub(super) fn begin(path: &Path, may_replace: bool) -> Result<Self, Failure> {
+    pub(crate) fn begin(path: &Path, may_replace: bool) -> Result<Self, Failure> {
         if !may_replace && path.exists() {
             return Err(taken(path));
         }
@@ -29,12 +29,12 @@ impl NewFile {
     }
 
     /// Where to write.
-    pub(super) fn out(&self) -> BufWriter<&File> {
+    pub(crate) fn out(&self) -> BufWriter<&File> {
         BufWriter::new(self.file.as_file())
     }
 
     /// Gives it its name, once it is on the disk.
-    pub(super) fn keep(self) -> Result<(), Failure> {
+    pub(crate) fn keep(self) -> Result<(), Failure> {
         let Self { path, may_replace, file } = self;
         file.as_file().sync_all().map_err(|error| unwritable(&path, &error))?;
         let kept = if may_replace { file.persist(&path) } else { file.persist_noclobber(&path) };
@@ -45,12 +45,16 @@ impl NewFile {
         }
     }
 
+    /// Writes it whole and keeps it.
+    pub(crate) fn keep_with(self, bytes: &[u8]) -> Result<(), Failure> {
+        let written = self.file.as_file().write_all(bytes);
+        written.map_err(|error| unwritable(&self.path, &error))?;
+        self.keep()
+    }
+
     /// Writes a whole text and keeps it.
-    pub(super) fn write(path: &Path, may_replace: bool, text: &str) -> Result<(), Failure> {
-        let new = Self::begin(path, may_replace)?;
-        let written = new.out().write_all(text.as_bytes());
-        written.map_err(|error| unwritable(path, &error))?;
-        new.keep()
+    pub(crate) fn write(path: &Path, may_replace: bool, text: &str) -> Result<(), Failure> {
+        Self::begin(path, may_replace)?.keep_with(text.as_bytes())
     }
 }
 

@@ -1,6 +1,7 @@
 //! Parcel: sets of one athlete that go to the service together, with the rows they come from.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::time::Duration;
 
 use nextrung_api::v1;
 use nextrung_domain::problem::Problem;
@@ -12,6 +13,12 @@ use crate::request_id;
 
 /// Most sets of a parcel, as the contract has it.
 pub(super) const MOST_SETS: usize = 1000;
+
+/// Times that a parcel is sent again to a service that has too much to do.
+const MOST_WAITS: usize = 60;
+/// The wait in between where the service says none, and the longest.
+const WAIT: Duration = Duration::from_secs(1);
+const LONGEST_WAIT: Duration = Duration::from_secs(10);
 
 /// Sets of one athlete.
 #[derive(Debug, Default)]
@@ -39,19 +46,29 @@ pub(super) struct Checked {
 }
 
 impl Parcel {
-    /// Sends the sets, to be kept or only to be looked at. Fails when the service keeps none.
+    /// Sends the sets, to be kept or only to be looked at; again after a while when the service has too much to do. Fails when
+    /// the service keeps none.
     pub(super) async fn submit(
         &self,
         service: &Connection,
         validate_only: bool,
     ) -> Result<v1::RecordSetsResponse, Failure> {
-        let request = v1::RecordSetsRequest {
-            parent: self.athlete.clone(),
-            sets: self.sets.clone(),
-            request_id: request_id::random()?,
-            validate_only,
-        };
-        answer(service.sets().record_sets(request)).await
+        let request_id = request_id::random()?;
+        let mut waits = 0..MOST_WAITS;
+        loop {
+            let request = v1::RecordSetsRequest {
+                parent: self.athlete.clone(),
+                sets: self.sets.clone(),
+                request_id: request_id.clone(),
+                validate_only,
+            };
+            match answer(service.sets().record_sets(request)).await {
+                Err(Failure::Refused(refusal)) if refusal.is_too_busy() && waits.next().is_some() => {
+                    tokio::time::sleep(refusal.wait.unwrap_or(WAIT).min(LONGEST_WAIT)).await;
+                }
+                done => return done,
+            }
+        }
     }
 
     /// Has the service look at the sets and keep none. It names only so many bad fields at a time, so what is bad is taken
@@ -153,6 +170,7 @@ mod tests {
             metadata: BTreeMap::from([("client_set_ids".to_owned(), reused.to_owned())]),
             fields: places.iter().map(field).collect(),
             request_id: None,
+            wait: None,
         }
     }
 

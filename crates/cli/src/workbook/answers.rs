@@ -8,7 +8,7 @@ use super::{session, tables};
 use crate::connection::{Connection, answer, promised};
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
-use crate::{calendar, names, sets};
+use crate::{calendar, names, request_id, sets};
 
 /// Days looked at for the next session.
 const LOOK_AHEAD: i32 = 7;
@@ -29,8 +29,8 @@ async fn for_day(service: &Connection, athlete: &str, day: CivilDate) -> Result<
     let request = v1::PrescribeRequest {
         parent: athlete.to_owned(),
         date: Some(calendar::to_wire(day)),
+        request_id: request_id::random()?,
         validate_only: true,
-        ..v1::PrescribeRequest::default()
     };
     promised(answer(service.prescriptions().prescribe(request)).await?.prescription, "a prescription")
 }

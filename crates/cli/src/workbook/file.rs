@@ -2,49 +2,15 @@
 
 use std::fs::{self, File};
 use std::io::{self, Read, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::SystemTime;
 
 use nextrung_sheet::grid::cap::MAX_FILE;
 use sha2::{Digest, Sha256};
 use tempfile::NamedTempFile;
 
-use crate::failure::Failure;
-
 /// What temporary files of ours begin with.
 pub(super) const TEMPORARY: &str = ".nextrung-workbook-";
-
-/// A workbook that is not written yet; nothing is left of one that is not kept.
-#[derive(Debug)]
-pub(super) struct NewWorkbook {
-    path: PathBuf,
-    may_replace: bool,
-    file: NamedTempFile,
-}
-
-impl NewWorkbook {
-    /// Begins a workbook. Fails where there is one that must not be replaced, and where none can be made.
-    pub(super) fn begin(path: &Path, may_replace: bool) -> Result<Self, Failure> {
-        if !may_replace && path.exists() {
-            return Err(taken(path));
-        }
-        let file = temporary(path).map_err(|error| unwritable(path, &error))?;
-        Ok(Self { path: path.to_owned(), may_replace, file })
-    }
-
-    /// Writes it and gives it its name, once it is on the disk.
-    pub(super) fn keep(self, bytes: &[u8]) -> Result<(), Failure> {
-        let Self { path, may_replace, mut file } = self;
-        let written = file.write_all(bytes).and_then(|()| file.as_file().sync_all());
-        written.map_err(|error| unwritable(&path, &error))?;
-        let kept = if may_replace { file.persist(&path) } else { file.persist_noclobber(&path) };
-        match kept {
-            Ok(_) => sync_folder(&path).map_err(|error| unwritable(&path, &error)),
-            Err(failed) if failed.error.kind() == io::ErrorKind::AlreadyExists => Err(taken(&path)),
-            Err(failed) => Err(unwritable(&path, &failed.error)),
-        }
-    }
-}
 
 /// A file as it was when it was read.
 #[derive(Debug)]
@@ -156,17 +122,10 @@ fn folder_of(path: &Path) -> &Path {
     path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
-fn taken(path: &Path) -> Failure {
-    let message = format!("{} is there already; nothing was written", path.display());
-    Failure::usage(message, "Name another file, or say --replace.")
-}
-
-fn unwritable(path: &Path, error: &io::Error) -> Failure {
-    Failure::usage(format!("{} cannot be written: {error}", path.display()), "Name another file.")
-}
-
 #[cfg(test)]
 mod tests {
+    use std::path::PathBuf;
+
     use super::*;
 
     fn old() -> (tempfile::TempDir, PathBuf, Snapshot) {
@@ -223,18 +182,5 @@ mod tests {
         assert_eq!(Stamp::of(&path).unwrap(), snapshot.stamp);
         assert!(matches!(snapshot.overwrite(&path, b"new", &mut |_| Ok(())), Err(OverwriteError::Changed)));
         assert_eq!(fs::read_to_string(&path).unwrap(), "odd");
-    }
-
-    #[test]
-    fn a_new_workbook_replaces_nothing_unasked() {
-        let (_folder, path, _) = old();
-        assert_eq!(NewWorkbook::begin(&path, false).unwrap_err().exit_code(), 2);
-        NewWorkbook::begin(&path, true).unwrap().keep(b"new").unwrap();
-        assert_eq!(fs::read_to_string(&path).unwrap(), "new");
-        let late = path.with_file_name("b.xlsx");
-        let new = NewWorkbook::begin(&late, false).unwrap();
-        fs::write(&late, "theirs").unwrap();
-        assert!(new.keep(b"new").is_err());
-        assert_eq!(fs::read_to_string(&late).unwrap(), "theirs");
     }
 }

@@ -90,7 +90,7 @@ pub(super) fn of_capacities(
     let which = if wanted.is_empty() { "Every ladder." } else { "Ladders that were trained or hold a goal." };
     let note = format!(
         "On {}. {which} Half of such days would show more than the median; four in five lie from low to high. Reached: the \
-         chance of the working band or more. Each mark of a chart's scale is twice the last; a rung without a bar is below a \
+         chance of the working band or more. The scale of a chart is logarithmic; a rung without a bar is below a \
          quarter of a unit. From log position {}, {}.",
         long(estimate.date.as_ref()),
         estimate.log_position,

@@ -10,7 +10,6 @@ use nextrung_workbook::book::{BookError, RosterBook};
 use serde_json::json;
 
 use super::answers::{athlete, book};
-use super::file::NewWorkbook;
 use super::session::line;
 use super::tables::promised_day;
 use crate::arguments::HELP;
@@ -18,6 +17,7 @@ use crate::connection::{answer, promised};
 use crate::failure::Failure;
 use crate::lexicon::Lexicon;
 use crate::run::Desk;
+use crate::sheet::new_file::NewFile;
 use crate::view::hold_back;
 use crate::{calendar, names, progress, service, words};
 
@@ -65,11 +65,11 @@ pub(super) async fn run(arguments: &WriteArguments, mut desk: Desk) -> Result<()
 }
 
 async fn of_athlete(arguments: &WriteArguments, name: &str, desk: &Desk) -> Result<PathBuf, Failure> {
-    let file = NewWorkbook::begin(&arguments.output, arguments.replace)?;
+    let file = NewFile::begin(&arguments.output, arguments.replace)?;
     let lexicon = Lexicon::load(&desk.service).await?;
     let athlete = athlete(&desk.service, name).await?;
     let (book, made) = book(&desk.service, &athlete, arguments.date, &lexicon).await?;
-    file.keep(&book.write(promised_day(made.date.as_ref())?)?)?;
+    file.keep_with(&book.write(promised_day(made.date.as_ref())?)?)?;
     Ok(arguments.output.clone())
 }
 
@@ -88,7 +88,7 @@ async fn of_roster(arguments: &WriteArguments, desk: &Desk) -> Result<Vec<PathBu
     })?;
     // Before anything is asked for or written: whether all of it may be.
     let file_of = |athlete: &v1::Athlete| format!("{}.xlsx", names::last(&athlete.name));
-    let place = |file: &str| NewWorkbook::begin(&folder.join(file), arguments.replace).map(drop);
+    let place = |file: &str| NewFile::begin(&folder.join(file), arguments.replace).map(drop);
     all.iter().map(file_of).try_for_each(|file| place(&file))?;
     place(OVERVIEW)?;
 
@@ -117,7 +117,7 @@ async fn of_roster(arguments: &WriteArguments, desk: &Desk) -> Result<Vec<PathBu
 }
 
 fn keep(path: &Path, may_replace: bool, bytes: &[u8]) -> Result<PathBuf, Failure> {
-    NewWorkbook::begin(path, may_replace)?.keep(bytes)?;
+    NewFile::begin(path, may_replace)?.keep_with(bytes)?;
     Ok(path.to_owned())
 }
 

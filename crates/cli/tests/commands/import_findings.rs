@@ -4,7 +4,7 @@ use std::process::Stdio;
 use std::time::{Duration, Instant};
 
 use crate::hall::{hall, line, mapped, path, put, read, sets, sheet};
-use crate::program::{Served, program};
+use crate::program::{Served, program, run};
 
 const HEADER: &str = "Date;Name;Exercise;Sets;Load;Notes\n";
 const ROWS: &str = "\
@@ -198,4 +198,32 @@ fn a_service_lost_half_way_is_told_and_the_same_command_finishes_it() {
     assert_eq!(fresh + known, 40_000, "{}", done.stdout);
     assert!(fresh > 0 && known >= 1000, "{}", done.stdout);
     assert_eq!((sets(&served, "hall/athlete-0").len(), sets(&served, "hall/athlete-39").len()), (1000, 1000));
+}
+
+#[test]
+fn a_key_that_may_ask_for_little_waits_and_comes_to_the_end() {
+    let folder = tempfile::tempdir().unwrap();
+    let database = folder.path().join("hall.db").to_str().unwrap().to_owned();
+    let secret = |arguments: &[&str]| {
+        let made =
+            [&["key", "make"], arguments, &["--title", "Zoe", "--database", &database, "--json"]].concat();
+        run(&made).json()["secret"].as_str().unwrap().to_owned()
+    };
+    let operator = secret(&["operator"]);
+    // A call with sets costs five points.
+    let little = ["--keys", "true", "--limits-key-points", "10", "--limits-key-burst", "20"];
+    let served = Served::with(folder, "hall.db", &little);
+    served.run(&["roster", "add", "hall", "--title", "The hall", "--key", &operator]).page();
+    let coach = secret(&["coach", "--of", "hall"]);
+    let mut text = HEADER.to_owned();
+    for who in ["wren", "lark", "swift", "kite"] {
+        served.run(&["athlete", "add", &format!("hall/{who}"), "--key", &coach]).page();
+        text += &format!("14.03.2026;{who};pull-up;5;;\n");
+    }
+    let log = put(&served, "log.csv", text);
+    let guessed = ["--purpose", "working", "--stop", "other", "--as-guessed", "--key", &coach];
+    let began = Instant::now();
+    let done = sheet(&served, "import", &log, &guessed);
+    told(&done, &["4 new sets recorded, 0 known already."]);
+    assert!(began.elapsed() > Duration::from_secs(1), "eight calls cost forty points");
 }

@@ -1,5 +1,7 @@
 //! The program as people use it: a served database, every verb, what it prints and how it ends.
 
+#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]
+mod kept;
 #[expect(clippy::unwrap_used, clippy::panic, reason = "a test ends where the service does not start")]
 mod operated;
 #[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
@@ -29,6 +31,7 @@ mod import_findings;
 mod import_limits;
 mod import_questions;
 mod imports;
+mod kept_folders;
 mod keys;
 mod manuals;
 mod probes;
@@ -46,3 +49,4 @@ mod verbs;
 #[expect(clippy::expect_used, reason = "a workbook that cannot be made must fail")]
 #[path = "../../../sheet/tests/made/workbook.rs"]
 mod workbook;
+mod workbooks;

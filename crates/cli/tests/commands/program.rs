@@ -14,7 +14,8 @@ pub(crate) struct Ended {
 }
 
 impl Ended {
-    fn of(output: &Output) -> Self {
+    /// Of what a process left.
+    pub(crate) fn of(output: &Output) -> Self {
         Self {
             code: output.status.code().unwrap_or(-1),
             stdout: String::from_utf8(output.stdout.clone()).unwrap(),

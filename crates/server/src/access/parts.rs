@@ -6,7 +6,7 @@ use prost::encoding::{DecodeContext, WireType, decode_key, decode_varint, skip_f
 use super::contract::{Shape, input};
 
 /// Texts and messages within a message, at most: thirty for each of the most sets that can be sent at once.
-pub(super) const MOST: usize = 32_768;
+pub(crate) const MOST: usize = 32_768;
 
 /// Whether the message of a method has more parts than are taken. One that is no sound message has no more than were found up
 /// to where it breaks.

@@ -88,6 +88,11 @@ impl Arrival {
         let (head, body) = request.into_parts();
         let whole =
             Limited::new(body, self.longest.saturating_add(PREFIX)).collect().await.map_err(|error| {
+                // A message that is made within the service says itself what is wrong with it.
+                if let Some(status) = error.downcast_ref::<Status>().filter(|told| !told.details().is_empty())
+                {
+                    return status.clone();
+                }
                 let is_too_long = error.downcast_ref::<LengthLimitError>().is_some();
                 let told = format!("more than {} bytes", self.longest);
                 let too_long = of_transport(Code::OutOfRange, &told).filter(|_| is_too_long);

@@ -70,6 +70,15 @@ impl Peer {
     }
 }
 
+#[cfg(test)]
+impl Peer {
+    /// A connection of an address without others.
+    pub(crate) fn alone() -> Self {
+        let peers = Peers::default();
+        peers.enter(IpAddr::from([127, 0, 0, 1]), 1).unwrap()
+    }
+}
+
 impl Drop for Peer {
     fn drop(&mut self) {
         let mut open = self.peers.0.lock().unwrap_or_else(PoisonError::into_inner);

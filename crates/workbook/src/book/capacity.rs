@@ -39,14 +39,14 @@ pub struct Capacity {
 const SHEET: &str = "Capacity";
 /// The last two columns hold what the chart draws as the interval: its ends counted from the median.
 const WIDTHS: [f64; 17] =
-    [40.0, 9.0, 9.0, 9.0, 9.0, 10.0, 3.0, 9.0, 9.0, 9.0, 9.0, 9.0, 9.0, 9.0, 3.0, 9.0, 9.0];
+    [40.0, 9.0, 9.0, 9.0, 9.0, 10.0, 3.0, 11.0, 11.0, 11.0, 11.0, 11.0, 11.0, 11.0, 3.0, 9.0, 9.0];
 /// The column where charts begin.
 const CHART: u16 = 7;
 /// Columns of the ends of the interval, counted from the median.
 const ENDS: (u16, u16) = (15, 16);
 /// Pixels of a row, of a chart's width, and of its title, axis and margins together.
 const ROW: u32 = 20;
-const WIDE: u32 = 470;
+const WIDE: u32 = 560;
 const AROUND: u32 = 100;
 /// The least that is drawn: a quarter of a unit.
 const LEAST: f64 = 0.25;
@@ -93,8 +93,8 @@ fn table(page: &mut Page<'_>, block: &Block, style: &Style) -> Result<(), XlsxEr
     Ok(())
 }
 
-/// Bars of the medians with the interval over each, rungs from the top down as in the table. Each mark of the scale is twice
-/// the last, as the model counts.
+/// Bars of the medians with the interval over each, rungs from the top down as in the table. The scale is logarithmic, as the
+/// model counts.
 fn chart(block: &Block, first: u32, high: u32) -> Chart {
     let last = first + u32::try_from(block.rungs.len()).unwrap_or(1).saturating_sub(1);
     let range = |column: u16| ChartRange::new_from_range(SHEET, first, column, last, column);
@@ -114,10 +114,10 @@ fn chart(block: &Block, first: u32, high: u32) -> Chart {
         )
         .set_x_error_bars(&interval);
     let title = format!("{} on {}: median and 80 % range", block.unit, held(&block.title));
-    chart.title().set_name(&title).set_font(ChartFont::new().set_size(11));
+    chart.title().set_name(&title).set_font(ChartFont::new().set_size(10));
     chart.legend().set_hidden();
     // The library calls the horizontal axis x, which has the figures here.
-    chart.y_axis().set_reverse();
+    chart.y_axis().set_reverse().set_label_interval(1).set_font(ChartFont::new().set_size(8));
     chart.x_axis().set_log_base(2).set_min(LEAST).set_max(most(block)).set_num_format("0.##");
     chart.set_width(WIDE).set_height(high);
     chart.set_alt_text(format!(

@@ -93,7 +93,7 @@ fn row(page: &mut Page<'_>, one: &LoggedRow, style: &Style, kilograms: &Format) 
     let texts =
         [(3, &one.work), (4, &one.rung), (5, &one.purpose), (9, &one.stop), (14, &one.tempo), (17, &one.id)];
     for (column, text) in texts {
-        page.put(column, text, &style.text)?;
+        page.put(column, text, &style.cell)?;
     }
     page.put(16, &one.note, &style.wrapped)?;
     let numbers = [

@@ -1,7 +1,7 @@
 //! Overview: a roster at a glance.
 
 use nextrung_domain::date::CivilDate;
-use rust_xlsxwriter::{Url, Worksheet, XlsxError};
+use rust_xlsxwriter::{Color, FormatUnderline, Url, Worksheet, XlsxError};
 
 use super::RosterBook;
 use super::page::{Page, Style, lines};
@@ -34,17 +34,19 @@ pub(super) fn draw(sheet: &mut Worksheet, roster: &RosterBook, style: &Style) ->
     let first = page.row;
     page.heads(&["athlete", "file", "day", "kind", "next session", "in short", "held back"], style)?;
     page.sheet.set_freeze_panes(page.row, 1)?.set_repeat_rows(first, first)?;
+    let linked =
+        style.text.clone().set_underline(FormatUnderline::Single).set_font_color(Color::RGB(0x00_00_80));
     for one in &roster.rows {
         page.put(0, &one.name, &style.strong)?;
         let link = Url::new(format!("file:///{}", one.file)).set_text(&one.file);
-        page.sheet.write_url(page.row, 1, link)?;
+        page.sheet.write_url_with_format(page.row, 1, link, &linked)?;
         page.day(2, one.date, &style.day)?;
         page.put(3, &one.kind, &style.text)?;
         let long = [&one.session, &one.headline, &one.held_back];
         for (column, text) in (4..).zip(long) {
             page.put(column, text, &style.wrapped)?;
         }
-        page.set_lines(long.map(|text| lines(text, 43)).into_iter().max().unwrap_or(1))?;
+        page.set_lines(long.map(|text| lines(text, 48)).into_iter().max().unwrap_or(1))?;
         page.next();
     }
     let last = page.row.saturating_sub(1).max(first + 1);

@@ -16,6 +16,8 @@ pub(crate) struct Style {
     pub(crate) head: Format,
     pub(crate) head_right: Format,
     pub(crate) text: Format,
+    /// A text that stands right of a number.
+    pub(crate) cell: Format,
     pub(crate) wrapped: Format,
     pub(crate) right: Format,
     pub(crate) faint: Format,
@@ -39,11 +41,16 @@ impl Style {
             strong: text.clone().set_bold(),
             head_right: head.clone().set_align(FormatAlign::Right),
             head,
+            cell: text.clone().set_align(FormatAlign::Left).set_indent(1),
             wrapped: text.clone().set_text_wrap(),
             faint: text.clone().set_font_color(Color::RGB(0x60_60_60)),
             number: text.clone().set_num_format("0"),
             figure: text.clone().set_num_format("0.0"),
-            percent: text.clone().set_num_format("0 %"),
+            // No estimate is certain.
+            percent: text
+                .clone()
+                .set_num_format("[>0.995]\">99 %\";[<0.005]\"<1 %\";0 %")
+                .set_align(FormatAlign::Right),
             day: text.clone().set_num_format("yyyy-mm-dd").set_align(FormatAlign::Left),
             right,
             text,

@@ -47,7 +47,7 @@ pub(super) fn draw(sheet: &mut Worksheet, session: &Session, style: &Style) -> R
 
 fn row(page: &mut Page<'_>, number: u32, item: &Item, style: &Style) -> Result<(), XlsxError> {
     page.number(0, f64::from(number), &style.number)?;
-    page.put(1, &item.part, &style.text)?;
+    page.put(1, &item.part, &style.cell)?;
     page.put(2, &item.work, &style.wrapped)?;
     page.put(3, &item.dose, &style.right)?;
     page.put(4, &item.rest, &style.right)?;

@@ -40,7 +40,7 @@ pub struct Day {
     pub why: String,
 }
 
-const WIDTHS: [f64; 7] = [6.0, 12.0, 16.0, 36.0, 20.0, 6.0, 48.0];
+const WIDTHS: [f64; 7] = [6.0, 12.0, 16.0, 36.0, 20.0, 8.0, 48.0];
 
 pub(super) fn draw(sheet: &mut Worksheet, week: &Week, style: &Style) -> Result<(), XlsxError> {
     let mut page = Page::begin(sheet, "Week", &WIDTHS)?;

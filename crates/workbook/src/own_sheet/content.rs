@@ -134,7 +134,13 @@ impl Content {
             let _ = write!(xml, "<row r=\"{number}\">");
             for (letter, cell) in ('A'..='Z').zip(&row.cells).filter(|(_, cell)| !cell.is_empty()) {
                 let text = format!("<t xml:space=\"preserve\">{}</t>", escaped(cell));
-                let text = if row.is_bold { format!("<r><rPr><b/></rPr>{text}</r>") } else { text };
+                let text = if row.is_bold {
+                    format!(
+                        "<r><rPr><b/><sz val=\"11\"/><rFont val=\"Calibri\"/><family val=\"2\"/></rPr>{text}</r>"
+                    )
+                } else {
+                    text
+                };
                 let _ = write!(xml, "<c r=\"{letter}{number}\" t=\"inlineStr\"><is>{text}</is></c>");
             }
             xml += "</row>";

@@ -1,0 +1,260 @@
+//! Kept folders: rows go in once, the next session comes back, and nothing of the coach's is touched.
+
+use std::collections::BTreeSet;
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use crate::hall::{of_corpus, sets};
+use crate::kept::{ALONE, Kept, ROWS, book, litter, stored, text};
+
+const OWN: &str = "xl/worksheets/nextrung1.xml";
+
+#[test]
+fn rows_go_in_once_and_the_next_session_comes_back() {
+    let before = book(&ROWS);
+    let kept = Kept::begin(&[("log.xlsx", before.clone())]);
+    let first = kept.once();
+    assert_eq!(first.page(), "log.xlsx: 3 sets, 3 new; next session written\n");
+    let recorded = sets(&kept.served, "hall/wren");
+    assert_eq!(recorded.len(), 3);
+    assert_eq!(
+        (&recorded[0]["clientSetId"], &recorded[0]["note"]),
+        (&"wren:2026-11-16:1:1".into(), &"=1+1".into())
+    );
+    let after = kept.bytes("log.xlsx");
+    let (was, is) = (stored(&before), stored(&after));
+    let lists = BTreeSet::from(["[Content_Types].xml", "xl/_rels/workbook.xml.rels", "xl/workbook.xml"]);
+    for (name, content) in &was {
+        assert_eq!(Some(content) == is.get(name), !lists.contains(name.as_str()), "{name}");
+    }
+    let added: Vec<&String> = is.keys().filter(|name| !was.contains_key(*name)).collect();
+    assert_eq!(added, [OWN]);
+
+    // What stands there is what the service kept.
+    let made = kept.served.run(&["prescriptions", "list", "hall/wren", "--json"]).json();
+    let made = made["prescriptions"].as_array().unwrap().clone();
+    assert_eq!(made.len(), 1);
+    let sheet = text(&after, OWN);
+    let words = |text: &str| text.replace('\'', "").split_whitespace().take(4).collect::<Vec<_>>().join(" ");
+    assert!(sheet.contains("Next session of Wren (hall/wren), Tuesday 24 November 2026"), "{sheet}");
+    assert!(sheet.contains(&words(made[0]["headline"].as_str().unwrap())), "{sheet}");
+    for item in made[0]["items"].as_array().unwrap() {
+        let reason = item["reasons"][0]["sentence"].as_str().unwrap();
+        assert!(sheet.contains(&words(reason)), "{reason}: {sheet}");
+    }
+    let id = made[0]["name"].as_str().unwrap().rsplit('/').next().unwrap().to_owned();
+    assert!(sheet.contains(&format!("hall/wren/{id}")), "{id}: {sheet}");
+
+    let second = kept.once();
+    assert_eq!(second.page(), "log.xlsx: 3 sets, none new; next session as before\n");
+    assert!(kept.bytes("log.xlsx") == after, "a second run writes nothing");
+    assert_eq!(sets(&kept.served, "hall/wren"), recorded);
+}
+
+#[test]
+fn a_later_row_is_recorded_and_its_session_takes_the_place_of_the_last() {
+    let kept = Kept::begin(&[("log.xlsx", book(&ROWS))]);
+    kept.once().page();
+    // The coach goes on with the copy that has our sheet: only the rows differ.
+    let rows = [&ROWS[..], &[("2026-11-21", "lark ash", "pull/pull-up", "3")]].concat();
+    kept.put("log.xlsx", book(&rows));
+    assert_eq!(kept.once().page(), "log.xlsx: 4 sets, 1 new; next session written\n");
+    let sheet = text(&kept.bytes("log.xlsx"), OWN);
+    let (lark, wren) = (sheet.find("Lark Ash (hall/lark)").unwrap(), sheet.find("Wren (hall/wren)").unwrap());
+    assert!(lark < wren, "one under the other by their ids");
+    let before = kept.bytes("log.xlsx");
+    kept.served
+        .run(&[
+            "record",
+            "hall/wren",
+            "--date",
+            "2026-11-22",
+            "--set",
+            "1",
+            "--rung",
+            "pull/pull-up",
+            "--reps",
+            "1",
+            "--stop",
+            "pain",
+            "--pain",
+            "8",
+        ])
+        .page();
+    assert_eq!(
+        kept.once().page(),
+        "log.xlsx: 4 sets, none new; next session written\n",
+        "from another client"
+    );
+    let after = kept.bytes("log.xlsx");
+    let differing: Vec<String> = stored(&before)
+        .into_iter()
+        .filter(|(name, content)| stored(&after)[name] != *content)
+        .map(|(name, _)| name)
+        .collect();
+    assert_eq!(differing, [OWN]);
+}
+
+#[test]
+fn the_name_of_the_file_says_whose_it_is_where_nothing_else_does() {
+    let kept =
+        Kept::begin(&[("lark.xlsx", book(&[])), ("wren.xlsx", book(&ROWS)), ("nobody.xlsx", book(&ROWS))]);
+    for name in ["lark", "wren", "nobody"] {
+        kept.put(&format!("{name}.toml"), ALONE);
+    }
+    let looked = kept.once();
+    assert_eq!(looked.code, 2);
+    let lines: Vec<&str> = looked.stdout.lines().collect();
+    assert_eq!(lines[0], "lark.xlsx: no sets; next session written", "nothing in it yet");
+    assert!(lines[1].starts_with("nobody.xlsx: no sets; nobody to write a session for"), "{}", lines[1]);
+    assert_eq!(lines[2], "wren.xlsx: 3 sets, 3 new; next session written");
+    assert_eq!(sets(&kept.served, "hall/wren").len(), 3);
+    assert!(looked.said().contains("nobody"), "{}", looked.stderr);
+}
+
+#[test]
+fn what_is_wrong_with_one_workbook_stops_no_other() {
+    let bad = [
+        &ROWS[..],
+        &[("2026-11-19", "Wren", "pull/pull-up", "five"), ("2026-11-19", "Wren", "pull/pull-up", "5")],
+    ]
+    .concat();
+    let kept = Kept::begin(&[
+        ("a.xlsx", book(&bad)),
+        ("b.xlsx", b"no workbook".to_vec()),
+        ("d.xlsx", book(&ROWS[..1])),
+    ]);
+    let plain = std::fs::read(of_corpus("plain_document.ods")).unwrap();
+    kept.put("c.ods", &plain);
+    let (ods, map) = (kept.folder().join("c.ods"), kept.folder().join("c.toml"));
+    let said = ["--purpose", "working", "--stop", "other", "-o", map.to_str().unwrap()];
+    crate::hall::sheet(&kept.served, "map", ods.to_str().unwrap(), &said).page();
+    let looked = kept.once();
+    assert_eq!(looked.code, 2);
+    let lines: Vec<&str> = looked.stdout.lines().collect();
+    assert!(lines[0].starts_with("a.xlsx: 3 sets, 3 new; next session written; 2 problems"), "{}", lines[0]);
+    assert!(lines[1].starts_with("b.xlsx: no sets"), "{}", lines[1]);
+    assert!(lines[2].contains("nothing is written into ods"), "{}", lines[2]);
+    assert_eq!(lines[3], "d.xlsx: 1 sets, none new; next session written");
+    let said = looked.said();
+    for part in ["a.xlsx", "D5", "found `five`", "1 sound sets of the same sessions were not recorded"] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    assert_eq!(
+        sets(&kept.served, "hall/wren").len(),
+        3 + 2,
+        "those of c.ods too; the session of the bad row waits"
+    );
+    assert!(kept.bytes("c.ods") == plain);
+    // Mended, the session is recorded as it would have been.
+    let mended = [
+        &ROWS[..],
+        &[("2026-11-19", "Wren", "pull/pull-up", "5"), ("2026-11-19", "Wren", "pull/pull-up", "5")],
+    ]
+    .concat();
+    kept.put("a.xlsx", book(&mended));
+    assert!(kept.once().stdout.starts_with("a.xlsx: 5 sets, 2 new; next session written\n"));
+    assert_eq!(sets(&kept.served, "hall/wren")[6]["clientSetId"], "wren:2026-11-19:1:2");
+}
+
+#[test]
+fn a_recorded_row_that_was_changed_is_told_and_the_rest_goes_on() {
+    let kept = Kept::begin(&[("log.xlsx", book(&ROWS))]);
+    kept.once().page();
+    let mut rows = [&ROWS[..], &[("2026-11-21", "wren", "pull/pull-up", "3")]].concat();
+    rows[0].3 = "9";
+    kept.put("log.xlsx", book(&rows));
+    let looked = kept.once();
+    assert_eq!(looked.code, 2);
+    assert!(looked.said().contains("nextrung sets correct"), "{}", looked.stderr);
+    let recorded = sets(&kept.served, "hall/wren");
+    assert_eq!((recorded.len(), &recorded[0]["reps"]), (4, &5.into()));
+}
+
+#[test]
+fn workbooks_that_must_not_be_written_to_are_left_as_they_are() {
+    let mut theirs = rust_xlsxwriter::Workbook::new();
+    theirs.add_worksheet().set_name("Log").unwrap().write_string(0, 0, "Date").unwrap();
+    theirs.add_worksheet().set_name("Next session").unwrap().write_string(0, 0, "mine").unwrap();
+    let theirs = theirs.save_to_buffer().unwrap();
+    let open = book(&ROWS);
+    let kept = Kept::begin(&[("open.xlsx", open.clone()), ("wren.xlsx", theirs.clone())]);
+    kept.put(".~lock.open.xlsx#", "");
+    kept.put("wren.toml", ALONE);
+    let looked = kept.once();
+    assert_eq!(looked.code, 2);
+    assert!(
+        looked
+            .stdout
+            .contains("open.xlsx: left alone while it is open elsewhere (.~lock.open.xlsx# is there)")
+    );
+    assert!(looked.said().contains("somebody else's"), "{}", looked.stderr);
+    assert!(kept.bytes("wren.xlsx") == theirs);
+    assert!(kept.bytes("open.xlsx") == open);
+    assert!(sets(&kept.served, "hall/wren").is_empty(), "what may be half saved is not read either");
+    let kept_ones = kept.served.run(&["prescriptions", "list", "hall/wren", "--json"]).json();
+    assert_eq!(
+        kept_ones["prescriptions"].as_array().map_or(0, Vec::len),
+        0,
+        "nothing kept of what is not written"
+    );
+    std::fs::remove_file(kept.folder().join(".~lock.open.xlsx#")).unwrap();
+    assert!(kept.once().stdout.contains("open.xlsx: 3 sets, 3 new; next session written"));
+}
+
+#[test]
+fn killed_at_any_moment_it_leaves_the_old_workbook_or_the_new_one() {
+    let before = book(&ROWS);
+    let kept = Kept::begin(&[("log.xlsx", before.clone())]);
+    let begun = Instant::now();
+    kept.once().page();
+    let whole = begun.elapsed();
+    let after = kept.bytes("log.xlsx");
+    let (mut old, mut new) = (0, 0);
+    for round in 1..=24_u32 {
+        kept.put("log.xlsx", &before);
+        let mut process =
+            kept.command(&["--once"]).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+        std::thread::sleep(whole * round / 20);
+        process.kill().unwrap();
+        process.wait().unwrap();
+        let left = kept.bytes("log.xlsx");
+        assert!(left == before || left == after, "round {round}: neither the old nor the new workbook");
+        *(if left == before { &mut old } else { &mut new }) += 1;
+    }
+    assert!(old > 0 && new > 0, "killed before and after: {old} old, {new} new");
+    kept.once().page();
+    assert!(kept.bytes("log.xlsx") == after, "the next run ends where an unbroken one does");
+    assert_eq!(litter(&kept.folder()), Vec::<String>::new());
+    assert_eq!(sets(&kept.served, "hall/wren").len(), 3);
+    let made = kept.served.run(&["prescriptions", "list", "hall/wren", "--json"]).json();
+    assert_eq!(made["prescriptions"].as_array().unwrap().len(), 1, "and keeps one prescription");
+}
+
+#[test]
+fn the_loop_sees_what_is_saved_and_ends_when_interrupted() {
+    let kept = Kept::begin(&[("log.xlsx", book(&ROWS))]);
+    let process =
+        kept.command(&["--every", "1"]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let wait = |count: usize| {
+        let end = Instant::now() + Duration::from_secs(60);
+        while sets(&kept.served, "hall/wren").len() < count || kept.bytes("log.xlsx").is_empty() {
+            assert!(Instant::now() < end, "{count} sets in time");
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    };
+    wait(3);
+    let refused = kept.once();
+    assert_eq!(refused.code, 2, "a folder has one keeper");
+    assert!(refused.said().contains("another nextrung workbook keep"), "{}", refused.stderr);
+    let rows = [&ROWS[..], &[("2026-11-21", "wren", "pull/pull-up", "3")]].concat();
+    kept.put("log.xlsx", book(&rows));
+    wait(4);
+    let pid = process.id().to_string();
+    assert!(Command::new("kill").args(["-INT", &pid]).status().unwrap().success());
+    let ended = process.wait_with_output().unwrap();
+    let said = String::from_utf8(ended.stdout).unwrap();
+    assert!(ended.status.success(), "{said}");
+    assert!(said.starts_with("log.xlsx: 3 sets, 3 new; next session written\n"), "{said}");
+    assert!(text(&kept.bytes("log.xlsx"), OWN).contains("Next session of Wren"), "{said}");
+}

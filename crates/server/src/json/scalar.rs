@@ -1,0 +1,143 @@
+//! Scalar: values of one piece, by the canonical mapping of protocol buffers to JSON.
+
+use nextrung_domain::problem::did_you_mean;
+use prost_reflect::{DynamicMessage, EnumDescriptor, Kind, MessageDescriptor, Value};
+
+use super::document::Part;
+
+/// Package of the messages that JSON has a form of its own for.
+const WELL_KNOWN: &str = "google.protobuf";
+/// Numbers up to here are whole ones as they were written (2^53).
+const EXACT: f64 = 9_007_199_254_740_992.0;
+/// Longest text that is shown of what was found, bytes.
+const LONGEST_SHOWN: usize = 60;
+
+/// Whether a kind of message is written as one piece, such as a moment.
+pub(super) fn is_one_piece(kind: &MessageDescriptor) -> bool {
+    kind.package_name() == WELL_KNOWN
+}
+
+/// A value of a kind; nothing when it is none.
+pub(super) fn of(kind: &Kind, part: &Part) -> Option<Value> {
+    match kind {
+        Kind::Double => number(part).map(Value::F64),
+        Kind::Int32 | Kind::Sint32 | Kind::Sfixed32 => i32::try_from(whole(part)?).ok().map(Value::I32),
+        Kind::Int64 | Kind::Sint64 | Kind::Sfixed64 => i64::try_from(whole(part)?).ok().map(Value::I64),
+        Kind::Uint32 | Kind::Fixed32 => u32::try_from(whole(part)?).ok().map(Value::U32),
+        Kind::Uint64 | Kind::Fixed64 => u64::try_from(whole(part)?).ok().map(Value::U64),
+        Kind::Bool => match part {
+            Part::Flag(flag) => Some(Value::Bool(*flag)),
+            _ => None,
+        },
+        Kind::String => text(part).map(|text| Value::String(text.to_owned())),
+        Kind::Enum(kind) => entry(kind, part),
+        Kind::Message(kind) if is_one_piece(kind) => {
+            let text = serde_json::Value::String(text(part)?.to_owned());
+            DynamicMessage::deserialize(kind.clone(), text).ok().map(Value::Message)
+        }
+        // Nothing of the contract, which a test holds.
+        Kind::Message(_) | Kind::Float | Kind::Bytes => None,
+    }
+}
+
+/// A value of a kind that stands in the query of a path, where everything is text.
+pub(super) fn of_text(kind: &Kind, text: &str) -> Option<Value> {
+    let part = match (kind, text) {
+        (Kind::Bool, "true") => Part::Flag(true),
+        (Kind::Bool, "false") => Part::Flag(false),
+        _ => Part::Text(text.to_owned()),
+    };
+    of(kind, &part)
+}
+
+fn entry(kind: &EnumDescriptor, part: &Part) -> Option<Value> {
+    let number = match part {
+        Part::Text(name) if !name.starts_with(|c: char| c == '-' || c.is_ascii_digit()) => {
+            kind.get_value_by_name(name)?.number()
+        }
+        _ => i32::try_from(whole(part)?).ok()?,
+    };
+    Some(Value::EnumNumber(number))
+}
+
+fn text(part: &Part) -> Option<&str> {
+    match part {
+        Part::Text(text) => Some(text),
+        Part::Null | Part::Flag(_) | Part::Number(_) | Part::List(_) | Part::Object(_) => None,
+    }
+}
+
+/// A whole number, also as text or with an empty fraction.
+fn whole(part: &Part) -> Option<i128> {
+    match part {
+        Part::Number(number) => {
+            let exact = number.as_i64().map(i128::from).or_else(|| number.as_u64().map(i128::from));
+            let written = || number.as_f64().filter(|n| n.fract() == 0.0 && n.abs() <= EXACT);
+            exact.or_else(|| format!("{:.0}", written()?).parse().ok())
+        }
+        Part::Text(text) if !text.starts_with('+') => text.parse().ok(),
+        Part::Null | Part::Flag(_) | Part::Text(_) | Part::List(_) | Part::Object(_) => None,
+    }
+}
+
+/// A number, also as text, and those that JSON has no form for.
+fn number(part: &Part) -> Option<f64> {
+    match part {
+        Part::Number(number) => number.as_f64(),
+        Part::Text(text) => match text.as_str() {
+            "NaN" => Some(f64::NAN),
+            "Infinity" => Some(f64::INFINITY),
+            "-Infinity" => Some(f64::NEG_INFINITY),
+            written => {
+                let begins = written.trim_start_matches('-').starts_with(|c: char| c.is_ascii_digit());
+                written.parse().ok().filter(|number: &f64| begins && number.is_finite())
+            }
+        },
+        Part::Null | Part::Flag(_) | Part::List(_) | Part::Object(_) => None,
+    }
+}
+
+/// What a kind is written as.
+pub(super) fn expected(kind: &Kind, found: &Part) -> String {
+    match kind {
+        Kind::Double | Kind::Float => "a number".to_owned(),
+        Kind::Int32 | Kind::Sint32 | Kind::Sfixed32 => "a whole number of 32 bits".to_owned(),
+        Kind::Int64 | Kind::Sint64 | Kind::Sfixed64 => "a whole number of 64 bits".to_owned(),
+        Kind::Uint32 | Kind::Fixed32 => "a whole number of 32 bits, not negative".to_owned(),
+        Kind::Uint64 | Kind::Fixed64 => "a whole number of 64 bits, not negative".to_owned(),
+        Kind::Bool => "true or false".to_owned(),
+        Kind::String => "a text".to_owned(),
+        Kind::Bytes => "bytes in base64".to_owned(),
+        Kind::Enum(kind) => {
+            let names: Vec<String> = kind.values().map(|value| value.name().to_owned()).collect();
+            let near = did_you_mean(text(found).unwrap_or_default(), names.iter().map(String::as_str));
+            format!("one of {}{near}", names.join(", "))
+        }
+        Kind::Message(kind) => match kind.full_name() {
+            "google.protobuf.Timestamp" => "a moment such as `2026-03-10T18:30:00Z`".to_owned(),
+            "google.protobuf.FieldMask" => {
+                "names of fields with a comma between them, such as `birthDate,goals`".to_owned()
+            }
+            _ => format!("an object, a {}", kind.name()),
+        },
+    }
+}
+
+/// What was found, as it is shown.
+pub(super) fn shown(part: &Part) -> String {
+    match part {
+        Part::Null => "null".to_owned(),
+        Part::Flag(flag) => flag.to_string(),
+        Part::Number(number) => number.to_string(),
+        Part::Text(text) => shown_text(text),
+        Part::List(_) => "a list".to_owned(),
+        Part::Object(_) => "an object".to_owned(),
+    }
+}
+
+/// The beginning of a text.
+pub(super) fn shown_text(text: &str) -> String {
+    let most = text.floor_char_boundary(LONGEST_SHOWN);
+    let more = if most < text.len() { "..." } else { "" };
+    format!("`{}{more}`", &text[..most])
+}

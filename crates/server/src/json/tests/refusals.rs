@@ -1,0 +1,183 @@
+//! Refusals: requests that are wrong, and what is said of them.
+
+use std::time::Duration;
+
+use http::{Method, Request, StatusCode};
+use http_body_util::{Full, StreamBody};
+use hyper::body::{Bytes, Frame};
+use serde_json::json;
+use tonic::Status;
+use tonic::body::Body;
+
+use super::scene::{ATHLETE, Answer, Scene, pull_up};
+
+async fn record(scene: &Scene, body: &str) -> Answer {
+    let request =
+        Request::post(format!("/v1/{ATHLETE}/sets:record")).header("content-type", "application/json");
+    scene.send(request.body(Body::new(Full::from(body.to_owned()))).unwrap()).await
+}
+
+#[tokio::test]
+async fn every_bad_field_of_the_service_comes_through() {
+    let scene = Scene::start().await;
+    scene.trained().await;
+    let (mut one, mut two) = (pull_up(4), pull_up(5));
+    one["rung"] = json!("ladders/pull/rungs/pul-up");
+    one["reps"] = json!(-1);
+    two["trainingDate"]["day"] = json!(99);
+    let body = json!({"sets": [one, two], "requestId": "r-9"}).to_string();
+    let answer = record(&scene, &body).await;
+    assert_eq!((answer.status, answer.reason().as_str()), (StatusCode::BAD_REQUEST, "BAD_FIELDS"));
+    assert_eq!(answer.fields(), ["sets[0].rung", "sets[0].reps", "sets[1].training_date"]);
+    assert!(answer.text.contains("did you mean `pull/pull-up`"), "{answer:?}");
+}
+
+#[tokio::test]
+async fn what_cannot_be_read_is_told_all_at_once() {
+    let scene = Scene::start().await;
+    let body = r#"{"sets": [
+        {"clientSetIdd": "a", "reps": 5, "holdSeconds": 5, "stop": "STOP_STRENGHT"},
+        {"setNumber": 3.5, "trainingDate": "2026-03-02", "note": 7, "shadings": "x"},
+        null,
+        {"rung": "a", "rung": "b", "setNumber": 3000000000}
+    ], "validateOnly": "yes", "parent": "rosters/pier/athletes/wren"}"#;
+    let request = Request::post(format!("/v1/{ATHLETE}/sets:record?requestId=r-1&colour=red"))
+        .header("content-type", "application/json; charset=UTF-8");
+    let answer = scene.send(request.body(Body::new(Full::from(body))).unwrap()).await;
+    assert_eq!((answer.status, answer.reason().as_str()), (StatusCode::BAD_REQUEST, "BAD_FIELDS"));
+    let wanted = [
+        "sets[0].clientSetIdd",
+        "sets[0].hold_seconds",
+        "sets[0].stop",
+        "sets[1].set_number",
+        "sets[1].training_date",
+        "sets[1].note",
+        "sets[1].shadings",
+        "sets[2]",
+        "sets[3].rung",
+        "sets[3].set_number",
+        "validate_only",
+        "requestId",
+        "colour",
+        "parent",
+    ];
+    assert_eq!(answer.fields(), wanted, "{answer:?}");
+    for told in ["did you mean `clientSetId`?", "did you mean `STOP_STRENGTH`?", "as in the path"] {
+        assert!(answer.text.contains(told), "{told}: {answer:?}");
+    }
+}
+
+#[tokio::test]
+async fn a_query_that_is_wrong_is_told_by_its_names() {
+    let scene = Scene::start().await;
+    let path = format!(
+        "/v1/{ATHLETE}/sets?pageSize=many&pageSize=2&startDate=2026-03-02&startDate.yaer=2026&include_withdrawn&parent=x\
+         &pageToken.x=1&page_token=a&page_token=b"
+    );
+    let answer = scene.get(&path).await;
+    let wanted = [
+        "page_size",
+        "start_date",
+        "start_date.yaer",
+        "include_withdrawn",
+        "parent",
+        "page_token",
+        "page_token",
+    ];
+    assert_eq!(
+        (answer.reason().as_str(), answer.fields()),
+        ("BAD_FIELDS", wanted.map(str::to_owned).to_vec())
+    );
+    assert!(answer.text.contains("did you mean `year`?"), "{answer:?}");
+    let with_body = Request::get("/v1/rosters").body(Body::new(Full::from("{}"))).unwrap();
+    assert_eq!(scene.send(with_body).await.fields(), ["body"]);
+}
+
+#[tokio::test]
+async fn what_is_no_json_is_told_by_line_and_column() {
+    let scene = Scene::start().await;
+    for (body, place) in [
+        ("", "line 1 column 0"),
+        ("{\n \"sets\": [}", "line 2 column 11"),
+        ("[]", "found a list"),
+        ("{} 1", "line 1 column 4"),
+    ] {
+        let answer = record(&scene, body).await;
+        assert_eq!((answer.status, answer.fields()), (StatusCode::BAD_REQUEST, vec!["body".to_owned()]));
+        assert!(answer.text.contains(place), "{body}: {answer:?}");
+    }
+}
+
+#[tokio::test]
+async fn a_flood_of_bad_fields_is_cut_off() {
+    let scene = Scene::start().await;
+    let fields: Vec<String> = (0..20_000).map(|n| format!("\"f{n}\": 0")).collect();
+    let answer = record(&scene, &format!("{{{}}}", fields.join(","))).await;
+    assert_eq!(answer.reason(), "BAD_FIELDS");
+    assert!(answer.text.len() < 20_000 && answer.fields().last().unwrap() == "...", "{answer:?}");
+}
+
+#[tokio::test]
+async fn too_much_and_too_late_is_refused() {
+    let scene = Scene::with(|settings| {
+        settings.limits.message_bytes = 300_000;
+        settings.limits.arrival = Duration::from_millis(200);
+    })
+    .await;
+    let long = record(&scene, &format!("{{\"requestId\": \"{}\"}}", "x".repeat(300_000))).await;
+    assert_eq!((long.status, long.reason().as_str()), (StatusCode::TOO_MANY_REQUESTS, "MESSAGE_TOO_LARGE"));
+    let crowded = record(&scene, &format!("{{\"sets\": [{}{{}}]}}", "{},".repeat(40_000))).await;
+    assert_eq!(
+        (crowded.status, crowded.reason().as_str()),
+        (StatusCode::TOO_MANY_REQUESTS, "MESSAGE_TOO_LARGE")
+    );
+    let deep = record(&scene, &"[".repeat(200_000)).await;
+    assert_eq!((deep.status, deep.reason().as_str()), (StatusCode::BAD_REQUEST, "BAD_FIELDS"));
+    let never = StreamBody::new(tokio_stream::pending::<Result<Frame<Bytes>, Status>>());
+    let request = Request::post("/v1/ladders:check").header("content-type", "application/json");
+    let late = scene.send(request.body(Body::new(never)).unwrap()).await;
+    assert_eq!((late.status, late.reason().as_str()), (StatusCode::GATEWAY_TIMEOUT, "MESSAGE_LATE"));
+}
+
+#[tokio::test]
+async fn paths_verbs_and_kinds_of_bodies_that_are_not_taken() {
+    let scene = Scene::start().await;
+    for path in ["/v1/", "/v1/roster", "/v1/rosters/hall:fly", "/v1/rosters/hall/athletes/", "/v1/a/b/c/d/e"]
+    {
+        let answer = scene.get(path).await;
+        assert_eq!(
+            (answer.status, answer.reason().as_str()),
+            (StatusCode::NOT_FOUND, "PATH_UNKNOWN"),
+            "{path}"
+        );
+    }
+    let answer = scene.ask((Method::DELETE, "/v1/rosters/hall"), None, None).await;
+    assert_eq!((answer.status, answer.reason().as_str()), (StatusCode::METHOD_NOT_ALLOWED, "VERB_UNKNOWN"));
+    assert_eq!(answer.headers["allow"], "GET, PATCH");
+    for kind in ["text/plain", "application/x-www-form-urlencoded", "application/json; charset=latin1", ""] {
+        let request = Request::post("/v1/ladders:check").header("content-type", kind);
+        let answer = scene.send(request.body(Body::new(Full::from("{}"))).unwrap()).await;
+        assert_eq!(answer.status, StatusCode::UNSUPPORTED_MEDIA_TYPE, "{kind}");
+        assert_eq!(answer.reason(), "CONTENT_TYPE_UNKNOWN");
+    }
+    let packed = Request::post("/v1/ladders:check")
+        .header("content-type", "application/json")
+        .header("content-encoding", "gzip");
+    let answer = scene.send(packed.body(Body::new(Full::from("{}"))).unwrap()).await;
+    assert_eq!(answer.status, StatusCode::UNSUPPORTED_MEDIA_TYPE);
+}
+
+#[tokio::test]
+async fn other_errors_keep_their_details() {
+    let scene = Scene::start().await;
+    let missing = scene.get("/v1/rosters/pier").await;
+    assert_eq!((missing.status, missing.reason().as_str()), (StatusCode::NOT_FOUND, "ROSTER_NOT_FOUND"));
+    let error = missing.document()["error"].clone();
+    assert_eq!(
+        (&error["status"], &error["details"][0]["metadata"]),
+        (&json!("NOT_FOUND"), &json!({"name": "rosters/pier"}))
+    );
+    let request = Request::get("/v1/rosters").header("grpc-timeout", "0n").body(Body::empty()).unwrap();
+    let late = scene.send(request).await;
+    assert_eq!((late.status, late.reason().as_str()), (StatusCode::GATEWAY_TIMEOUT, "DEADLINE_EXCEEDED"));
+}

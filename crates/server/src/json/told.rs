@@ -1,0 +1,144 @@
+//! Told: messages and statuses as JSON.
+
+use std::time::Duration;
+
+use http::header::{RETRY_AFTER, WWW_AUTHENTICATE};
+use http::{HeaderValue, Response, StatusCode};
+use prost_reflect::{DynamicMessage, MessageDescriptor};
+use serde_json::{Value, json};
+use tonic::body::Body;
+use tonic::{Code, Status};
+use tonic_types::StatusExt;
+
+use super::pool::POOL;
+use crate::status::{internal, word};
+
+/// A message as it is written, canonical JSON of protocol buffers.
+pub(super) fn text(kind: &MessageDescriptor, message: &[u8]) -> Result<Vec<u8>, Status> {
+    let message = DynamicMessage::decode(kind.clone(), message).ok();
+    let text = message.and_then(|message| serde_json::to_vec(&message).ok());
+    text.ok_or_else(|| internal("an answer that cannot be written as JSON"))
+}
+
+/// Whether a status is not OK.
+pub(super) fn is_error(status: &Status) -> bool {
+    status.code() != Code::Ok
+}
+
+/// A status as an answer.
+pub(super) fn response(status: &Status) -> Response<Body> {
+    response_with(status, http_status(status.code()))
+}
+
+/// A status as an answer with another status of HTTP than is common.
+pub(super) fn response_with(status: &Status, http: StatusCode) -> Response<Body> {
+    let body = Body::new(http_body_util::Full::from(written(status, http).to_string()));
+    let mut response = super::document(super::JSON, body);
+    *response.status_mut() = http;
+    let wait = status.get_details_retry_info().and_then(|info| info.retry_delay);
+    if let Some(wait) = wait {
+        response.headers_mut().insert(RETRY_AFTER, HeaderValue::from(whole_seconds(wait)));
+    }
+    if http == StatusCode::UNAUTHORIZED {
+        response.headers_mut().insert(WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));
+    }
+    response
+}
+
+/// A status as a document: `{"error": {"code", "status", "message", "details"}}`, the details by their types.
+pub(super) fn error(status: &Status) -> Value {
+    written(status, http_status(status.code()))
+}
+
+fn written(status: &Status, http: StatusCode) -> Value {
+    json!({
+        "error": {
+            "code": http.as_u16(),
+            "status": word(status.code()),
+            "message": status.message(),
+            "details": details(status),
+        }
+    })
+}
+
+/// The details of a status, each with its `@type`.
+fn details(status: &Status) -> Value {
+    let kind = POOL.get_message_by_name("google.rpc.Status");
+    let told = kind.and_then(|kind| DynamicMessage::decode(kind, status.details()).ok());
+    let written = told.and_then(|told| serde_json::to_value(told).ok());
+    written.and_then(|mut told| told.get_mut("details").map(Value::take)).unwrap_or_else(|| json!([]))
+}
+
+/// Seconds upwards, so that whoever waits as long is let in.
+fn whole_seconds(wait: Duration) -> u64 {
+    wait.as_secs() + u64::from(wait.subsec_nanos() > 0)
+}
+
+/// The status of HTTP that stands for a code. Source: the comments of `google/rpc/code.proto` (published source).
+fn http_status(code: Code) -> StatusCode {
+    match code {
+        Code::Ok => StatusCode::OK,
+        // 499, which has no name in the standard.
+        Code::Cancelled => StatusCode::from_u16(499).unwrap_or(StatusCode::BAD_REQUEST),
+        Code::InvalidArgument | Code::FailedPrecondition | Code::OutOfRange => StatusCode::BAD_REQUEST,
+        Code::Unauthenticated => StatusCode::UNAUTHORIZED,
+        Code::PermissionDenied => StatusCode::FORBIDDEN,
+        Code::NotFound => StatusCode::NOT_FOUND,
+        Code::AlreadyExists | Code::Aborted => StatusCode::CONFLICT,
+        Code::ResourceExhausted => StatusCode::TOO_MANY_REQUESTS,
+        Code::Unknown | Code::Internal | Code::DataLoss => StatusCode::INTERNAL_SERVER_ERROR,
+        Code::Unimplemented => StatusCode::NOT_IMPLEMENTED,
+        Code::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
+        Code::DeadlineExceeded => StatusCode::GATEWAY_TIMEOUT,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::status::{bad_fields, key_missing, key_too_busy};
+    use nextrung_domain::problem::Problem;
+
+    #[test]
+    fn every_field_of_an_error_is_told() {
+        let problems =
+            [Problem::new("sets[0].reps", "-1", "0 or more"), Problem::new("sets[1].rung", "`x`", "a rung")];
+        let told = error(&bad_fields(problems));
+        assert_eq!(
+            (&told["error"]["code"], &told["error"]["status"]),
+            (&json!(400), &json!("INVALID_ARGUMENT"))
+        );
+        let details = told["error"]["details"].as_array().unwrap();
+        let of = |kind: &str| {
+            let kind = format!("type.googleapis.com/google.rpc.{kind}");
+            details.iter().find(|detail| detail["@type"] == *kind).unwrap()
+        };
+        assert_eq!(
+            (&of("ErrorInfo")["reason"], &of("ErrorInfo")["domain"]),
+            (&json!("BAD_FIELDS"), &json!("nextrung"))
+        );
+        let violations = json!([
+            {"field": "sets[0].reps", "description": "found -1; expected 0 or more"},
+            {"field": "sets[1].rung", "description": "found `x`; expected a rung"},
+        ]);
+        assert_eq!(of("BadRequest")["fieldViolations"], violations);
+    }
+
+    #[test]
+    fn waiting_is_told_in_whole_seconds() {
+        let response = response(&key_too_busy(Duration::from_millis(1200)));
+        assert_eq!(response.status(), StatusCode::TOO_MANY_REQUESTS);
+        assert_eq!(response.headers()[RETRY_AFTER], "2");
+        let told = error(&key_too_busy(Duration::from_millis(1200)));
+        let details = told["error"]["details"].to_string();
+        assert!(details.contains("RetryInfo") && details.contains("\"retryDelay\":\"1.201s\""), "{details}");
+    }
+
+    #[test]
+    fn whoever_has_no_key_is_told_how_to_show_one() {
+        let response = response(&key_missing());
+        assert_eq!(response.status(), StatusCode::UNAUTHORIZED);
+        assert_eq!(response.headers()[WWW_AUTHENTICATE], "Bearer");
+        assert!(response.headers().get(RETRY_AFTER).is_none());
+    }
+}
