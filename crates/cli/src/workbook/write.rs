@@ -24,7 +24,7 @@ use crate::{calendar, names, progress, service, words};
 const EXAMPLES: &str = "Examples:
   nextrung workbook write hall/wren -o wren.xlsx
   nextrung workbook write hall/wren -o wren.xlsx --date 2026-11-23 --replace
-  nextrung workbook write --roster hall -o hall      overview.xlsx and one workbook for each athlete";
+  nextrung workbook write --roster hall -o hall      an overview, and one for each athlete";
 
 const AFTER: &str = "A workbook has four sheets: the next session with its reasons, the week, what could be done on each rung \
 with charts, and the log. A roster is a folder: each athlete's workbook can be handed on without anybody else's figures, and \

@@ -14,8 +14,9 @@ use tonic::body::Body;
 
 /// Most bytes that are thrown away; who sends more is cut off.
 const MOST: usize = 16 << 20;
-/// Longest that is waited for them.
+/// Longest that is waited for all of them, and for the next of them: who sends nothing any more waits for the answer.
 const LONGEST: Duration = Duration::from_secs(5);
+const NEXT: Duration = Duration::from_millis(500);
 
 /// Where a request's body comes back to when whoever answers has done with it.
 pub(super) struct Rest(Arc<Mutex<Option<Body>>>);
@@ -33,7 +34,7 @@ impl Rest {
         let Some(mut body) = self.0.lock().unwrap_or_else(PoisonError::into_inner).take() else { return };
         let taking = async {
             let mut taken = 0;
-            while let Some(Ok(frame)) = body.frame().await
+            while let Ok(Some(Ok(frame))) = tokio::time::timeout(NEXT, body.frame()).await
                 && taken <= MOST
             {
                 taken += frame.data_ref().map_or(0, Bytes::len);
