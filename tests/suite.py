@@ -3,8 +3,21 @@
 import argparse
 import os
 import pathlib
+import signal
 import sys
 import unittest
+
+
+def end_after(seconds: int) -> None:
+    """Has the tests end after so many seconds, and when the process is asked to."""
+
+    def end(number: int, _) -> None:
+        # unittest takes every other exception for a failed test and goes on with the next.
+        raise KeyboardInterrupt(f"ended by {signal.Signals(number).name}")
+
+    for number in (signal.SIGTERM, signal.SIGALRM):
+        signal.signal(number, end)
+    signal.alarm(seconds)
 
 
 def program(arguments: argparse.ArgumentParser, name: str, built: str, is_required: bool = True) -> None:

@@ -10,7 +10,6 @@ Everything that is generated or built goes below CLIENTS_BUILD. Everything start
 import argparse
 import os
 import pathlib
-import signal
 import sys
 
 HERE = pathlib.Path(__file__).resolve().parent
@@ -20,16 +19,8 @@ LONGEST_SECONDS = 1800
 sys.path.insert(0, str(HERE.parent))
 import suite  # noqa: E402
 
-
-def end(number: int, _) -> None:
-    """Ends the tests; unittest takes every other exception for a failed test and goes on with the next."""
-    raise KeyboardInterrupt(f"ended by {signal.Signals(number).name}")
-
-
 if __name__ == "__main__":
-    for number in (signal.SIGTERM, signal.SIGALRM):
-        signal.signal(number, end)
-    signal.alarm(LONGEST_SECONDS)
+    suite.end_after(LONGEST_SECONDS)
     os.environ.setdefault("CLIENTS_BUILD", str(ROOT / "target" / "clients"))
     sys.path.insert(0, str(PYTHON_CLIENT))
     from generate import generate

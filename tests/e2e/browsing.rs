@@ -280,6 +280,28 @@ async fn a_page_that_nobody_invited_gets_nothing() {
     }
 }
 
+/// A name of somebody's own making that leads here, as in DNS rebinding, makes their page one of this very origin.
+#[tokio::test]
+async fn without_keys_a_service_is_called_by_its_own_name() {
+    let service = Service::with(inviting).await;
+    let (keyed, _) = guarded_with(|_| ()).await;
+    // Named by its header alone, as browsers do it over HTTP/1.1.
+    let mut list = call("LadderService/ListLadders", &v1::ListLaddersRequest::default());
+    *list.uri_mut() = "/nextrung.v1.LadderService/ListLadders".parse().unwrap();
+    let invited = ORIGIN.split_once("://").unwrap().1;
+    for (host, status) in [
+        ("rebound.example:7878", StatusCode::MISDIRECTED_REQUEST),
+        ("localhost:7878", StatusCode::OK),
+        (invited, StatusCode::OK),
+    ] {
+        let mut browser = Browser::connect(service.address(), Version::One).await;
+        assert_eq!(browser.ask(with(list.clone(), "host", host)).await.status, status, "{host}");
+        let mut browser = Browser::connect(keyed.address(), Version::One).await;
+        let answer = browser.ask(with(list.clone(), "host", host)).await;
+        assert_eq!(answer.refusal().reason, "KEY_MISSING", "who must show a key may use any name");
+    }
+}
+
 #[tokio::test]
 async fn what_is_no_call_of_grpc_web_is_told_and_nothing_else() {
     let service = Service::start().await;
@@ -290,6 +312,7 @@ async fn what_is_no_call_of_grpc_web_is_told_and_nothing_else() {
     for request in [
         got.clone(),
         with(list(), "content-type", "application/grpc-web+json"),
+        with(list(), "content-type", "application/grpc"),
         with(list(), "content-type", "text/plain"),
     ] {
         let answer = browser.ask(request).await;

@@ -86,6 +86,21 @@ async fn headers_are_bounded_in_length_and_number() {
     assert!(said.starts_with("HTTP/1.1 200"), "{said}");
 }
 
+/// A browser that cannot send all of it reads no answer.
+#[tokio::test]
+async fn a_message_over_the_limit_is_taken_to_its_end_before_the_answer() {
+    let service = Service::start().await;
+    let body = vec![0; 5 << 20];
+    let mut stream = TcpStream::connect(service.address()).await.unwrap();
+    let head = format!("{HEAD}connection: close\r\ncontent-length: {}\r\n\r\n", body.len());
+    stream.write_all(head.as_bytes()).await.unwrap();
+    stream.write_all(&body).await.unwrap();
+    let mut said = Vec::new();
+    stream.read_to_end(&mut said).await.unwrap();
+    let said = String::from_utf8_lossy(&said);
+    assert!(said.contains("grpc-status: 8\r\n") && said.contains("too%20large"), "{said}");
+}
+
 #[tokio::test]
 async fn what_is_no_http_is_closed() {
     let service = hasty().await;

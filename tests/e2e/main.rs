@@ -77,8 +77,6 @@ mod trends;
 #[cfg(test)]
 mod watching;
 #[cfg(test)]
-mod web;
-#[cfg(test)]
 mod weeks;
 #[cfg(test)]
 mod whys;

@@ -10,7 +10,6 @@ is asked to end.
 
 import argparse
 import pathlib
-import signal
 import sys
 
 HERE = pathlib.Path(__file__).resolve().parent
@@ -19,16 +18,8 @@ LONGEST_SECONDS = 600
 sys.path.insert(0, str(HERE.parent))
 import suite  # noqa: E402
 
-
-def end(number: int, _) -> None:
-    """Ends the tests; unittest takes every other exception for a failed test and goes on with the next."""
-    raise KeyboardInterrupt(f"ended by {signal.Signals(number).name}")
-
-
 if __name__ == "__main__":
-    for number in (signal.SIGTERM, signal.SIGALRM):
-        signal.signal(number, end)
-    signal.alarm(LONGEST_SECONDS)
+    suite.end_after(LONGEST_SECONDS)
     arguments = argparse.ArgumentParser(description="Tests of the Spark job against one process.")
     suite.program(arguments, "binary", "nextrung (target/debug/nextrung)")
     suite.program(arguments, "simulate", "simulate (target/debug/simulate)")

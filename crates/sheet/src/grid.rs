@@ -32,6 +32,7 @@ use cap::MAX_FILE;
 pub(crate) use place::Fault;
 pub use place::{Place, Refusal, cell_name, column_of, letters};
 pub use value::Value;
+pub use xlsx::part_at;
 
 /// How a CSV file without a mark is to be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -74,9 +74,6 @@ pub use summary::{Given, LeftOut, Summary};
 /// Most sets of a session, as the contract has it.
 const MOST_SETS: i64 = 200;
 
-/// What is found of a sheet that has a header and no row of sets under it.
-pub const NO_ROWS: &str = "a sheet without rows of sets";
-
 /// A further check of a set of an athlete, such as that of the domain: its problems, fields named as in the contract.
 pub type CheckSet<'f> = dyn Fn(&str, &SetDraft) -> Vec<Problem> + 'f;
 
@@ -89,6 +86,7 @@ pub struct Import<'i, 'b> {
     athletes: Option<&'i Directory>,
     check: Option<&'i CheckSet<'i>>,
     refused: Option<&'i Refused>,
+    may_be_empty: bool,
 }
 
 /// What a rehearsal found.
@@ -158,7 +156,16 @@ impl<'i, 'b> Import<'i, 'b> {
     pub fn new(grid: &'i Grid<'b>, mapping: &'i Mapping, rungs: &'i [KnownRung]) -> Result<Self, Refusal> {
         let sheet = find_sheet(grid, mapping.sheet.as_deref())?;
         lacks(mapping).map_err(|fault| fault.refuse(grid.file(), grid.sheet_name(sheet)))?;
-        Ok(Self { grid, sheet, mapping, rungs, athletes: None, check: None, refused: None })
+        Ok(Self {
+            grid,
+            sheet,
+            mapping,
+            rungs,
+            athletes: None,
+            check: None,
+            refused: None,
+            may_be_empty: false,
+        })
     }
 
     /// The same with a further check of each set.
@@ -179,6 +186,13 @@ impl<'i, 'b> Import<'i, 'b> {
     #[must_use]
     pub fn with_refused(mut self, refused: &'i Refused) -> Self {
         self.refused = Some(refused);
+        self
+    }
+
+    /// The same with a sheet that need not have a row of sets under its header yet.
+    #[must_use]
+    pub fn may_be_empty(mut self) -> Self {
+        self.may_be_empty = true;
         self
     }
 
@@ -215,8 +229,11 @@ impl<'i, 'b> Import<'i, 'b> {
             summary.hidden_read.saturating_sub(summary.left_out.get(&LeftOut::Hidden).copied().unwrap_or(0));
         summary.torn_sessions = sessions.torn().len();
         summary.torn_sets = sessions.torn_sets();
-        if summary.sound_rows + summary.bad_rows == 0 {
-            let fault = Fault::new(NO_ROWS, "a header and rows under it; is it the right sheet?");
+        if summary.sound_rows + summary.bad_rows == 0 && !self.may_be_empty {
+            let fault = Fault::new(
+                "a sheet without rows of sets",
+                "a header and rows under it; is it the right sheet?",
+            );
             return Err(fault.refuse(self.grid.file(), self.grid.sheet_name(self.sheet)));
         }
         let (findings, more) = findings.closed();

@@ -13,7 +13,7 @@
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-use nextrung_sheet::grid::{Encoding, Grid, Refusal};
+use nextrung_sheet::grid::{Encoding, Grid, Refusal, part_at};
 
 use crate::insertion::List;
 use crate::package::{Archive, open, prove_others_untouched, read, with_parts};
@@ -163,9 +163,9 @@ impl Place {
         let package = List::read(read(archive, "_rels/.rels")?, "Relationships")?;
         let is_book = |kind: &str| kind.ends_with("/officeDocument");
         let book = package.of("Relationship").find(|link| link.get("Type").is_some_and(is_book));
-        let book = resolved("", book.and_then(|link| link.get("Target")).unwrap_or("xl/workbook.xml"));
+        let book = part_at("", book.and_then(|link| link.get("Target")).unwrap_or("xl/workbook.xml"));
         let (folder, name) = book.rsplit_once('/').unwrap_or(("", &book));
-        let links = resolved(folder, &format!("_rels/{name}.rels"));
+        let links = part_at(folder, &format!("_rels/{name}.rels"));
         let sheets = List::read(read(archive, &book)?, "sheets")?;
         let targets = List::read(read(archive, &links)?, "Relationships")?;
         Ok(Self { book, links, sheets, targets })
@@ -187,7 +187,7 @@ impl Place {
         let id = entry.and_then(|sheet| sheet.get("id")).ok_or_else(strange)?;
         let link = self.targets.of("Relationship").find(|link| link.get("Id") == Some(id));
         let target = link.and_then(|link| link.get("Target")).ok_or_else(strange)?;
-        let part = resolved(self.folder(), target);
+        let part = part_at(self.folder(), target);
         let before = List::read(read(archive, &part)?, "worksheet")?;
         for (kind, what) in [("f", "formula"), ("tablePart", "table")] {
             if before.of(kind).next().is_some() {
@@ -255,28 +255,9 @@ impl Place {
     /// A name for a new part that is not taken, from the folder of the workbook and from the top.
     fn free_part(&self, archive: &Archive<'_>) -> (String, String) {
         let name = |number: u32| format!("worksheets/nextrung{number}.xml");
-        let is_free =
-            |relative: &String| archive.index_for_name(&resolved(self.folder(), relative)).is_none();
+        let is_free = |relative: &String| archive.index_for_name(&part_at(self.folder(), relative)).is_none();
         let relative = (1..u32::MAX).map(name).find(is_free).unwrap_or_default();
-        let part = resolved(self.folder(), &relative);
+        let part = part_at(self.folder(), &relative);
         (relative, part)
     }
-}
-
-/// A target as a name in the archive.
-fn resolved(folder: &str, target: &str) -> String {
-    if let Some(absolute) = target.strip_prefix('/') {
-        return absolute.to_owned();
-    }
-    let mut steps: Vec<&str> = folder.split('/').filter(|step| !step.is_empty()).collect();
-    for step in target.split('/') {
-        match step {
-            "." | "" => {}
-            ".." => {
-                steps.pop();
-            }
-            other => steps.push(other),
-        }
-    }
-    steps.join("/")
 }

@@ -120,7 +120,7 @@ async fn job(
     let Some((roster, directory)) = roster else {
         return Err(Failure::internal(&"a roll without its roster"));
     };
-    Ok((Job { source, mapping, rungs, roster, directory }, guess))
+    Ok((Job { source, mapping, rungs, roster, directory, may_be_empty: false }, guess))
 }
 
 /// Shows a guess that leaves questions; the failure says how to answer them.

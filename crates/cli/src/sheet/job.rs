@@ -20,6 +20,8 @@ pub(super) struct Job {
     /// The roster, a resource name.
     pub(super) roster: String,
     pub(super) directory: Directory,
+    /// Whether the sheet need not have a row of sets yet.
+    pub(super) may_be_empty: bool,
 }
 
 impl Job {
@@ -30,6 +32,7 @@ impl Job {
     ) -> Result<T, DeliveryError> {
         let grid = Grid::open(&self.source.label, &self.source.bytes, self.mapping.encoding)?;
         let import = Import::new(&grid, &self.mapping, &self.rungs)?.with_athletes(&self.directory);
+        let import = if self.may_be_empty { import.may_be_empty() } else { import };
         match refused {
             Some(refused) => work(&import.with_refused(refused)),
             None => work(&import),

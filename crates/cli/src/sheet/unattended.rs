@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use nextrung_sheet::grid::Grid;
 use nextrung_sheet::mapping::{Directory, Field, Mapping, Who};
-use nextrung_sheet::stage::{NO_ROWS, Staged};
+use nextrung_sheet::stage::Staged;
 use nextrung_workbook::own_sheet::is_own_name;
 
 use super::import::send;
@@ -74,11 +74,9 @@ async fn attempt(
         rungs: roll.rungs.clone(),
         roster: roster.clone(),
         directory: directory.clone(),
+        may_be_empty: true,
     });
-    let rehearsal = match rehearse(&job, service, true).await {
-        Err(failure) if failure.to_string().contains(NO_ROWS) => return Ok(()),
-        other => other?,
-    };
+    let rehearsal = rehearse(&job, service, true).await?;
     taken.athletes.extend(rehearsal.staged.summary.athletes.keys().cloned());
     taken.problems.extend(told(&rehearsal.staged));
     if rehearsal.tally.is_cut {

@@ -135,7 +135,7 @@ fn what_is_wrong_with_one_workbook_stops_no_other() {
     assert!(lines[0].starts_with("a.xlsx: 3 sets, 3 new; next session written; 2 problems"), "{}", lines[0]);
     assert!(lines[1].starts_with("b.xlsx: no sets"), "{}", lines[1]);
     assert!(lines[2].contains("nothing is written into ods"), "{}", lines[2]);
-    assert_eq!(lines[3], "d.xlsx: 1 sets, none new; next session written");
+    assert_eq!(lines[3], "d.xlsx: 1 set, not new; next session written");
     let said = looked.said();
     for part in ["a.xlsx", "D5", "found `five`", "1 sound sets of the same sessions were not recorded"] {
         assert!(said.contains(part), "{part}: {said}");

@@ -96,7 +96,7 @@ fn links(archive: &mut Archive<'_>, name: &str, folder: &str) -> Result<BTreeMap
                 let all = (attribute(&tag, "Id")?, attribute(&tag, "Type")?, attribute(&tag, "Target")?);
                 let (Some(id), Some(kind), Some(target)) = all else { continue };
                 let kind = kind.rsplit('/').next().unwrap_or_default().to_owned();
-                links.insert(id.into_owned(), Link { kind, target: resolved(folder, &target) });
+                links.insert(id.into_owned(), Link { kind, target: part_at(folder, &target) });
             }
             Piece::End => return Ok(links),
             Piece::Open(_) | Piece::Close(_) | Piece::Text(_) => {}
@@ -107,8 +107,8 @@ fn links(archive: &mut Archive<'_>, name: &str, folder: &str) -> Result<BTreeMap
     }
 }
 
-/// A target as a name in the archive.
-fn resolved(folder: &str, target: &str) -> String {
+/// The target of a relationship in a folder of a workbook, as a name in its archive (ECMA-376, part 2; from memory).
+pub fn part_at(folder: &str, target: &str) -> String {
     if let Some(absolute) = target.strip_prefix('/') {
         return absolute.to_owned();
     }

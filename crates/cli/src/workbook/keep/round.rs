@@ -183,6 +183,8 @@ fn outcome(taken: &Taken, written: Result<&'static str, SheetError>) -> Outcome 
     };
     let sets = match (taken.known + taken.fresh, taken.fresh) {
         (0, _) => "no sets".to_owned(),
+        (1, 0) => "1 set, not new".to_owned(),
+        (1, _) => "1 set, new".to_owned(),
         (all, 0) => format!("{all} sets, none new"),
         (all, fresh) => format!("{all} sets, {fresh} new"),
     };
