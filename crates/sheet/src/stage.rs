@@ -41,7 +41,7 @@
 //! ```
 
 use std::collections::BTreeSet;
-use std::io::{self, Write};
+use std::io::Write;
 use std::ops::ControlFlow;
 
 use nextrung_domain::draft::SetDraft;
@@ -54,6 +54,7 @@ use crate::set_row::derived_set_id;
 mod amount;
 mod aside;
 mod condition;
+mod delivery;
 mod finding;
 mod refused;
 mod row;
@@ -63,6 +64,7 @@ mod summary;
 use aside::Aside;
 pub(crate) use condition::find_sheet;
 use condition::lacks;
+pub use delivery::{Delivered, DeliveryError};
 use finding::{CellProblem, Findings};
 pub use finding::{Finding, MAX_FINDINGS};
 pub use refused::Refused;
@@ -106,38 +108,6 @@ impl Staged {
     pub fn is_sound(&self) -> bool {
         self.summary.bad_rows == 0
     }
-}
-
-/// A set handed out.
-#[derive(Debug)]
-pub struct Delivered<'d> {
-    /// Its row in the sheet.
-    pub row: u32,
-    /// The athlete, as the mapping calls them.
-    pub athlete: &'d str,
-    /// The set.
-    pub draft: SetDraft,
-}
-
-/// Why sets were not handed out, or not all of them.
-#[derive(Debug, thiserror::Error)]
-pub enum DeliveryError {
-    /// The sheet or the mapping is not taken at all.
-    #[error(transparent)]
-    Refused(#[from] Refusal),
-    /// Rows are bad, and nothing says that they may be set aside; nothing was handed out.
-    #[error("{bad_rows} rows have problems; mend them, or set them aside")]
-    BadRows {
-        /// How many.
-        bad_rows: usize,
-    },
-    /// The rows set aside could not be written.
-    #[error("the rows set aside could not be written")]
-    Unwritable {
-        /// Why.
-        #[source]
-        source: io::Error,
-    },
 }
 
 /// A row as a walk over the sheet sees it.
