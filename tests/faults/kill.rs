@@ -47,7 +47,8 @@ async fn kills_lose_nothing_and_double_nothing() {
 async fn planted_a_file_without_its_last_writes_is_found() {
     let alone = Alone::start();
     let fleet = &alone.fleet;
-    let (ledger, load) = (Arc::new(Ledger::default()), Load::default());
+    // A kept prescription alone may fill what is cut off, and then no set is missing.
+    let (ledger, load) = (Arc::new(Ledger::default()), Load { only_records: true, ..Load::default() });
     let mut clients = Clients::start(fleet, &ledger, load, "c").await;
     clients.answered(100).await;
     clients.finish().await;
