@@ -1,6 +1,6 @@
 //! Holds the whole tree to the house style, after each rule has been seen to catch a planted violation.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use nextrung_tests::tidy::{CHECKS, Check, Tree, TreeError};
 
@@ -8,8 +8,12 @@ fn check(name: &str) -> Option<&'static Check> {
     CHECKS.iter().find(|check| check.name == name)
 }
 
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
+}
+
 fn repository() -> Result<Tree, TreeError> {
-    Tree::tracked(&Path::new(env!("CARGO_MANIFEST_DIR")).join(".."))
+    Tree::tracked(&root())
 }
 
 fn catches_what_is_planted(check: &Check) {
@@ -88,4 +92,24 @@ fn the_tree_is_the_whole_repository() {
     for path in ["Cargo.toml", "tests/run", "tests/tidy.rs", "crates/domain/src/lib.rs"] {
         assert!(tree.files().any(|file| file.path == path), "{path} is not among the tracked files");
     }
+}
+
+/// What is here alone compiles here and nowhere else.
+#[test]
+fn every_file_is_known_to_git() {
+    let untracked = Tree::untracked(&root()).expect("the files git does not track");
+    assert!(untracked.is_empty(), "git add them, or ignore them: {untracked:#?}");
+}
+
+#[test]
+fn a_file_git_does_not_know_is_found() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let git = std::process::Command::new("git").arg("init").arg("-q").current_dir(folder.path()).status();
+    assert!(git.is_ok_and(|status| status.success()), "git init");
+    std::fs::write(folder.path().join(".gitignore"), "ignored\n").expect("a list of what is ignored");
+    for name in ["ignored", "forgotten.rs"] {
+        std::fs::write(folder.path().join(name), "").expect("a file");
+    }
+    let untracked = Tree::untracked(folder.path()).expect("the files git does not track");
+    assert_eq!(untracked, [".gitignore", "forgotten.rs"]);
 }

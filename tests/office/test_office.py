@@ -113,8 +113,8 @@ class Office(unittest.TestCase):
             self.assertLessEqual(count, most, name)
 
     def test_a_kept_workbook_has_our_sheet_and_all_of_theirs(self):
-        self.assertIn("1 new; next session written", self.told[0]["status"])
-        self.assertIn("none new; next session as before", self.told[1]["status"])
+        self.assertIn("1 set, new; next session written", self.told[0]["status"])
+        self.assertIn("1 set, not new; next session as before", self.told[1]["status"])
         lists = {"[Content_Types].xml", "xl/_rels/workbook.xml.rels", "xl/workbook.xml"}
         self.assertEqual(set(self.after) - set(self.before), {"xl/worksheets/nextrung1.xml"})
         for name, content in self.before.items():
@@ -130,7 +130,7 @@ class Office(unittest.TestCase):
         self.assertNotEqual(office.parts(saved / "log.xlsx"), self.after)
         shutil.copy(saved / "log.xlsx", self.log)
         bytes_before = self.log.read_bytes()
-        self.assertIn("none new; next session as before", self.keep()["status"])
+        self.assertIn("1 set, not new; next session as before", self.keep()["status"])
         self.assertEqual(self.log.read_bytes(), bytes_before, "nothing to write")
 
 

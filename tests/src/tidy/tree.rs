@@ -98,27 +98,22 @@ impl Tree {
     /// # Errors
     /// [`TreeError`] when git is missing, `root` is no repository, or a file cannot be read.
     pub fn tracked(root: &Path) -> Result<Self, TreeError> {
-        let listed = Command::new("git")
-            .args(["ls-files", "-z"])
-            .current_dir(root)
-            .output()
-            .map_err(|source| TreeError::GitNotStarted { source })?;
-        if !listed.status.success() {
-            return Err(TreeError::GitRefused {
-                message: String::from_utf8_lossy(&listed.stderr).trim().to_owned(),
-            });
-        }
-        let listed = String::from_utf8_lossy(&listed.stdout).into_owned();
+        let listed = listed(root, &[])?;
         let mut files = Vec::new();
-        for path in listed.split('\0').filter(|path| root.join(path).is_file()) {
-            let bytes = std::fs::read(root.join(path))
-                .map_err(|source| TreeError::Unreadable { path: path.to_owned(), source })?;
-            files.push(SourceFile {
-                path: path.to_owned(),
-                text: String::from_utf8_lossy(&bytes).into_owned(),
-            });
+        for path in listed.into_iter().filter(|path| root.join(path).is_file()) {
+            let bytes = std::fs::read(root.join(&path))
+                .map_err(|source| TreeError::Unreadable { path: path.clone(), source })?;
+            files.push(SourceFile { path, text: String::from_utf8_lossy(&bytes).into_owned() });
         }
         Ok(Self { files })
+    }
+
+    /// The paths below `root` that git neither tracks nor ignores: they are here and in no clone.
+    ///
+    /// # Errors
+    /// [`TreeError`] when git is missing or `root` is no repository.
+    pub fn untracked(root: &Path) -> Result<Vec<String>, TreeError> {
+        listed(root, &["--others", "--exclude-standard"])
     }
 
     /// All files.
@@ -135,4 +130,21 @@ impl Tree {
     pub(crate) fn at(&self, path: &str) -> Option<&SourceFile> {
         self.files.iter().find(|file| file.path == path)
     }
+}
+
+/// The paths that `git ls-files` lists.
+fn listed(root: &Path, which: &[&str]) -> Result<Vec<String>, TreeError> {
+    let listed = Command::new("git")
+        .args(["ls-files", "-z"])
+        .args(which)
+        .current_dir(root)
+        .output()
+        .map_err(|source| TreeError::GitNotStarted { source })?;
+    if !listed.status.success() {
+        return Err(TreeError::GitRefused {
+            message: String::from_utf8_lossy(&listed.stderr).trim().to_owned(),
+        });
+    }
+    let paths = String::from_utf8_lossy(&listed.stdout).into_owned();
+    Ok(paths.split('\0').filter(|path| !path.is_empty()).map(str::to_owned).collect())
 }
