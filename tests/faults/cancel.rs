@@ -24,7 +24,7 @@ async fn who_goes_away_leaves_a_write_done_once_or_not_at_all() {
     let alone = Alone::start();
     let ledger = Arc::new(Ledger::default());
     let mut clients = Clients::start(&alone.fleet, &ledger, load(), "c").await;
-    clients.answered(scale::of(400, 30_000)).await;
+    clients.answered(scale::of(400, 10_000)).await;
     let tries = clients.finish().await;
     assert!(tries.cut * 10 > tries.made, "only {} of {} calls were cut short", tries.cut, tries.made);
     let found = audit(&alone.fleet, &ledger, &alone.place(), load().athletes).await;

@@ -17,7 +17,7 @@ use crate::call::{self, athlete, is_passing};
 use crate::ledger::{Answer, Ledger, Sent, Wish};
 use crate::served::{Fleet, connect};
 
-/// Longest wait for a number of answers.
+/// Longest wait for one more answer.
 const PATIENCE: Duration = Duration::from_secs(120);
 /// Wait before a service that is down is looked for again.
 const PAUSE: Duration = Duration::from_millis(3);
@@ -116,11 +116,16 @@ impl Clients {
 
     /// Waits until `more` further requests are answered. Fails when a client found something wrong.
     pub(crate) async fn answered(&mut self, more: usize) {
-        let (wanted, deadline) = (self.run.ledger.count() + more, Instant::now() + PATIENCE);
-        while self.run.ledger.count() < wanted {
+        let mut seen = self.run.ledger.count();
+        let (wanted, mut deadline) = (seen + more, Instant::now() + PATIENCE);
+        while seen < wanted {
             self.look();
             assert!(Instant::now() < deadline, "no answers any more\n{}", self.run.fleet.log(0));
             tokio::time::sleep(PAUSE).await;
+            let now = self.run.ledger.count();
+            if now > seen {
+                (seen, deadline) = (now, Instant::now() + PATIENCE);
+            }
         }
     }
 

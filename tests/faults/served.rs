@@ -38,7 +38,12 @@ impl Launch {
     fn start(&self) -> Option<Process> {
         let mut command = Command::new(env!("CARGO_BIN_EXE_nextrung"));
         command.args(["serve", "--listen", "127.0.0.1:0", "--metrics-listen", "none", "--log-level", "warn"]);
-        command.args(["--database", &self.database]).env_remove("NEXTRUNG_DATABASE");
+        command.args(["--database", &self.database]);
+        // Settings of the machine it runs on are none of its own, and a harness's own words are no settings.
+        let of_the_machine = std::env::vars_os().map(|(name, _)| name);
+        for setting in of_the_machine.filter(|name| name.as_encoded_bytes().starts_with(b"NEXTRUNG_")) {
+            command.env_remove(setting);
+        }
         command.args(self.today.iter().flat_map(|today| ["--today", today]));
         command.envs(self.variables.iter().map(|(name, value)| (name, value)));
         let log = File::options().create(true).append(true).open(&self.log).expect("a log");
