@@ -83,6 +83,34 @@ async fn a_key_has_so_many_calls_at_a_time_and_those_that_go_on_count() {
     }
 }
 
+/// Why a long message with a key is refused: it has a bad field if nothing else is wrong.
+async fn long_refused(service: &Service, key: &str) -> String {
+    let request_id = "x".repeat(300_000);
+    let request = v1::RecordSetsRequest { parent: ATHLETE.to_owned(), request_id, ..Default::default() };
+    refused(service.log().record_sets(with_key(request, key)).await).reason
+}
+
+#[tokio::test]
+async fn a_key_has_so_many_long_messages_at_a_time() {
+    let (service, keys) = guarded_with(|settings| settings.limits.key.long_messages = 1).await;
+    let (busy, other) = (keys.hall(Role::Coach), keys.hall(Role::Athlete));
+    let mut sender = bare(service.address()).await;
+    let (half, key) = (vec![0; 300_000], busy.to_owned());
+    let half = [&framed(&vec![0; 400_000])[..5], &half].concat();
+    let coming =
+        tokio::spawn(async move { begin(&mut sender, "SetLogService/RecordSets", half, &key).await });
+    while long_refused(&service, busy).await != "KEY_TOO_BUSY" {
+        assert!(!coming.is_finished(), "nothing was refused while a long message was coming");
+    }
+    assert!(get(&service, busy).await.is_ok(), "short messages have room");
+    assert_eq!(long_refused(&service, other).await, "BAD_FIELDS");
+    coming.abort();
+    // The service hears of it a little later.
+    while long_refused(&service, busy).await != "BAD_FIELDS" {
+        tokio::time::sleep(Duration::from_millis(5)).await;
+    }
+}
+
 #[tokio::test]
 async fn who_watches_is_told_when_the_key_is_revoked() {
     let (service, keys) = guarded_with(|_| ()).await;

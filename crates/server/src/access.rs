@@ -28,14 +28,17 @@ mod lease;
 pub(crate) mod parts;
 pub(crate) mod register;
 mod request_field;
+pub(crate) mod room;
 pub mod rules;
 pub(crate) mod target;
+pub(crate) mod translation;
 
 use allowance::Allowances;
 use key_text::KeyText;
 use lease::Lease;
 use register::About;
-use target::Arrival;
+use room::Taken;
+use target::{Arrival, Arrived};
 
 pub use nextrung_store::key::{KeyRecord as Key, Reach, Role};
 pub use target::Told;
@@ -68,6 +71,16 @@ pub(crate) struct Access<S> {
     arrival: Arrival,
 }
 
+/// A call that is allowed.
+pub(crate) struct Admitted {
+    /// The call, with its [`Caller`].
+    pub(crate) request: Request<Body>,
+    /// What its answer is to be given on.
+    pub(crate) lease: Lease,
+    /// The room its message takes, to be kept until it is answered.
+    pub(crate) room: Option<Taken>,
+}
+
 impl<S> Clone for Access<S> {
     fn clone(&self) -> Self {
         let Self { store, clock, allowances, arrival } = self;
@@ -75,7 +88,7 @@ impl<S> Clone for Access<S> {
             store: Arc::clone(store),
             clock: Arc::clone(clock),
             allowances: Arc::clone(allowances),
-            arrival: *arrival,
+            arrival: arrival.clone(),
         }
     }
 }
@@ -91,24 +104,25 @@ impl<S: Store> Access<S> {
         }
     }
 
-    /// A call that is allowed, with its [`Caller`] and what its answer is to be given on; or why it is not. The turn is kept
-    /// while the key is looked up. What is known of the call by then is in `about`.
+    /// A call that is allowed; or why it is not. The turn is kept while the key is looked up. What is known of the call by then is in `about`.
     pub(crate) async fn admit(
         &self,
         request: Request<Body>,
         turn: Option<SemaphorePermit<'_>>,
         about: &mut About,
-    ) -> Result<(Request<Body>, Lease), Status> {
+    ) -> Result<Admitted, Status> {
         let rule = rules::of(request.uri().path()).ok_or_else(method_unknown)?;
         let now_ms = self.clock.now_ms();
         let key = self.holder(request.headers(), now_ms).await?;
         drop(turn);
         about.key = Some(key.id.clone());
-        let place = self.allowances.take(&key.id, rule.points)?;
+        let allowance = self.allowances.of_key(&key.id);
+        let place = allowance.take(rule.points)?;
         if !rule.roles.contains(&key.role) {
             return Err(role_missing(key.role, rule.roles));
         }
-        let (mut request, told) = self.arrival.read(request, rule.target).await?;
+        let arrival = self.arrival.of_key(allowance.long_messages());
+        let Arrived { mut request, told, room } = arrival.read(request, rule.target).await?;
         let told = told?;
         about.take(&told);
         for name in told.names {
@@ -123,7 +137,7 @@ impl<S: Store> Access<S> {
         }
         request.extensions_mut().insert(Caller { key: key.id.clone(), role: key.role });
         let over = self.clone().over(key.id);
-        Ok((request, Lease::new(Box::pin(over), place)))
+        Ok(Admitted { request, lease: Lease::new(Box::pin(over), place), room })
     }
 
     /// Waits until a key is not good any more, and says why.

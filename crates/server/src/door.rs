@@ -14,8 +14,9 @@ use tower::Service;
 use tracing::Instrument;
 
 use crate::access::register::About;
-use crate::access::target::Arrival;
-use crate::access::{Access, rules};
+use crate::access::room::Taken;
+use crate::access::target::{Arrival, Arrived};
+use crate::access::{Access, Admitted, rules};
 use crate::listen::peers::Peer;
 use crate::patience::Patience;
 use crate::service::WatchedLog;
@@ -112,9 +113,10 @@ impl Door {
         let is_counted = request.uri().path().starts_with(COUNTED);
         let _place = self.places.try_acquire_many(u32::from(is_counted)).map_err(|_| too_busy())?;
         let Some(access) = &self.access else {
-            return Ok(self.call(self.noted(request, about).await?).await);
+            let (request, _room) = self.noted(request, about).await?;
+            return Ok(self.call(request).await);
         };
-        let (request, lease) = access.admit(request, turn, about).await?;
+        let Admitted { request, lease, room: _room } = access.admit(request, turn, about).await?;
         Ok(self.call(request).await.map(|answer| lease.of(answer)))
     }
 
@@ -124,13 +126,17 @@ impl Door {
     }
 
     /// A call for which no key is asked, once it is known whom it is about. What its message lacks the service says.
-    async fn noted(&self, request: Request<Body>, about: &mut About) -> Result<Request<Body>, Status> {
-        let Some(rule) = rules::of(request.uri().path()) else { return Ok(request) };
-        let (request, told) = self.arrival.read(request, rule.target).await?;
+    async fn noted(
+        &self,
+        request: Request<Body>,
+        about: &mut About,
+    ) -> Result<(Request<Body>, Option<Taken>), Status> {
+        let Some(rule) = rules::of(request.uri().path()) else { return Ok((request, None)) };
+        let Arrived { request, told, room } = self.arrival.read(request, rule.target).await?;
         if let Ok(told) = told {
             about.take(&told);
         }
-        Ok(request)
+        Ok((request, room))
     }
 }
 

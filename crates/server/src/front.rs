@@ -18,7 +18,6 @@ use crate::door::Door;
 use crate::json::Json;
 use crate::listen::peers::Peer;
 use crate::patience::Patience;
-use crate::settings::Limits;
 
 pub(crate) mod origin;
 mod rest;
@@ -66,8 +65,8 @@ enum Kind {
 
 impl Front {
     /// A front before a door, for pages of some origins. A service that asks for no keys wants to be called by its own name.
-    pub(crate) fn new(door: Door, limits: &Limits, (origins, keys): (Origins, bool)) -> Self {
-        let json = Json::new(door.clone(), limits);
+    pub(crate) fn new(door: Door, origins: Origins, keys: bool) -> Self {
+        let json = Json::new(door.clone());
         let (origins, preflights) = (Arc::new(origins), Patience::with_preflights());
         Self { door, json, origins, preflights, wants_own_name: !keys }
     }

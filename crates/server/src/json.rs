@@ -15,10 +15,10 @@ use self::asked::Asked;
 use self::frames::Frames;
 use self::lines::Lines;
 use self::route::{Call, Found, ROUTES, Route};
+use crate::access::translation::Translation;
 use crate::door::Door;
 use crate::held_body::HeldBody;
 use crate::listen::peers::Peer;
-use crate::settings::Limits;
 use crate::status::internal;
 use crate::status::plain_http::{content_type_unknown, path_unknown, verb_unknown};
 use crate::witness::REQUEST_ID;
@@ -58,7 +58,6 @@ const PASSED_ON: [HeaderName; 5] = [
 #[derive(Clone)]
 pub(crate) struct Json {
     door: Door,
-    longest: usize,
 }
 
 /// What comes of a request.
@@ -70,9 +69,9 @@ enum Asking {
 }
 
 impl Json {
-    /// Calls through a door, with bodies as long as messages may be.
-    pub(crate) fn new(door: Door, limits: &Limits) -> Self {
-        Self { door, longest: limits.message_bytes }
+    /// Calls through a door.
+    pub(crate) fn new(door: Door) -> Self {
+        Self { door }
     }
 
     /// Whether a request is for this, by its path.
@@ -93,8 +92,8 @@ impl Json {
     async fn call(&self, (head, body): (Parts, Body), call: Call, peer: &Peer) -> Response<Body> {
         let route = call.route;
         let query = head.uri.query().unwrap_or_default().to_owned();
-        let asked = Asked { call, query, body, longest: self.longest };
-        let answer = self.through_door(&head.headers, (&route.path, asked.into_body()), peer).await;
+        let translation = Translation::by(Asked { call, query });
+        let answer = self.through_door(&head.headers, (&route.path, translation, body), peer).await;
         let (parts, body) = answer.into_parts();
         let mut answer = match Status::from_header_map(&parts.headers).filter(told::is_error) {
             Some(status) => told::response(&status),
@@ -108,10 +107,11 @@ impl Json {
     async fn through_door(
         &self,
         headers: &HeaderMap,
-        (path, body): (&str, Body),
+        (path, translation, body): (&str, Translation, Body),
         peer: &Peer,
     ) -> Response<Body> {
         let mut request = Request::new(body);
+        request.extensions_mut().insert(translation);
         *request.method_mut() = Method::POST;
         *request.version_mut() = Version::HTTP_2;
         // The names of the contract are those of a URI.

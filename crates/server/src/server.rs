@@ -189,7 +189,7 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let access = keys.then(|| Access::new(&api.engine, &limits));
     let register = Register::begin(api.engine.shared_store(), api.engine.shared_clock());
     let door = Door::new(routes, access, (limits, Witness::new(meter, register.clone())));
-    let front = Front::new(door, &limits, (origins, keys));
+    let front = Front::new(door, origins, keys);
     let listening = Listening::begin(listener, tls, front, limits);
     pulse.readiness.serve();
     pulse.tell().await;

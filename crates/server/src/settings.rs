@@ -157,6 +157,8 @@ pub struct Limits {
     pub watchers: usize,
     /// Most replays at a time; further ones are refused.
     pub replays: usize,
+    /// Most messages of more than 256 KiB that are held at a time; further ones are refused.
+    pub long_messages: usize,
     /// Time within which a new connection must have sent the preface of HTTP/2, or the head of a request of HTTP/1.1.
     pub preface: Duration,
     /// Time without a call after which a connection is asked to end.
@@ -180,6 +182,8 @@ pub struct Limits {
 pub struct KeyLimits {
     /// Most calls at a time, those included whose answer is not taken yet; further ones are refused.
     pub calls: usize,
+    /// Most messages of more than 256 KiB that are held at a time; further ones are refused.
+    pub long_messages: usize,
     /// Points a second that it may spend over time; each method costs what its rule says.
     pub points: NonZeroU32,
     /// Points that it may spend at once after a rest.
@@ -190,6 +194,7 @@ impl Default for KeyLimits {
     fn default() -> Self {
         Self {
             calls: 64,
+            long_messages: 8,
             points: NonZeroU32::MIN.saturating_add(499),
             burst: NonZeroU32::MIN.saturating_add(3999),
         }
@@ -205,6 +210,7 @@ impl Default for Limits {
             calls: 1024,
             watchers: 256,
             replays: 2,
+            long_messages: 64,
             preface: Duration::from_secs(5),
             idle: Duration::from_secs(300),
             arrival: Duration::from_secs(10),

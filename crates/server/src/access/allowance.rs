@@ -15,7 +15,7 @@ use crate::settings::KeyLimits;
 use crate::status::key_too_busy;
 
 /// How long a key with too many calls at a time is told to wait.
-const LITTLE_WHILE: Duration = Duration::from_secs(1);
+pub(super) const LITTLE_WHILE: Duration = Duration::from_secs(1);
 
 /// The allowances of all keys that have called; keys are made by operators alone, so these are few.
 pub(super) struct Allowances {
@@ -24,9 +24,11 @@ pub(super) struct Allowances {
 }
 
 /// What one key may ask for.
-struct Allowance {
+pub(super) struct Allowance {
+    limits: KeyLimits,
     points: DefaultDirectRateLimiter,
     places: Arc<Semaphore>,
+    long_messages: Arc<Semaphore>,
 }
 
 impl Allowances {
@@ -35,27 +37,35 @@ impl Allowances {
         Self { limits, of: Mutex::new(BTreeMap::new()) }
     }
 
-    /// A place for a call of a key that costs some points. The place is held until it is dropped, the points are spent.
-    pub(super) fn take(&self, key: &KeyId, points: NonZeroU32) -> Result<OwnedSemaphorePermit, Status> {
-        let allowance = self.of_key(key);
-        let place =
-            Arc::clone(&allowance.places).try_acquire_owned().map_err(|_| key_too_busy(LITTLE_WHILE))?;
+    /// What a key may ask for.
+    pub(super) fn of_key(&self, key: &KeyId) -> Arc<Allowance> {
+        let mut all = self.of.lock().unwrap_or_else(PoisonError::into_inner);
+        let allowance = all.entry(key.clone()).or_insert_with(|| {
+            let quota = Quota::per_second(self.limits.points).allow_burst(self.limits.burst);
+            let [places, long_messages] =
+                [self.limits.calls, self.limits.long_messages].map(|most| Arc::new(Semaphore::new(most)));
+            let points = RateLimiter::direct(quota);
+            Arc::new(Allowance { limits: self.limits, points, places, long_messages })
+        });
+        Arc::clone(allowance)
+    }
+}
+
+impl Allowance {
+    /// A place for a call that costs some points. The place is held until it is dropped, the points are spent.
+    pub(super) fn take(&self, points: NonZeroU32) -> Result<OwnedSemaphorePermit, Status> {
+        let place = Arc::clone(&self.places).try_acquire_owned().map_err(|_| key_too_busy(LITTLE_WHILE))?;
         // A method that costs more than the whole burst takes all of it.
         let points = points.min(self.limits.burst);
-        match allowance.points.check_n(points) {
+        match self.points.check_n(points) {
             Ok(Err(early)) => Err(key_too_busy(early.wait_time_from(DefaultClock::default().now()))),
             Ok(Ok(())) | Err(_) => Ok(place),
         }
     }
 
-    fn of_key(&self, key: &KeyId) -> Arc<Allowance> {
-        let mut all = self.of.lock().unwrap_or_else(PoisonError::into_inner);
-        let allowance = all.entry(key.clone()).or_insert_with(|| {
-            let quota = Quota::per_second(self.limits.points).allow_burst(self.limits.burst);
-            let places = Arc::new(Semaphore::new(self.limits.calls));
-            Arc::new(Allowance { points: RateLimiter::direct(quota), places })
-        });
-        Arc::clone(allowance)
+    /// Places for its long messages.
+    pub(super) fn long_messages(&self) -> Arc<Semaphore> {
+        Arc::clone(&self.long_messages)
     }
 }
 
@@ -68,7 +78,8 @@ mod tests {
     /// One point a second over time.
     fn allowances(calls: usize, burst: u32) -> Allowances {
         let points = NonZeroU32::MIN;
-        Allowances::new(KeyLimits { calls, points, burst: NonZeroU32::new(burst).unwrap() })
+        let burst = NonZeroU32::new(burst).unwrap();
+        Allowances::new(KeyLimits { calls, points, burst, ..KeyLimits::default() })
     }
 
     fn points(points: u32) -> NonZeroU32 {
@@ -82,29 +93,30 @@ mod tests {
     #[test]
     fn a_key_that_has_spent_its_points_waits_and_others_do_not() {
         let all = allowances(10, 1000);
-        drop(all.take(&key('a'), points(600)).unwrap());
-        drop(all.take(&key('a'), points(400)).unwrap());
-        let status = all.take(&key('a'), points(200)).unwrap_err();
+        drop(all.of_key(&key('a')).take(points(600)).unwrap());
+        drop(all.of_key(&key('a')).take(points(400)).unwrap());
+        let status = all.of_key(&key('a')).take(points(200)).unwrap_err();
         let wait = status.get_details_retry_info().unwrap().retry_delay.unwrap();
         let (least, most) = (Duration::from_secs(190), Duration::from_secs(200));
         assert!((least..=most).contains(&wait), "{wait:?}");
-        drop(all.take(&key('b'), points(1000)).unwrap());
+        drop(all.of_key(&key('b')).take(points(1000)).unwrap());
     }
 
     #[test]
     fn a_place_is_given_back_when_the_call_has_ended() {
         let all = allowances(2, 1000);
-        let places = [all.take(&key('a'), points(1)).unwrap(), all.take(&key('a'), points(1)).unwrap()];
-        assert!(all.take(&key('a'), points(1)).is_err());
-        drop(all.take(&key('b'), points(1)).unwrap());
+        let places =
+            [all.of_key(&key('a')).take(points(1)).unwrap(), all.of_key(&key('a')).take(points(1)).unwrap()];
+        assert!(all.of_key(&key('a')).take(points(1)).is_err());
+        drop(all.of_key(&key('b')).take(points(1)).unwrap());
         drop(places);
-        drop(all.take(&key('a'), points(1)).unwrap());
+        drop(all.of_key(&key('a')).take(points(1)).unwrap());
     }
 
     #[test]
     fn what_costs_more_than_the_burst_is_done_after_a_rest() {
         let all = allowances(10, 100);
-        drop(all.take(&key('a'), points(200)).unwrap());
-        assert!(all.take(&key('a'), points(200)).is_err());
+        drop(all.of_key(&key('a')).take(points(200)).unwrap());
+        assert!(all.of_key(&key('a')).take(points(200)).is_err());
     }
 }

@@ -3,16 +3,21 @@
 //! The message is read by the same rules as by the service itself (of a field told twice the last counts), so the two cannot
 //! see different names.
 
+use std::error::Error;
+use std::sync::Arc;
 use std::time::Duration;
 
 use http::Request;
 use http_body_util::{BodyExt, Full, LengthLimitError, Limited};
 use prost::Message;
-use prost::bytes::Bytes;
+use prost::bytes::{Bytes, BytesMut};
+use tokio::sync::Semaphore;
 use tonic::body::Body;
 use tonic::{Code, Status};
 
+use super::room::{LONG, Room, Taken};
 use super::rules::Target;
+use super::translation::Translation;
 use super::{parts, request_field};
 use crate::settings::Limits;
 use crate::status::{message_crowded, message_late, message_malformed, of_transport};
@@ -56,55 +61,88 @@ impl Told {
 }
 
 /// How the message of a call has to come.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(crate) struct Arrival {
     /// Bytes at most.
-    pub(crate) longest: usize,
+    longest: usize,
     /// Within which time.
-    pub(crate) time: Duration,
+    time: Duration,
+    /// For how many long ones there is room.
+    room: Room,
+}
+
+/// A request whose message has come.
+pub(crate) struct Arrived {
+    /// The request, as good as new.
+    pub(crate) request: Request<Body>,
+    /// What its message tells; why it tells nothing, when it is none.
+    pub(crate) told: Result<Told, Status>,
+    /// The room it takes, to be kept until it is answered.
+    pub(crate) room: Option<Taken>,
 }
 
 impl Arrival {
     pub(crate) fn of(limits: &Limits) -> Self {
-        Self { longest: limits.message_bytes, time: limits.arrival }
+        let room = Room::new(limits.long_messages);
+        Self { longest: limits.message_bytes, time: limits.arrival, room }
     }
 
-    /// The request, as good as new, and what its message tells; why it tells nothing, when it is none. Fails when it did not
-    /// come whole, in time, within its length and in as many parts as are taken.
-    pub(crate) async fn read(
-        self,
-        request: Request<Body>,
-        target: Target,
-    ) -> Result<(Request<Body>, Result<Told, Status>), Status> {
+    /// The same for a key that has only so many long messages at a time.
+    pub(super) fn of_key(&self, long_messages: Arc<Semaphore>) -> Self {
+        Self { room: self.room.of_key(long_messages), longest: self.longest, time: self.time }
+    }
+
+    /// The request with what it tells. Fails when it did not come whole, in time, within its length and in as many parts as are
+    /// taken, or is long and there is no room.
+    pub(crate) async fn read(&self, request: Request<Body>, target: Target) -> Result<Arrived, Status> {
         let come = tokio::time::timeout(self.time, self.whole(request, target)).await;
         come.map_err(|_| message_late(self.time))?
     }
 
-    async fn whole(
-        self,
-        request: Request<Body>,
-        target: Target,
-    ) -> Result<(Request<Body>, Result<Told, Status>), Status> {
-        let (head, body) = request.into_parts();
-        let whole =
-            Limited::new(body, self.longest.saturating_add(PREFIX)).collect().await.map_err(|error| {
-                // A message that is made within the service says itself what is wrong with it.
-                if let Some(status) = error.downcast_ref::<Status>().filter(|told| !told.details().is_empty())
-                {
-                    return status.clone();
-                }
-                let is_too_long = error.downcast_ref::<LengthLimitError>().is_some();
-                let told = format!("more than {} bytes", self.longest);
-                let too_long = of_transport(Code::OutOfRange, &told).filter(|_| is_too_long);
-                too_long.unwrap_or_else(|| message_malformed("the message did not come whole"))
-            })?;
-        let bytes = whole.to_bytes();
+    async fn whole(&self, request: Request<Body>, target: Target) -> Result<Arrived, Status> {
+        let (mut head, body) = request.into_parts();
+        let (mut bytes, room) = self.collected(body).await?;
+        if let Some(translation) = head.extensions.remove::<Translation>() {
+            bytes = framed(&translation.of(&bytes)?)?;
+        }
         if message(&bytes).is_ok_and(|message| parts::are_too_many(head.uri.path(), message)) {
             return Err(message_crowded(parts::MOST));
         }
         let told = message(&bytes).and_then(|message| Told::read(head.uri.path(), message, target));
-        Ok((Request::from_parts(head, Body::new(Full::new(bytes))), told))
+        Ok(Arrived { request: Request::from_parts(head, Body::new(Full::new(bytes))), told, room })
     }
+
+    /// All of a body, with the room that it takes.
+    async fn collected(&self, body: Body) -> Result<(Bytes, Option<Taken>), Status> {
+        let mut body = Limited::new(body, self.longest.saturating_add(PREFIX));
+        let mut bytes = BytesMut::new();
+        let mut room = None;
+        while let Some(frame) = body.frame().await {
+            let Ok(data) = frame.map_err(|error| self.not_come(error.as_ref()))?.into_data() else {
+                continue;
+            };
+            if room.is_none() && bytes.len().saturating_add(data.len()) > LONG {
+                room = Some(self.room.take()?);
+            }
+            bytes.extend_from_slice(&data);
+        }
+        Ok((bytes.freeze(), room))
+    }
+
+    /// Why a message did not come.
+    fn not_come(&self, error: &(dyn Error + Send + Sync + 'static)) -> Status {
+        let is_too_long = error.downcast_ref::<LengthLimitError>().is_some();
+        let told = format!("more than {} bytes", self.longest);
+        let too_long = of_transport(Code::OutOfRange, &told).filter(|_| is_too_long);
+        too_long.unwrap_or_else(|| message_malformed("the message did not come whole"))
+    }
+}
+
+/// A message with the bytes before it.
+fn framed(message: &[u8]) -> Result<Bytes, Status> {
+    // Shorter than a body may be, and with it than four bytes can tell.
+    let length = u32::try_from(message.len()).map_err(|_| message_crowded(parts::MOST))?;
+    Ok([&[0], length.to_be_bytes().as_slice(), message].concat().into())
 }
 
 /// The one message of a call.

@@ -57,6 +57,12 @@ fn numbers(reading: &mut Reading<'_>, usual: Limits) -> Limits {
             usual.replays,
             0..=1024,
         ),
+        long_messages: reading.count(
+            "limits.long-messages",
+            "Most messages of more than 256 KiB that are held at a time; further ones are refused.",
+            usual.long_messages,
+            1..=1_000_000,
+        ),
         message_bytes: reading.size(
             "limits.message",
             "Largest message; a larger one is refused.",
@@ -118,6 +124,12 @@ fn key_limits(reading: &mut Reading<'_>, usual: KeyLimits) -> KeyLimits {
             "limits.key.calls",
             "Most calls at a time with one key, those included whose answer is not taken yet; further ones are refused.",
             usual.calls,
+            1..=1_000_000,
+        ),
+        long_messages: reading.count(
+            "limits.key.long-messages",
+            "Most messages of more than 256 KiB that are held at a time with one key; further ones are refused.",
+            usual.long_messages,
             1..=1_000_000,
         ),
         points: reading.count(

@@ -1,11 +1,13 @@
 //! Refusals: requests that are wrong, and what is said of them.
 
+use std::pin::pin;
 use std::time::Duration;
 
 use http::{Method, Request, StatusCode};
 use http_body_util::{Full, StreamBody};
 use hyper::body::{Bytes, Frame};
 use serde_json::json;
+use tokio_stream::StreamExt;
 use tonic::Status;
 use tonic::body::Body;
 
@@ -137,6 +139,23 @@ async fn too_much_and_too_late_is_refused() {
     let request = Request::post("/v1/ladders:check").header("content-type", "application/json");
     let late = scene.send(request.body(Body::new(never)).unwrap()).await;
     assert_eq!((late.status, late.reason().as_str()), (StatusCode::GATEWAY_TIMEOUT, "MESSAGE_LATE"));
+}
+
+#[tokio::test]
+async fn long_bodies_have_so_much_room_at_a_time() {
+    let scene = Scene::with(|settings| settings.limits.long_messages = 1).await;
+    let long = format!("{{\"requestId\": \"{}\"}}", "x".repeat(300_000));
+    let piece = Ok::<_, Status>(Frame::data(Bytes::from(long.clone())));
+    let rest = tokio_stream::iter([piece]).chain(tokio_stream::pending());
+    let request = Request::post("/v1/ladders:check").header("content-type", "application/json");
+    let mut coming = pin!(scene.send(request.body(Body::new(StreamBody::new(rest))).unwrap()));
+    assert!(
+        tokio::time::timeout(Duration::from_millis(50), &mut coming).await.is_err(),
+        "it never comes whole"
+    );
+    let second = record(&scene, &long).await;
+    assert_eq!((second.status, second.reason().as_str()), (StatusCode::TOO_MANY_REQUESTS, "TOO_BUSY"));
+    assert_eq!(record(&scene, "{}").await.reason(), "BAD_FIELDS", "short ones have room");
 }
 
 #[tokio::test]

@@ -100,7 +100,7 @@ impl Scene {
         let access = keys.then(|| Access::new(&api.engine, &limits));
         let register = Register::begin(api.engine.shared_store(), api.engine.shared_clock());
         let door = Door::new(routes, access, (limits, Witness::new(desk.meter, register)));
-        Self { json: Json::new(door.clone(), &limits), door, peer: Peer::alone(), place, _dir: dir }
+        Self { json: Json::new(door.clone()), door, peer: Peer::alone(), place, _dir: dir }
     }
 
     /// Asks with a verb and a path, with JSON or without a body.
