@@ -154,7 +154,8 @@ fn columns_of_other_words_are_named_and_then_looked_into_like_any() {
         (&set["reps"], &set["loadKg"], &set["trainingDate"]["month"]),
         (&5.into(), &2.5.into(), &4.into())
     );
-    let missed = sheet(&served, "map", &log, &["--column", "date=Tage", "--column", "reps=Mood"]);
+    let wrong = ["--column", "date=Tage", "--column", "reps=Mood", "--column", "load=Gewicht"];
+    let missed = sheet(&served, "map", &log, &wrong);
     assert_eq!(missed.code, 2);
     assert!(missed.said().contains("found no column `Tage`"), "{}", missed.stderr);
     assert!(missed.said().contains("did you mean `Tag`?"), "{}", missed.stderr);
