@@ -97,7 +97,7 @@ fn one_set(arguments: &RecordArguments, athlete: &str, today: CivilDate) -> v1::
     set
 }
 
-async fn record_sheet(mut sheet: Sheet, dry_run: bool, mut desk: Desk) -> Result<(), Failure> {
+async fn record_sheet(sheet: Sheet, dry_run: bool, mut desk: Desk) -> Result<(), Failure> {
     sheet.check(&desk.service).await?;
     if !dry_run {
         sheet.send(&desk.service).await?;

@@ -16,6 +16,7 @@ pub(crate) mod new_file;
 mod parcel;
 mod rehearsal;
 pub(crate) mod roll;
+mod sending;
 mod source;
 pub(crate) mod unattended;
 mod wire;

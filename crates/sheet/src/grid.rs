@@ -30,7 +30,7 @@ mod xlsx_style;
 
 use cap::MAX_FILE;
 pub(crate) use place::Fault;
-pub use place::{Place, Refusal, cell_name, column_of, letters};
+pub use place::{Cause, Place, Refusal, cell_name, column_of, letters};
 pub use value::Value;
 pub use xlsx::part_at;
 

@@ -12,9 +12,14 @@ const SIGNS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '
 
 const MARK: char = '\'';
 
+/// True for a text that a spreadsheet would take for a formula.
+pub fn is_like_a_formula(text: &str) -> bool {
+    text.starts_with(SIGNS)
+}
+
 /// A text as it stands in a cell: with an apostrophe before it when a spreadsheet would take it for a formula.
 pub fn guarded(text: &str) -> Cow<'_, str> {
-    if text.trim_start_matches(MARK).starts_with(SIGNS) {
+    if is_like_a_formula(text.trim_start_matches(MARK)) {
         Cow::Owned(format!("{MARK}{text}"))
     } else {
         Cow::Borrowed(text)
@@ -24,7 +29,7 @@ pub fn guarded(text: &str) -> Cow<'_, str> {
 /// The text of a cell that [`guarded`] wrote.
 pub fn unguarded(text: &str) -> &str {
     match text.strip_prefix(MARK) {
-        Some(rest) if rest.trim_start_matches(MARK).starts_with(SIGNS) => rest,
+        Some(rest) if is_like_a_formula(rest.trim_start_matches(MARK)) => rest,
         _ => text,
     }
 }

@@ -52,6 +52,7 @@
 
 mod cell;
 mod column;
+mod counted;
 pub mod grid;
 mod guard;
 mod header;
@@ -66,7 +67,8 @@ mod set_writer;
 pub mod stage;
 
 pub use column::Column;
-pub use guard::{guarded, unguarded};
+pub use counted::counted;
+pub use guard::{guarded, is_like_a_formula, unguarded};
 pub use set_reader::{MAX_BYTES, MAX_ROWS, SetReader};
 pub use set_row::{SheetRow, derived_set_id};
 pub use set_sheet::{MAX_PROBLEMS, SheetRows, read_sets};

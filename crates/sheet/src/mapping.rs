@@ -21,7 +21,7 @@ pub use day::DayOrder;
 pub(crate) use day::read_day;
 pub use directory::{Directory, Who};
 pub use field::Field;
-pub use guess::{Guess, SeenColumn};
+pub use guess::{Guess, NamedColumn, SeenColumn};
 pub(crate) use header::{Columns, Nearest};
 pub use question::{About, Question};
 
@@ -61,6 +61,16 @@ pub enum HiddenRows {
     /// Read them like others, and count them in the summary: a filter left on must not lose sets.
     #[default]
     Read,
+    /// Leave them out, and count them.
+    LeaveOut,
+}
+
+/// What to do with rows that name an exercise and nothing that was done: in a plan, those that were left undone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum UndoneRows {
+    /// A problem: a count may have been forgotten.
+    #[default]
+    Refuse,
     /// Leave them out, and count them.
     LeaveOut,
 }
@@ -121,6 +131,8 @@ pub struct Mapping {
     pub rest_unit: RestUnit,
     /// Hidden rows.
     pub hidden_rows: HiddenRows,
+    /// Rows that name an exercise and nothing that was done.
+    pub undone: UndoneRows,
     /// The athlete of the whole sheet, where no column says it.
     pub athlete: Option<String>,
     /// Fields of which an empty cell means the value above: date, athlete, session, exercise.

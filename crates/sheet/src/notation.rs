@@ -16,7 +16,8 @@
 //!
 //! What stands after a group speaks of its last set alone, a load of all its sets: `3x5@10 f` is three sets with ten
 //! kilograms, of which the third failed. Without a unit of its own a load is in the unit of the mapping. A comma within a
-//! load is a decimal comma where the mapping says so. Small and capital letters are the same.
+//! load is a decimal comma where the mapping says so; where it does not, `5@2,5` may be a load of 2.5 or a set more and is
+//! refused. Small and capital letters are the same.
 //!
 //! Nothing else is read: ranges (`8-10`), sums (`3+2`) and words such as `max` may mean several things and are refused, with
 //! the place within the cell.
@@ -115,6 +116,8 @@ pub fn read_sets_of_cell(text: &str, style: Style) -> Result<Vec<NotedSet>, Nota
 
 const SET: &str = "sets such as `5 5 4`, `3x5`, `10s 8s` or `5@+10`, with `f` after one that failed; a note belongs into \
                    its own column";
+const COMMA: &str = "one reading: a blank after a comma that separates sets, `5@2, 5`, or decimal = \"comma\" in the \
+                     mapping for a load of 2.5";
 const WORD: &str = "`f`, `r` with the reps in reserve, or how the set ended: target, strength, balance, line, failed, \
                     chosen, pain, interrupted or other";
 
@@ -230,6 +233,12 @@ impl Reading {
         follows
     }
 
+    /// True when the figures behind the sign here can only be those of a further group, as in `5@10,4@12`.
+    fn is_group_ahead(&self) -> bool {
+        let behind = self.signs.iter().skip(self.at + 1).find(|sign| !sign.is_ascii_digit());
+        behind.is_some_and(|sign| "@xX×*".contains(*sign))
+    }
+
     fn load(&mut self) -> Result<f64, NotationFault> {
         self.skip(|c| c == ' ');
         let is_less = self.peek().is_some_and(|c| "-−–".contains(c));
@@ -237,6 +246,13 @@ impl Reading {
         let mut digits = self.whole()?.to_string();
         let is_decimal = |c: char| c == '.' || (c == ',' && self.style.has_decimal_comma);
         let next_is_digit = self.signs.get(self.at + 1).is_some_and(char::is_ascii_digit);
+        if self.peek() == Some(',')
+            && next_is_digit
+            && !self.style.has_decimal_comma
+            && !self.is_group_ahead()
+        {
+            return Err(self.fault(COMMA));
+        }
         if self.peek().is_some_and(is_decimal) && next_is_digit {
             self.at += 1;
             digits.push('.');
@@ -337,7 +353,12 @@ mod tests {
         let loads =
             |text| read_sets_of_cell(text, pounds).unwrap().iter().map(|s| s.load_kg).collect::<Vec<_>>();
         assert_eq!(loads("5@10 5@10kg"), [Some(4.536), Some(10.0)]);
-        assert_eq!(loads("5@2,5"), [Some(0.907), None], "a comma separates where points are decimal");
+        assert_eq!(loads("5@2, 5"), [Some(0.907), None], "a comma separates where points are decimal");
+        assert_eq!(loads("5@2,4@4,2x3"), [Some(0.907), Some(1.814), None, None]);
+        for open in ["5@2,5", "3x5@2,5 kg", "5@2,5f"] {
+            let fault = read_sets_of_cell(open, pounds).unwrap_err();
+            assert_eq!((fault.found.as_str(), fault.expected), ("`,`", COMMA), "{open}");
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Corpus: awkward sheets, each with what it must come to.
 //!
-//! Beside a sheet stands a TOML: `say` is laid over the guessed mapping as a coach would do it, `mapping` replaces it, and
-//! `outcome` is all that comes of it, line by line: questions of the guess, sets, findings, the summary.
+//! Beside a sheet stands a TOML: `named` names columns (`field=header`, one a line), `say` is laid over the guessed mapping as
+//! a coach would do it, `mapping` replaces it, and `outcome` is all that comes of it, line by line: questions of the guess, sets, findings, the summary.
 
 #![expect(clippy::expect_used, clippy::panic, reason = "a corpus that cannot be read must fail")]
 
@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use nextrung_domain::draft::{Choice, SetDraft};
 use nextrung_domain::measure::Unit;
 use nextrung_sheet::grid::{Grid, Refusal};
-use nextrung_sheet::mapping::{KnownRung, Mapping};
+use nextrung_sheet::mapping::{Field, KnownRung, Mapping, NamedColumn};
 use nextrung_sheet::stage::Import;
 
 fn folder() -> PathBuf {
@@ -35,6 +35,7 @@ fn rungs() -> Vec<KnownRung> {
 /// A case: its file, and what is said about it.
 struct Case {
     file: String,
+    named: Vec<NamedColumn>,
     say: Option<Mapping>,
     mapping: Option<Mapping>,
     outcome: String,
@@ -43,17 +44,23 @@ struct Case {
 fn read_case(path: &Path) -> Case {
     let text = fs::read_to_string(path).expect("a case");
     let table: toml::Table = toml::from_str(&text).expect("TOML");
-    let known = ["file", "say", "mapping", "outcome"];
+    let known = ["file", "named", "say", "mapping", "outcome"];
     assert!(table.keys().all(|key| known.contains(&key.as_str())), "{}: an unknown key", path.display());
     let given = |key: &str| table.get(key).map(|value| value.as_str().expect("a text").to_owned());
     let mapping =
         |text: String| Mapping::read(&text).unwrap_or_else(|p| panic!("{}: {p:#?}", path.display()));
     Case {
         file: given("file").expect("the name of the sheet"),
+        named: given("named").unwrap_or_default().lines().map(named).collect(),
         say: given("say").map(mapping),
         mapping: given("mapping").map(mapping),
         outcome: given("outcome").expect("an outcome"),
     }
+}
+
+fn named(line: &str) -> NamedColumn {
+    let (field, text) = line.split_once('=').expect("field=header");
+    (Field::from_name(field).expect("a field"), text.to_owned())
 }
 
 /// A guess with what a coach says laid over it.
@@ -68,8 +75,9 @@ fn overlaid(guess: Mapping, said: Mapping) -> Mapping {
         sheet: said.sheet.or(guess.sheet),
         encoding: said.encoding,
         hidden_rows: said.hidden_rows,
-        mass_unit: said.mass_unit,
-        rest_unit: said.rest_unit,
+        undone: said.undone,
+        mass_unit: if said.mass_unit == given.mass_unit { guess.mass_unit } else { said.mass_unit },
+        rest_unit: if said.rest_unit == given.rest_unit { guess.rest_unit } else { said.rest_unit },
         fill_down: if said.fill_down.is_empty() { guess.fill_down } else { said.fill_down },
         layout: if said.layout == given.layout { guess.layout } else { said.layout },
         has_decimal_comma: guess.has_decimal_comma || said.has_decimal_comma,
@@ -137,7 +145,7 @@ fn import(case: &Case, bytes: &[u8], lines: &mut Vec<String>) -> Result<(), Refu
     let mapping = match &case.mapping {
         Some(mapping) => mapping.clone(),
         None => {
-            let guess = Mapping::guess(&grid, told.sheet.as_deref(), &rungs)?;
+            let guess = Mapping::guess_with(&grid, told.sheet.as_deref(), &rungs, &case.named)?;
             lines.extend(guess.remarks.iter().skip(1).map(|remark| format!("remark {remark}")));
             lines.extend(guess.questions.iter().map(|question| format!("question {question}")));
             let written = Mapping::read(&guess.write()).expect("a guess reads back, its comments too");

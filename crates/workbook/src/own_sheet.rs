@@ -30,6 +30,16 @@ pub const NAME: &str = "Next session";
 pub const MARK: &str =
     "Written by nextrung and written over each time: nothing typed into this sheet is kept.";
 
+/// Tags of what somebody else may have put into our sheet, and what each is: other parts belong to it, or a list of theirs.
+const GUESTS: [(&str, &str); 6] = [
+    ("f", "formula"),
+    ("tablePart", "table"),
+    ("drawing", "chart or picture"),
+    ("legacyDrawing", "comment"),
+    ("oleObject", "embedded object"),
+    ("control", "control"),
+];
+
 /// Why our sheet was not written; the workbook is as it was.
 #[derive(Debug, thiserror::Error)]
 pub enum OwnSheetError {
@@ -47,7 +57,7 @@ pub enum OwnSheetError {
     /// Something stands in our sheet that cannot be taken out of it alone.
     #[error("a {what} stands in our sheet `{NAME}`: move it to a sheet of yours, or delete the whole sheet")]
     Guest {
-        /// What: a formula, a table.
+        /// What: a formula, a table, a drawing, a comment.
         what: &'static str,
     },
     /// Its sheets are protected against being added to.
@@ -189,7 +199,7 @@ impl Place {
         let target = link.and_then(|link| link.get("Target")).ok_or_else(strange)?;
         let part = part_at(self.folder(), target);
         let before = List::read(read(archive, &part)?, "worksheet")?;
-        for (kind, what) in [("f", "formula"), ("tablePart", "table")] {
+        for (kind, what) in GUESTS {
             if before.of(kind).next().is_some() {
                 return Err(OwnSheetError::Guest { what });
             }

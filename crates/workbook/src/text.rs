@@ -13,11 +13,6 @@ pub(crate) fn held(text: &str) -> String {
     text.chars().filter(fits).take(MOST).collect()
 }
 
-/// True for a text that a spreadsheet would take for a formula when somebody types it.
-pub(crate) fn is_like_a_formula(text: &str) -> bool {
-    text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n'])
-}
-
 /// A text as it stands in XML.
 pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -41,16 +36,6 @@ mod tests {
     fn what_no_cell_can_hold_is_left_out() {
         assert_eq!(held("a\u{0}b\u{1b}[1m\nc\td\u{ffff}\r"), "ab[1m\nc\td");
         assert_eq!(held(&"é".repeat(40_000)).chars().count(), MOST);
-    }
-
-    #[test]
-    fn formulas_are_known_by_their_first_letter() {
-        for text in ["=1+1", "+1", "-1", "@a", "\t=1", "\r=1"] {
-            assert!(is_like_a_formula(text), "{text}");
-        }
-        for text in ["a=1", " =1", "", "1-1"] {
-            assert!(!is_like_a_formula(text), "{text}");
-        }
     }
 
     #[test]

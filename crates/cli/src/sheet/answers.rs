@@ -5,9 +5,8 @@ use std::path::Path;
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use nextrung_domain::stop::{Purpose, Stop};
-use nextrung_sheet::grid::column_of;
 use nextrung_sheet::mapping::{
-    About, ColumnName, DayOrder, Field, Guess, HiddenRows, Layout, MassUnit, RestUnit, folded,
+    About, DayOrder, Field, Guess, HiddenRows, Layout, MassUnit, NamedColumn, RestUnit, UndoneRows, folded,
 };
 
 use super::source::SourceFlags;
@@ -43,6 +42,9 @@ pub(super) struct AnswerFlags {
     /// Leave out rows that a person or a filter has hidden
     #[arg(long)]
     skip_hidden: bool,
+    /// Leave out rows that name an exercise and nothing done, as plans have them
+    #[arg(long)]
+    skip_undone: bool,
     /// What a word of the exercise column means; nothing after the = leaves its rows out; may be repeated
     #[arg(long = "exercise", value_name = "WORD=LADDER/RUNG", value_parser = pair)]
     exercises: Vec<(String, String)>,
@@ -51,7 +53,7 @@ pub(super) struct AnswerFlags {
     who: Vec<(String, String)>,
     /// Which column holds what, by its header or its letters; may be repeated
     #[arg(long = "column", value_name = "FIELD=HEADER", value_parser = column)]
-    columns: Vec<(Field, String)>,
+    columns: Vec<NamedColumn>,
 }
 
 const LAYOUTS: [(&str, Layout); 2] =
@@ -78,7 +80,7 @@ fn pair(text: &str) -> Result<(String, String), String> {
     }
 }
 
-fn column(text: &str) -> Result<(Field, String), String> {
+fn column(text: &str) -> Result<NamedColumn, String> {
     let (name, header) = text.split_once('=').ok_or("expected FIELD=HEADER")?;
     let field = Field::from_name(name).ok_or_else(|| {
         let all: Vec<&str> = Field::ALL.map(Field::name).to_vec();
@@ -92,6 +94,11 @@ fn column(text: &str) -> Result<(Field, String), String> {
 }
 
 impl AnswerFlags {
+    /// The columns that were named, which a guess begins with.
+    pub(super) fn columns(&self) -> &[NamedColumn] {
+        &self.columns
+    }
+
     /// Lays what was said over a guess and takes the questions away that it answers.
     pub(super) fn lay_over(&self, guess: &mut Guess, source: &SourceFlags) {
         let mapping = &mut guess.mapping;
@@ -110,10 +117,15 @@ impl AnswerFlags {
         answered.extend(self.day_order.map(|_| About::DayOrder));
         mapping.has_decimal_comma = self.decimal.unwrap_or(mapping.has_decimal_comma);
         answered.extend(self.decimal.map(|_| About::Decimal));
-        mapping.mass_unit = self.mass_unit.unwrap_or_default();
-        mapping.rest_unit = self.rest_unit.unwrap_or_default();
+        mapping.mass_unit = self.mass_unit.unwrap_or(mapping.mass_unit);
+        answered.extend(self.mass_unit.map(|_| About::MassUnit));
+        mapping.rest_unit = self.rest_unit.unwrap_or(mapping.rest_unit);
+        answered.extend(self.rest_unit.map(|_| About::RestUnit));
         if self.skip_hidden {
             mapping.hidden_rows = HiddenRows::LeaveOut;
+        }
+        if self.skip_undone {
+            mapping.undone = UndoneRows::LeaveOut;
         }
         for (word, rung) in &self.exercises {
             let rung = Some(rung.clone()).filter(|rung| !rung.is_empty());
@@ -123,31 +135,7 @@ impl AnswerFlags {
         for (word, athlete) in &self.who {
             mapping.athletes.insert(word.clone(), athlete.clone());
         }
-        let mut named = std::collections::BTreeSet::new();
-        for (field, header) in &self.columns {
-            let name = column_name(header, guess.columns.iter().map(|column| column.title.as_str()));
-            let names = guess.mapping.columns.entry(*field).or_default();
-            if named.insert(*field) {
-                names.clear();
-            }
-            names.push(name);
-            answered.push(About::Column(*field));
-            answered.extend((*field == Field::Athlete).then_some(About::Whose));
-            answered.extend((*field == Field::Purpose).then_some(About::Purpose));
-            answered.extend((*field == Field::Stop).then_some(About::Stop));
-            let is_count = matches!(field, Field::Reps | Field::Seconds | Field::Done);
-            answered.extend(is_count.then_some(About::Column(Field::Sets)));
-        }
         answered.iter().for_each(|about| guess.settle(about));
-    }
-}
-
-/// A column by its header where there is one of that text, else by its letters.
-fn column_name<'t>(text: &str, mut titles: impl Iterator<Item = &'t str>) -> ColumnName {
-    let is_title = titles.any(|title| folded(title) == folded(text));
-    match column_of(text.trim()).filter(|_| !is_title) {
-        Some(place) => ColumnName::Place(place),
-        None => ColumnName::Header(text.to_owned()),
     }
 }
 
@@ -157,6 +145,8 @@ pub(super) fn flag_for(about: &About) -> String {
         About::Column(field) => format!("--column {}=HEADER", field.name()),
         About::DayOrder => format!("--day-order {}", ORDERS.map(DayOrder::word).join("|")),
         About::Decimal => "--decimal point|comma".to_owned(),
+        About::MassUnit => "--mass-unit kg|lb".to_owned(),
+        About::RestUnit => "--rest-unit s|min".to_owned(),
         About::Exercise(word) => format!("--exercise {}", quoted(&format!("{word}=LADDER/RUNG"))),
         About::Athlete(word) => format!("--who {}", quoted(&format!("{word}=ATHLETE"))),
         About::Whose => "--athlete ATHLETE".to_owned(),
@@ -208,29 +198,22 @@ mod tests {
     }
 
     #[test]
-    fn columns_are_named_by_header_or_by_letters() {
+    fn columns_are_named_by_field() {
         assert_eq!(column("reps=Clean reps").unwrap(), (Field::Reps, "Clean reps".to_owned()));
         assert!(column("repz=A").unwrap_err().contains("reps"));
         assert!(column("reps=").is_err());
-        let titles = || ["Day", "D"].into_iter();
-        assert_eq!(
-            column_name("d", titles()),
-            ColumnName::Header("d".to_owned()),
-            "a header that is a letter"
-        );
-        assert_eq!(column_name("AB", titles()), ColumnName::Place(27));
-        assert_eq!(column_name("Mood", titles()), ColumnName::Header("Mood".to_owned()));
     }
 
     #[test]
     fn every_word_is_read() {
         let line =
             ["answers", "--purpose=test", "--stop=failed", "--stop-at-target=target", "--decimal=comma"];
-        let more = ["--day-order=month-day-year", "--mass-unit=lb", "--rest-unit=min", "--skip-hidden"];
+        let more = ["--day-order=month-day-year", "--mass-unit=lb", "--rest-unit=min", "--skip-undone"];
         let read = Line::try_parse_from([&line[..], &more].concat()).unwrap().answers;
         assert_eq!((read.purpose, read.stop), (Some(Purpose::Test), Some(Stop::Failed)));
         assert_eq!((read.day_order, read.decimal), (Some(DayOrder::MonthDay), Some(true)));
         assert_eq!((read.mass_unit, read.rest_unit), (Some(MassUnit::Pounds), Some(RestUnit::Minutes)));
+        assert_eq!((read.skip_hidden, read.skip_undone), (false, true));
         assert!(Line::try_parse_from(["answers", "--stop=tired"]).is_err());
     }
 }

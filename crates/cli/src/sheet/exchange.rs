@@ -4,12 +4,15 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::{self, Read};
 use std::path::Path;
+use std::sync::Arc;
 
 use nextrung_api::v1;
 use nextrung_domain::problem::Problem;
 use nextrung_sheet::SheetRow;
 
+use super::loading::Loading;
 use super::parcel::{MOST_SETS, Parcel};
+use super::sending::Sending;
 use super::wire::to_wire;
 use crate::connection::Connection;
 use crate::failure::{Detail, Failure};
@@ -23,7 +26,7 @@ const MOST_DETAILS: usize = 50;
 pub(crate) struct Sheet {
     label: String,
     /// By athlete in the order of their names.
-    parcels: Vec<Parcel>,
+    parcels: Arc<Vec<Parcel>>,
 }
 
 impl Sheet {
@@ -62,9 +65,8 @@ impl Sheet {
         }
         let parcels = by_athlete
             .iter()
-            .flat_map(|(athlete, rows)| rows.chunks(MOST_SETS).map(|rows| parcel(athlete, rows)))
-            .collect();
-        Ok(Self { label: label.to_owned(), parcels })
+            .flat_map(|(athlete, rows)| rows.chunks(MOST_SETS).map(|rows| parcel(athlete, rows)));
+        Ok(Self { label: label.to_owned(), parcels: Arc::new(parcels.collect()) })
     }
 
     /// How many sets there are.
@@ -74,30 +76,30 @@ impl Sheet {
 
     /// The sets of one athlete.
     pub(crate) fn of(self, athlete: &str) -> Vec<v1::LoggedSet> {
-        self.parcels
-            .into_iter()
-            .filter(|parcel| parcel.athlete == athlete)
-            .flat_map(|parcel| parcel.sets)
-            .collect()
+        let own = self.parcels.iter().filter(|parcel| parcel.athlete == athlete);
+        own.flat_map(|parcel| parcel.sets.iter().cloned()).collect()
     }
 
     /// Each athlete with the number of sets.
     pub(crate) fn by_athlete(&self) -> impl Iterator<Item = (String, usize)> {
         let mut counts: BTreeMap<String, usize> = BTreeMap::new();
-        for parcel in &self.parcels {
+        for parcel in self.parcels.iter() {
             *counts.entry(parcel.athlete.clone()).or_default() += parcel.sets.len();
         }
         counts.into_iter()
     }
 
-    /// Has the service check every set and keep none. Fails with every bad cell of the file; what is bad is then no longer
-    /// among the sets.
-    pub(crate) async fn check(&mut self, service: &Connection) -> Result<(), Failure> {
+    /// Has the service check every set and keep none. Fails with every bad cell of the file.
+    pub(crate) async fn check(&self, service: &Connection) -> Result<(), Failure> {
         let bar = progress::bar(self.len(), "checking");
         let mut details = Vec::new();
-        for parcel in &mut self.parcels {
-            let sets = parcel.sets.len();
-            let checked = parcel.check(service, usize::MAX).await?;
+        let work = |mut parcel: Parcel| {
+            let (service, sets) = (service.clone(), parcel.sets.len());
+            async move { parcel.check(&service, usize::MAX).await.map(|checked| (sets, checked)) }
+        };
+        let mut sending = Sending::begin(Loading::of(&self.parcels), work);
+        while let Some(answer) = sending.next().await {
+            let (sets, checked) = answer?;
             details.extend(checked.refused.iter().map(|(row, problem)| at_row(*row, problem)));
             bar.inc(u64::try_from(sets).unwrap_or(u64::MAX));
         }
@@ -107,17 +109,23 @@ impl Sheet {
 
     /// Records every set. When it stops half-way, says how far it came.
     pub(crate) async fn send(&self, service: &Connection) -> Result<(), Failure> {
-        let bar = progress::bar(self.len(), "recording");
-        for parcel in &self.parcels {
-            if let Err(failure) = parcel.submit(service, false).await {
-                let kept = bar.position();
-                bar.finish_and_clear();
-                return Err(failure.half_way(kept, self.len()));
+        let total = self.len();
+        let bar = progress::bar(total, "recording");
+        let work = |parcel: Parcel| {
+            let service = service.clone();
+            async move { parcel.submit(&service, false).await.map(|_| parcel.sets.len()) }
+        };
+        let mut sending = Sending::begin(Loading::of(&self.parcels), work);
+        let mut stopped = None;
+        while let Some(answer) = sending.next().await {
+            match answer {
+                Ok(sets) => bar.inc(u64::try_from(sets).unwrap_or(u64::MAX)),
+                Err(failure) => stopped = stopped.or(Some(failure)),
             }
-            bar.inc(u64::try_from(parcel.sets.len()).unwrap_or(u64::MAX));
         }
+        let kept = bar.position();
         bar.finish_and_clear();
-        Ok(())
+        stopped.map_or(Ok(()), |failure| Err(failure.half_way(kept, total)))
     }
 }
 

@@ -13,12 +13,15 @@ use super::job::{Job, on_thread};
 use super::loading::Loading;
 use super::map;
 use super::new_file::NewFile;
+use super::parcel::Parcel;
 use super::rehearsal::{Rehearsal, rehearse};
 use super::roll::Roll;
+use super::sending::Sending;
 use super::source::{Source, SourceFlags, undelivered};
 use crate::arguments::HELP;
 use crate::connection::Connection;
 use crate::failure::{Detail, Failure};
+use crate::paragraph::paragraph;
 use crate::run::Desk;
 use crate::view::import::{Report, Written};
 use crate::{progress, view};
@@ -135,7 +138,7 @@ fn questions(
         desk.output.json(&map::to_json(&source.label, guess))?;
     } else {
         let page = map::page(&source.label, guess, roll, desk.output.layout);
-        desk.output.page(&page)?;
+        desk.output.page(&(page + "\n"))?;
     }
     let file = quoted(&arguments.source.file.display().to_string());
     let count = guess.questions.len();
@@ -156,12 +159,12 @@ fn unsound(job: &Job, rehearsal: &Rehearsal, arguments: &ImportArguments) -> Fai
     let (message, advice) = if rehearsal.tally.is_cut {
         let message =
             format!("the service refused so many sets of {label} that it was not asked about the rest");
-        (message, "Nothing was recorded. Look at the mapping first.".to_owned())
+        (message, "Look at the mapping first.".to_owned())
     } else if arguments.set_aside.is_some() {
-        (format!("nothing of {label} is sound"), "Nothing was recorded and nothing set aside.".to_owned())
+        (format!("nothing of {label} is sound"), "So nothing was set aside either.".to_owned())
     } else {
-        let advice = "Nothing was recorded. Mend the cells named above or the mapping, or record the other sessions and \
-                      put these rows aside with --set-aside FILE.csv.";
+        let advice = "Mend the cells named above or the mapping, or record the other sessions and put these rows aside \
+                      with --set-aside FILE.csv.";
         (format!("{bad} {rows} in {label}"), advice.to_owned())
     };
     Failure::Input { message, details: Vec::<Detail>::new(), advice }
@@ -172,11 +175,10 @@ fn tell_next(arguments: &ImportArguments, desk: &mut Desk) -> Result<(), Failure
     if arguments.map.is_none() && !arguments.as_guessed && !desk.output.is_json {
         let file = quoted(&arguments.source.file.display().to_string());
         let map = mapping_path(&arguments.source.file);
-        let told = format!(
-            "Nothing was recorded by a guess. The same command with --as-guessed records it; nextrung sheet map {file} -o \
-             {map} keeps the mapping for next time, with the same answers."
-        );
-        desk.output.say(&told);
+        let told = "This was a look by a guess. The same command with --as-guessed records it. To keep the mapping for next \
+                    time, give the same answers to:";
+        let told = paragraph(told, desk.output.layout.width, 0);
+        desk.output.say(&format!("{told}  nextrung sheet map {file} -o {map}"));
     }
     Ok(())
 }
@@ -232,6 +234,12 @@ async fn set_aside(
     Ok((file, rows))
 }
 
+/// What a parcel came to that was recorded.
+struct Recorded {
+    fresh: usize,
+    known: usize,
+}
+
 /// Sends every sound set. When it stops half-way, says how far it came.
 pub(super) async fn send(
     job: &Arc<Job>,
@@ -241,23 +249,35 @@ pub(super) async fn send(
     let total = rehearsal.tally.fresh + rehearsal.tally.known;
     let bar = progress::bar(total, "recording");
     let mut written = Written::default();
-    let mut loading = Loading::begin(job, &rehearsal.staged);
-    while let Some(parcel) = loading.next().await {
+    let work = |parcel: Parcel| {
         let before = rehearsal.tally.positions.get(&parcel.athlete).copied().unwrap_or(0);
-        let answered = match parcel.submit(service, false).await {
-            Ok(answered) => answered,
-            Err(failure) => {
-                bar.finish_and_clear();
-                let kept = u64::try_from(written.fresh + written.known).unwrap_or(u64::MAX);
-                return Err(failure.half_way(kept, total));
+        let service = service.clone();
+        async move { recorded(&parcel, before, &service).await }
+    };
+    let mut sending = Sending::begin(Loading::begin(job, &rehearsal.staged), work);
+    let mut stopped = None;
+    while let Some(answer) = sending.next().await {
+        match answer {
+            Ok(Recorded { fresh, known }) => {
+                written.fresh += fresh;
+                written.known += known;
+                bar.inc(u64::try_from(fresh + known).unwrap_or(u64::MAX));
             }
-        };
-        let fresh = answered.sets.iter().filter(|set| set.sequence > before).count();
-        written.fresh += fresh;
-        written.known += answered.sets.len() - fresh;
-        bar.inc(u64::try_from(answered.sets.len()).unwrap_or(u64::MAX));
+            Err(failure) => stopped = stopped.or(Some(failure)),
+        }
     }
     bar.finish_and_clear();
-    loading.end().await?;
+    if let Some(failure) = stopped {
+        let kept = u64::try_from(written.fresh + written.known).unwrap_or(u64::MAX);
+        return Err(failure.half_way(kept, total));
+    }
+    sending.end().await?;
     Ok(written)
+}
+
+/// Records a parcel of an athlete whose log stood at `before`.
+async fn recorded(parcel: &Parcel, before: i64, service: &Connection) -> Result<Recorded, Failure> {
+    let answered = parcel.submit(service, false).await?;
+    let fresh = answered.sets.iter().filter(|set| set.sequence > before).count();
+    Ok(Recorded { fresh, known: answered.sets.len() - fresh })
 }

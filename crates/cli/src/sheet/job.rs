@@ -1,5 +1,6 @@
 //! Job: a sheet with all that it is read against, for threads to work on.
 
+use std::borrow::Cow;
 use std::io::Write;
 use std::ops::ControlFlow;
 use std::sync::Arc;
@@ -8,7 +9,7 @@ use nextrung_sheet::grid::Grid;
 use nextrung_sheet::mapping::{Directory, KnownRung, Mapping};
 use nextrung_sheet::stage::{Delivered, DeliveryError, Import, Refused, Staged};
 
-use super::source::{Source, undelivered};
+use super::source::{Source, the_other_sheet, undelivered};
 use crate::failure::Failure;
 
 /// A sheet with all that it is read against.
@@ -31,7 +32,11 @@ impl Job {
         work: impl FnOnce(&Import<'_, '_>) -> Result<T, DeliveryError>,
     ) -> Result<T, DeliveryError> {
         let grid = Grid::open(&self.source.label, &self.source.bytes, self.mapping.encoding)?;
-        let import = Import::new(&grid, &self.mapping, &self.rungs)?.with_athletes(&self.directory);
+        let mapping = match the_other_sheet(&grid).filter(|_| self.mapping.sheet.is_none()) {
+            Some(sheet) => Cow::Owned(Mapping { sheet: Some(sheet), ..self.mapping.clone() }),
+            None => Cow::Borrowed(&self.mapping),
+        };
+        let import = Import::new(&grid, &mapping, &self.rungs)?.with_athletes(&self.directory);
         let import = if self.may_be_empty { import.may_be_empty() } else { import };
         match refused {
             Some(refused) => work(&import.with_refused(refused)),

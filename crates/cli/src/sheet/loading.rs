@@ -1,4 +1,5 @@
-//! Loading: the sound sets of a sheet, put into parcels on a thread of its own while others are on their way.
+//! Loading: parcels as they are wanted, filled with the sound sets of a sheet on a thread of its own while others are on their
+//! way.
 
 use std::collections::BTreeMap;
 use std::io;
@@ -34,6 +35,22 @@ impl Loading {
         let (sender, parcels) = mpsc::channel(WAITING);
         let (job, staged) = (job.clone(), staged.clone());
         let done = tokio::task::spawn_blocking(move || load(&job, &staged, &sender));
+        Self { parcels, done }
+    }
+
+    /// Parcels that are filled already; each is copied when it is wanted.
+    pub(super) fn of(filled: &Arc<Vec<Parcel>>) -> Self {
+        let (sender, parcels) = mpsc::channel(WAITING);
+        let filled = filled.clone();
+        let done = tokio::spawn(async move {
+            for parcel in filled.iter() {
+                // Nobody waits for it any more.
+                if sender.send(parcel.clone()).await.is_err() {
+                    break;
+                }
+            }
+            Ok(0)
+        });
         Self { parcels, done }
     }
 

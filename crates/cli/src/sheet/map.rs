@@ -11,7 +11,7 @@ use super::answers::{AnswerFlags, flag_for, mapping_path, quoted};
 use super::job::on_thread;
 use super::new_file::NewFile;
 use super::roll::Roll;
-use super::source::{Source, SourceFlags, refused};
+use super::source::{Source, SourceFlags, refused, the_other_sheet};
 use crate::arguments::HELP;
 use crate::failure::Failure;
 use crate::names;
@@ -26,9 +26,20 @@ const EXAMPLES: &str = "Examples:
   nextrung sheet map log.csv --exercise 'chins=pull/pull-up' --exercise 'warm-up=' -o log.toml
   nextrung sheet map log.csv --day-order day-month-year --column reps=F -o log.toml";
 
-const AFTER: &str = "Columns are guessed from the words of the header, the rest from the cells. What sets were for, how \
-they ended and days that can be read two ways are never guessed: say them by flags, or in the file that -o saves, which is \
-short, has a comment to every line and may be changed by hand. Nothing is recorded.";
+const AFTER: &str = "Columns are guessed from the words of the header, the rest from the cells; where a sheet has other \
+words, or no header, name its columns with --column. What sets were for, how they ended and what can be read two ways are never \
+guessed: say them by flags, or in the file that -o saves, which is short, has a comment to every line and may be changed by \
+hand. Nothing is recorded.
+
+A row holds one set, or the sets of one exercise in a cell, in the order in which they were done:
+  5 5 4, 5/5/4        three sets, counted in the unit of the rung
+  3x5                 three sets of 5: sets first
+  10s 8s, 5 reps      the unit said outright
+  5@10, 3x5@-20 kg    with kilograms added or taken off, lb for pounds; the load of all sets of its group
+  5 5 4 f             the last set ended in a failed try of the next unit
+  5 4 strength        it ended so: target, strength, balance, line, failed, chosen, pain, interrupted, other
+  5r2                 two reps in reserve after the set before
+What may mean several things (8-10, 3+2, max) is refused at its place.";
 
 /// Guess how a sheet is to be read, show it, and save it as a small file.
 #[derive(Debug, Args)]
@@ -71,9 +82,13 @@ pub(super) async fn guess(
     answers: &AnswerFlags,
 ) -> Result<(Source, Guess, Roll), Failure> {
     let (sheet, encoding) = (flags.sheet.clone(), flags.encoding.unwrap_or_default());
+    let named = answers.columns().to_vec();
     let work = move || {
         let grid = Grid::open(&source.label, &source.bytes, encoding);
-        let guess = grid.and_then(|grid| Mapping::guess(&grid, sheet.as_deref(), &roll.rungs));
+        let guess = grid.and_then(|grid| {
+            let sheet = sheet.or_else(|| the_other_sheet(&grid));
+            Mapping::guess_with(&grid, sheet.as_deref(), &roll.rungs, &named)
+        });
         guess.map(|guess| (source, guess, roll))
     };
     let (source, mut guess, roll) = on_thread(work).await?.map_err(|refusal| refused(&refusal))?;
@@ -170,4 +185,27 @@ pub(crate) fn read(path: &Path) -> Result<Mapping, Failure> {
             advice: "Nothing was sent.".to_owned(),
         }
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use nextrung_sheet::notation::{Style, read_sets_of_cell};
+
+    use super::*;
+
+    #[test]
+    fn every_example_of_the_notation_is_read_and_what_is_refused_is_refused() {
+        let lines: Vec<&str> = AFTER.lines().filter(|line| line.starts_with("  ")).collect();
+        let examples = lines.iter().flat_map(|line| line.trim().split("  ").next().unwrap().split(", "));
+        let mut read = 0;
+        for example in examples {
+            assert!(read_sets_of_cell(example, Style::default()).is_ok(), "{example}");
+            read += 1;
+        }
+        assert_eq!(read, 10);
+        let refused = AFTER.rsplit_once('(').and_then(|(_, rest)| rest.split_once(')')).unwrap().0;
+        for example in refused.split(", ") {
+            assert!(read_sets_of_cell(example, Style::default()).is_err(), "{example}");
+        }
+    }
 }

@@ -1,6 +1,6 @@
 //! New file: written beside its place and then given its name, never over another file unless that was asked for.
 
-use std::fs::File;
+use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
@@ -23,8 +23,12 @@ impl NewFile {
             return Err(taken(path));
         }
         let folder = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let file = tempfile::Builder::new().prefix(".nextrung-").tempfile_in(folder);
-        let file = file.map_err(|error| unwritable(path, &error))?;
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".nextrung-");
+        if let Some(plain) = as_any_new_file() {
+            builder.permissions(plain);
+        }
+        let file = builder.tempfile_in(folder).map_err(|error| unwritable(path, &error))?;
         Ok(Self { path: path.to_owned(), may_replace, file })
     }
 
@@ -33,9 +37,13 @@ impl NewFile {
         BufWriter::new(self.file.as_file())
     }
 
-    /// Gives it its name, once it is on the disk.
+    /// Gives it its name, once it is on the disk. Who may read it stays as it was where it replaces another file.
     pub(crate) fn keep(self) -> Result<(), Failure> {
         let Self { path, may_replace, file } = self;
+        if let Some(before) = fs::metadata(&path).ok().filter(|_| may_replace) {
+            let same = file.as_file().set_permissions(before.permissions());
+            same.map_err(|error| unwritable(&path, &error))?;
+        }
         file.as_file().sync_all().map_err(|error| unwritable(&path, &error))?;
         let kept = if may_replace { file.persist(&path) } else { file.persist_noclobber(&path) };
         match kept {
@@ -58,6 +66,19 @@ impl NewFile {
     }
 }
 
+/// What any new file may be read and written by, less what the process's mask takes away; temporary files are their owner's alone
+/// otherwise.
+#[cfg(unix)]
+fn as_any_new_file() -> Option<fs::Permissions> {
+    Some(std::os::unix::fs::PermissionsExt::from_mode(0o666))
+}
+
+/// Elsewhere the folder decides.
+#[cfg(not(unix))]
+fn as_any_new_file() -> Option<fs::Permissions> {
+    None
+}
+
 fn taken(path: &Path) -> Failure {
     let message = format!("{} is there already; nothing was written", path.display());
     Failure::usage(message, "Name another file, or say --replace.")
@@ -77,12 +98,27 @@ mod tests {
         let path = folder.path().join("a.toml");
         NewFile::write(&path, false, "one").unwrap();
         assert_eq!(NewFile::write(&path, false, "two").unwrap_err().exit_code(), 2);
-        assert_eq!(std::fs::read_to_string(&path).unwrap(), "one");
+        assert_eq!(fs::read_to_string(&path).unwrap(), "one");
         NewFile::write(&path, true, "two").unwrap();
-        assert_eq!(std::fs::read_to_string(&path).unwrap(), "two");
+        assert_eq!(fs::read_to_string(&path).unwrap(), "two");
         drop(NewFile::begin(&folder.path().join("b.toml"), false).unwrap());
-        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
         assert_eq!(NewFile::begin(&path.join("c"), false).unwrap_err().exit_code(), 2);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_new_file_is_as_any_other_and_one_that_replaces_keeps_who_may_read_it() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let mode = |name: &str| fs::metadata(folder.path().join(name)).unwrap().permissions().mode() & 0o777;
+        fs::write(folder.path().join("plain"), "one").unwrap();
+        NewFile::write(&folder.path().join("new"), false, "one").unwrap();
+        assert_eq!(mode("new"), mode("plain"));
+        let path = folder.path().join("plain");
+        fs::set_permissions(&path, PermissionsExt::from_mode(0o604)).unwrap();
+        NewFile::write(&path, true, "two").unwrap();
+        assert_eq!(mode("plain"), 0o604);
     }
 
     #[test]
@@ -90,9 +126,9 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.csv");
         let new = NewFile::begin(&path, false).unwrap();
-        std::fs::write(&path, "theirs").unwrap();
+        fs::write(&path, "theirs").unwrap();
         assert!(new.keep().is_err());
-        assert_eq!(std::fs::read_to_string(&path).unwrap(), "theirs");
-        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+        assert_eq!(fs::read_to_string(&path).unwrap(), "theirs");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
     }
 }

@@ -21,7 +21,7 @@ const WAIT: Duration = Duration::from_secs(1);
 const LONGEST_WAIT: Duration = Duration::from_secs(10);
 
 /// Sets of one athlete.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub(super) struct Parcel {
     /// The athlete, a resource name.
     pub(super) athlete: String,

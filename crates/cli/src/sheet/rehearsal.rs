@@ -8,6 +8,8 @@ use nextrung_sheet::stage::{Refused, Staged};
 
 use super::job::{Job, Rehearsed};
 use super::loading::Loading;
+use super::parcel::Parcel;
+use super::sending::Sending;
 use crate::connection::Connection;
 use crate::failure::Failure;
 use crate::progress;
@@ -80,14 +82,17 @@ async fn ask(
 ) -> Result<(Tally, Vec<(u32, Problem)>), Failure> {
     let bar = progress::bar(staged.summary.sets, "checking");
     let (mut tally, mut refused) = (Tally::default(), Vec::new());
-    let mut loading = Loading::begin(job, staged);
-    while let Some(mut parcel) = loading.next().await {
-        let sets = parcel.sets.len();
-        let left = MOST_REFUSED.saturating_sub(before + refused.len()).max(1);
-        let checked = parcel.check(service, left).await?;
+    let left = MOST_REFUSED.saturating_sub(before).max(1);
+    let work = |mut parcel: Parcel| {
+        let (service, sets) = (service.clone(), parcel.sets.len());
+        async move { parcel.check(&service, left).await.map(|checked| (parcel.athlete, sets, checked)) }
+    };
+    let mut sending = Sending::begin(Loading::begin(job, staged), work);
+    while let Some(answer) = sending.next().await {
+        let (athlete, sets, checked) = answer?;
         tally.fresh += checked.fresh;
         tally.known += checked.known;
-        tally.positions.insert(parcel.athlete, checked.position);
+        tally.positions.insert(athlete, checked.position);
         refused.extend(checked.refused.into_iter().map(of_sheet));
         bar.inc(u64::try_from(sets).unwrap_or(u64::MAX));
         if checked.is_cut || before + refused.len() >= MOST_REFUSED {
@@ -96,7 +101,7 @@ async fn ask(
         }
     }
     bar.finish_and_clear();
-    loading.end().await?;
+    sending.end().await?;
     Ok((tally, refused))
 }
 

@@ -8,8 +8,9 @@ use clap::Args;
 use clap::builder::PossibleValuesParser;
 use clap::builder::TypedValueParser;
 use nextrung_sheet::grid::cap::MAX_FILE;
-use nextrung_sheet::grid::{Encoding, Refusal};
+use nextrung_sheet::grid::{Cause, Encoding, Grid, Refusal};
 use nextrung_sheet::stage::DeliveryError;
+use nextrung_workbook::own_sheet::is_own_name;
 
 use crate::failure::Failure;
 
@@ -66,12 +67,26 @@ fn bounded(path: &Path) -> io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
+/// In a workbook with our sheet in it, the only visible one besides: a mapping that names none means that one.
+pub(super) fn the_other_sheet(grid: &Grid<'_>) -> Option<String> {
+    let (own, others): (Vec<_>, Vec<_>) = grid.sheets().iter().partition(|sheet| is_own_name(&sheet.name));
+    let mut visible = others.iter().filter(|sheet| !sheet.is_hidden && !own.is_empty());
+    match (visible.next(), visible.next()) {
+        (Some(one), None) => Some(one.name.clone()),
+        _ => None,
+    }
+}
+
 /// A file or a mapping that is not taken at all.
 pub(super) fn refused(refusal: &Refusal) -> Failure {
-    let advice = match refusal.expected.contains("encoding =") {
-        true => "Nothing was sent. Without a mapping, say --encoding windows-1252.",
-        false if refusal.expected.contains("sheet =") => "Nothing was sent. Or name it with --sheet.",
-        false => "Nothing was sent.",
+    let advice = match refusal.cause {
+        Cause::NotUnicode => "Nothing was sent. Without a mapping, say --encoding windows-1252.",
+        Cause::SheetOpen => "Nothing was sent. Or name it with --sheet.",
+        Cause::NoHeader => {
+            "Nothing was sent. Say which column holds what: --column date=HEADER --column exercise=HEADER --column reps=HEADER, \
+             each by its header or its letters."
+        }
+        Cause::Other => "Nothing was sent.",
     };
     Failure::usage(refusal.to_string(), advice)
 }

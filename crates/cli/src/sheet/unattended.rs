@@ -4,16 +4,15 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
-use nextrung_sheet::grid::Grid;
+use nextrung_sheet::counted;
 use nextrung_sheet::mapping::{Directory, Field, Mapping, Who};
 use nextrung_sheet::stage::Staged;
-use nextrung_workbook::own_sheet::is_own_name;
 
 use super::import::send;
 use super::job::Job;
 use super::rehearsal::rehearse;
 use super::roll::Roll;
-use super::source::{Source, refused};
+use super::source::Source;
 use crate::connection::Connection;
 use crate::failure::Failure;
 
@@ -64,10 +63,6 @@ async fn attempt(
         mapping.athlete = path.file_stem().map(|stem| stem.to_string_lossy().into_owned());
     }
     taken.athletes.extend(mapping.athlete.as_deref().and_then(|word| id_of(directory, word)));
-    if mapping.sheet.is_none() {
-        let grid = Grid::open(&label, bytes, mapping.encoding).map_err(|refusal| refused(&refusal))?;
-        mapping.sheet = the_other_sheet(&grid);
-    }
     let job = Arc::new(Job {
         source: Source { label, bytes: bytes.to_vec() },
         mapping,
@@ -100,26 +95,18 @@ fn id_of(directory: &Directory, word: &str) -> Option<String> {
     }
 }
 
-/// The only visible sheet besides ours, which a mapping without a name means.
-fn the_other_sheet(grid: &Grid<'_>) -> Option<String> {
-    let mut visible = grid.sheets().iter().filter(|sheet| !sheet.is_hidden && !is_own_name(&sheet.name));
-    match (visible.next(), visible.next()) {
-        (Some(one), None) => Some(one.name.clone()),
-        _ => None,
-    }
-}
-
 fn told(staged: &Staged) -> Vec<String> {
     let mut told: Vec<String> = staged.findings.iter().take(MOST_TOLD).map(ToString::to_string).collect();
     let more = staged.findings.len().saturating_sub(MOST_TOLD);
     if more > 0 {
-        told.push(format!("{more} further kinds of problems"));
+        told.push(format!("and {} of problems", counted(more, "further kind")));
     }
     if !staged.is_sound() {
         let summary = &staged.summary;
         told.push(format!(
-            "rows with problems: {}; with them {} sound sets of the same sessions were not recorded, all others were",
-            summary.bad_rows, summary.torn_sets
+            "rows with problems: {}; not recorded with them, being of the same sessions: {}; all others were",
+            summary.bad_rows,
+            counted(summary.torn_sets, "sound set")
         ));
     }
     told

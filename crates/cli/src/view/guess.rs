@@ -1,5 +1,6 @@
 //! Guesses as pages: how a sheet would be read, and what is to be said first.
 
+use nextrung_sheet::counted;
 use nextrung_sheet::grid::letters;
 use nextrung_sheet::mapping::{Directory, Guess, Who};
 
@@ -25,7 +26,11 @@ pub(crate) fn page(
     layout: Layout,
 ) -> String {
     let sheet = guess.mapping.sheet.as_ref().map(|name| format!(", sheet `{name}`")).unwrap_or_default();
-    let head = format!("{file}{sheet}: header in row {}, {} rows under it", guess.header_row, guess.rows);
+    let rows = counted(guess.rows, "row");
+    let head = match guess.header_row {
+        0 => format!("{file}{sheet}: {rows}, no header"),
+        row => format!("{file}{sheet}: header in row {row}, {rows} under it"),
+    };
     let mut page = format!("{}\n\n", layout.strong(&head));
     page += &columns(guess, layout);
     // The first remark says again where the header is.

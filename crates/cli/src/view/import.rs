@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
+use nextrung_sheet::counted;
 use nextrung_sheet::stage::{Finding, Staged, Summary};
 use serde_json::{Value, json};
 
@@ -151,7 +152,7 @@ fn facts(report: &Report<'_>) -> Vec<(&'static str, String)> {
             "{}: {} with {}, {} with problems",
             summary.rows,
             summary.sound_rows,
-            count(summary.sets, "set"),
+            counted(summary.sets, "set"),
             summary.bad_rows
         ),
     )];
@@ -160,32 +161,26 @@ fn facts(report: &Report<'_>) -> Vec<(&'static str, String)> {
         facts.push(("sets", format!("{fresh} new, {known} recorded already")));
     }
     for (why, rows) in &summary.left_out {
-        facts.push(("left out", format!("{}: {}", count(*rows, "row"), why.words())));
+        facts.push(("left out", format!("{}: {}", counted(*rows, "row"), why.words())));
     }
     if summary.hidden_read > 0 {
-        facts.push(("hidden", format!("{} read although hidden", count(summary.hidden_read, "row"))));
+        facts.push(("hidden", format!("{} read although hidden", counted(summary.hidden_read, "row"))));
     }
     if summary.filled_down > 0 {
-        facts.push(("filled down", format!("{} from above", count(summary.filled_down, "cell"))));
+        facts.push(("filled down", format!("{} from above", counted(summary.filled_down, "cell"))));
     }
     for (given, sets) in &summary.given {
-        let text = format!("{} = {} by the mapping, to {}", given.field, given.word, count(*sets, "set"));
+        let text = format!("{} = {} by the mapping, to {}", given.field, given.word, counted(*sets, "set"));
         facts.push(("given", text));
     }
     if !summary.unread.is_empty() {
         facts.push(("not read", summary.unread.join(", ")));
     }
     if summary.torn_sessions > 0 {
-        let sessions = count(summary.torn_sessions, "session");
-        let sets = count(summary.torn_sets, "sound set");
-        facts.push(("torn", format!("{sessions} with a bad row, {sets} in them")));
+        let sets = counted(summary.torn_sets, "sound set");
+        facts.push(("sessions", format!("{} with bad rows, {sets} beside them", summary.torn_sessions)));
     }
     facts
-}
-
-/// `1 row`, `2 rows`.
-fn count(number: usize, what: &str) -> String {
-    if number == 1 { format!("1 {what}") } else { format!("{number} {what}s") }
 }
 
 /// Sets by what they are of, the most first.
@@ -229,7 +224,7 @@ fn findings(staged: &Staged, layout: Layout) -> String {
     if untold > 0 || staged.more > 0 {
         let kinds = format!(
             "  and {} more of other kinds; --json has them\n",
-            count(untold + staged.more, "problem")
+            counted(untold + staged.more, "problem")
         );
         page += &kinds;
     }
@@ -239,13 +234,13 @@ fn findings(staged: &Staged, layout: Layout) -> String {
 fn end(report: &Report<'_>, layout: Layout) -> String {
     let Some(written) = &report.written else { return "\nNothing was recorded.\n".to_owned() };
     let mut page =
-        format!("\n{} recorded, {} known already.\n", count(written.fresh, "new set"), written.known);
+        format!("\n{} recorded, {} known already.\n", counted(written.fresh, "new set"), written.known);
     if let Some(path) = &written.set_aside {
         let told = match written.rows_aside {
             0 => format!("Nothing had to be set aside, so there is no {}.", path.display()),
             rows => format!(
                 "{} set aside in {}: mend them there and import that file by the same mapping.",
-                count(rows, "row"),
+                counted(rows, "row"),
                 path.display()
             ),
         };
@@ -269,10 +264,5 @@ mod tests {
         assert_eq!((lines[0], lines[1]), ("athlete  sets", "a-26       27"));
         assert_eq!(lines.last(), Some(&"2 more      3"));
         assert_eq!(lines.len(), MOST_COUNTS + 2);
-    }
-
-    #[test]
-    fn one_is_not_many() {
-        assert_eq!((count(1, "row"), count(0, "row")), ("1 row".to_owned(), "0 rows".to_owned()));
     }
 }

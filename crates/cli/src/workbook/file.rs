@@ -55,6 +55,15 @@ pub(super) enum OverwriteError {
     /// Somebody changed it meanwhile.
     #[error("it was changed while it was worked on; nothing was written, it is looked at again next time")]
     Changed,
+    /// The new file would belong to somebody else.
+    #[error(
+        "it belongs to another user, which a new file in its place would not ({source}): let that user keep the folder"
+    )]
+    Owner {
+        /// Why not.
+        #[source]
+        source: io::Error,
+    },
     /// It could not be written.
     #[error("it could not be written: {source}")]
     Unwritable {
@@ -94,7 +103,9 @@ impl Snapshot {
     ) -> Result<(), OverwriteError> {
         let mut file = temporary(path)?;
         file.write_all(bytes)?;
-        file.as_file().set_permissions(fs::metadata(path)?.permissions())?;
+        let theirs = fs::metadata(path)?;
+        keep_owner(file.as_file(), &theirs).map_err(|source| OverwriteError::Owner { source })?;
+        file.as_file().set_permissions(theirs.permissions())?;
         on_step(Step::Written)?;
         file.as_file().sync_all()?;
         on_step(Step::Synced)?;
@@ -106,6 +117,38 @@ impl Snapshot {
         on_step(Step::Renamed)?;
         Ok(sync_folder(path)?)
     }
+}
+
+/// True for a link, and for a file of several names: with a new file in its place it would no longer be one.
+pub(super) fn is_linked(path: &Path) -> bool {
+    fs::symlink_metadata(path).is_ok_and(|found| found.is_symlink() || names_of(&found) > 1)
+}
+
+#[cfg(unix)]
+fn names_of(metadata: &fs::Metadata) -> u64 {
+    std::os::unix::fs::MetadataExt::nlink(metadata)
+}
+
+#[cfg(not(unix))]
+fn names_of(_: &fs::Metadata) -> u64 {
+    1
+}
+
+/// Gives a file to whom another belongs.
+#[cfg(unix)]
+fn keep_owner(file: &File, theirs: &fs::Metadata) -> io::Result<()> {
+    use std::os::unix::fs::{MetadataExt, fchown};
+    let ours = file.metadata()?;
+    if (ours.uid(), ours.gid()) == (theirs.uid(), theirs.gid()) {
+        return Ok(());
+    }
+    fchown(file, Some(theirs.uid()), Some(theirs.gid()))
+}
+
+/// Elsewhere the folder decides.
+#[cfg(not(unix))]
+fn keep_owner(_: &File, _: &fs::Metadata) -> io::Result<()> {
+    Ok(())
 }
 
 /// A file without a name of its own in the folder of `path`, so that it can take that name at once.
@@ -171,6 +214,28 @@ mod tests {
         let refused = snapshot.overwrite(&path, b"new", &mut meddle).unwrap_err();
         assert!(matches!(refused, OverwriteError::Changed), "{refused}");
         assert_eq!(fs::read_to_string(&path).unwrap(), "theirs");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn owner_and_mode_stay_and_links_are_known() {
+        use std::os::unix::fs::{MetadataExt, PermissionsExt, chown};
+        let (folder, path, _) = old();
+        let metadata = fs::metadata(&path).unwrap();
+        // Only root may give files away; others see that nothing changes hands.
+        let other = if metadata.uid() == 0 { (12_345, 54_321) } else { (metadata.uid(), metadata.gid()) };
+        chown(&path, Some(other.0), Some(other.1)).unwrap();
+        fs::set_permissions(&path, PermissionsExt::from_mode(0o640)).unwrap();
+        let snapshot = Snapshot::read(&path).unwrap();
+        snapshot.overwrite(&path, b"new", &mut |_| Ok(())).unwrap();
+        let after = fs::metadata(&path).unwrap();
+        assert_eq!((after.uid(), after.gid(), after.permissions().mode() & 0o777), (other.0, other.1, 0o640));
+        assert!(!is_linked(&path));
+        let (hard, soft) = (folder.path().join("b.xlsx"), folder.path().join("c.xlsx"));
+        std::os::unix::fs::symlink(&path, &soft).unwrap();
+        assert!(is_linked(&soft) && !is_linked(&path));
+        fs::hard_link(&path, &hard).unwrap();
+        assert!(is_linked(&path) && is_linked(&hard));
     }
 
     #[test]

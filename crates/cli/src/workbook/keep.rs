@@ -7,6 +7,7 @@ use std::time::Duration;
 use clap::Args;
 use nextrung_api::v1;
 use nextrung_domain::date::CivilDate;
+use nextrung_sheet::counted;
 use nextrung_sheet::mapping::Mapping;
 use serde_json::json;
 
@@ -171,7 +172,7 @@ fn verdict(told: &Told) -> Result<(), Failure> {
     if behind.is_empty() {
         return Ok(());
     }
-    let message = format!("{} of {} workbooks are not in step", behind.len(), told.len());
+    let message = format!("{} of {} not in step", behind.len(), counted(told.len(), "workbook"));
     let advice = "Mend what is named above and look again: nothing is recorded twice.".to_owned();
     Err(Failure::Input { message, details: behind, advice })
 }

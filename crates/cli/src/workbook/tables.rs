@@ -90,8 +90,8 @@ pub(super) fn of_capacities(
     let which = if wanted.is_empty() { "Every ladder." } else { "Ladders that were trained or hold a goal." };
     let note = format!(
         "On {}. {which} Half of such days would show more than the median; four in five lie from low to high. Reached: the \
-         chance of the working band or more. The scale of a chart is logarithmic; a rung without a bar is below a \
-         quarter of a unit. From log position {}, {}.",
+         chance of the working band or more. A bar that reaches the end of its chart goes \
+         on beyond it. From log position {}, {}.",
         long(estimate.date.as_ref()),
         estimate.log_position,
         estimate.model_version
@@ -109,6 +109,7 @@ fn of_capacity(rung: &v1::RungCapacity, lexicon: &Lexicon) -> Capacity {
         low,
         high,
         band: range(band.low, band.high),
+        band_high: f64::from(band.high),
         reached: rung.p_band_low,
     }
 }

@@ -50,7 +50,7 @@ fn words_nobody_knows_are_asked_for_and_said_by_flags() {
     let asked = sheet(&served, "map", &log, &[]);
     let page = line(asked.page());
     for part in [
-        "what `chins` means, 1 rows",
+        "what `chins` means, 1 row",
         "--exercise chins=LADDER/RUNG",
         "--exercise warm-up=LADDER/RUNG",
         "who `sam` is: sam-o or sam-p; say which",
@@ -112,9 +112,6 @@ fn athletes_nobody_knows_stop_an_import_at_their_cells() {
 #[test]
 fn columns_may_be_named_and_a_sheet_may_be_of_one_athlete() {
     let served = hall();
-    let log = put(&served, "log.csv", "Tag,Ding,Mood\n2026-03-14,Pull-up,5\n");
-    let asked = sheet(&served, "map", &log, &[]);
-    assert_eq!(asked.code, 2, "no row of headers: {}", asked.stderr);
     let log = put(&served, "log.csv", "Date,Exercise,Mood\n2026-03-14,Pull-up,5\n");
     let page = line(sheet(&served, "map", &log, &[]).page());
     for part in ["--column sets=HEADER", "--athlete ATHLETE", "explains: Mood"] {
@@ -125,6 +122,43 @@ fn columns_may_be_named_and_a_sheet_may_be_of_one_athlete() {
     assert_eq!(sets(&served, "hall/lark")[0]["clientSetId"], "lark:2026-03-14:1:1");
     sheet(&served, "import", &log, &["--map", &map, "--athlete", "wren"]).page();
     assert_eq!(sets(&served, "hall/wren").len(), 1);
+}
+
+#[test]
+fn columns_of_other_words_are_named_and_then_looked_into_like_any() {
+    let served = hall();
+    let text = "Training\nTag;Wer;Ding;Mood;Gewicht\n03/04/2026;WREN;Klimmzug;5;2,5\n";
+    let log = put(&served, "log.csv", text);
+    let asked = sheet(&served, "map", &log, &[]);
+    assert_eq!(asked.code, 2);
+    for part in ["found no row of headers", "--column date=HEADER --column exercise=HEADER"] {
+        assert!(asked.said().contains(part), "{part}: {}", asked.stderr);
+    }
+    let mut named = vec!["--column", "date=tag", "--column", "athlete=Wer", "--column", "exercise=C"];
+    named.extend(["--column", "reps=Mood", "--column", "load=E"]);
+    let page = line(sheet(&served, "map", &log, &named).page());
+    for part in [
+        "header in row 2, 1 row under it",
+        "`03/04/2026` in A3 can be read either way",
+        "numbers have a decimal comma, as in 1 cell",
+        "klimmzug 1 to be said",
+        "wren 1 wren",
+    ] {
+        assert!(page.contains(part), "{part}: {page}");
+    }
+    named.extend(["--day-order", "day-month-year", "--exercise", "klimmzug=pull/pull-up"]);
+    let map = mapped(&served, &log, &named);
+    sheet(&served, "import", &log, &["--map", &map]).page();
+    let set = &sets(&served, "hall/wren")[0];
+    assert_eq!(
+        (&set["reps"], &set["loadKg"], &set["trainingDate"]["month"]),
+        (&5.into(), &2.5.into(), &4.into())
+    );
+    let wrong = ["--column", "date=Tage", "--column", "reps=Mood", "--column", "load=Gewicht"];
+    let missed = sheet(&served, "map", &log, &wrong);
+    assert_eq!(missed.code, 2);
+    assert!(missed.said().contains("found no column `Tage`"), "{}", missed.stderr);
+    assert!(missed.said().contains("did you mean `Tag`?"), "{}", missed.stderr);
 }
 
 #[test]

@@ -24,7 +24,7 @@ fn a_sheet_is_guessed_shown_saved_tried_recorded_and_again_changes_nothing() {
         "header in row 2, 6 rows under it",
         "A Date date 14.03.2026",
         "D Sets sets 5 5 4 f",
-        "numbers have a decimal comma, as 1 do",
+        "numbers have a decimal comma, as in 1 cell",
         "pull-ups 1 pull/pull-up",
         "lark ash 1 lark",
         "what the sets were for",

@@ -47,6 +47,13 @@ fn rows_go_in_once_and_the_next_session_comes_back() {
 
     let second = kept.once();
     assert_eq!(second.page(), "log.xlsx: 3 sets, none new; next session as before\n");
+    // Our sheet is none of those that an import by hand asks about.
+    let file = kept.folder().join("log.xlsx").to_str().unwrap().to_owned();
+    let map = kept.served.folder.path().join("map.toml").to_str().unwrap().to_owned();
+    let looked = crate::hall::sheet(&kept.served, "map", &file, &[]);
+    assert!(looked.page().contains("log.xlsx, sheet `Log`: header in row 1"), "{}", looked.stdout);
+    let known = crate::hall::sheet(&kept.served, "import", &file, &["--map", &map]);
+    assert!(known.page().ends_with("\n0 new sets recorded, 3 known already.\n"), "{}", known.stdout);
     assert!(kept.bytes("log.xlsx") == after, "a second run writes nothing");
     assert_eq!(sets(&kept.served, "hall/wren"), recorded);
 }
@@ -137,7 +144,9 @@ fn what_is_wrong_with_one_workbook_stops_no_other() {
     assert!(lines[2].contains("nothing is written into ods"), "{}", lines[2]);
     assert_eq!(lines[3], "d.xlsx: 1 set, not new; next session written");
     let said = looked.said();
-    for part in ["a.xlsx", "D5", "found `five`", "1 sound sets of the same sessions were not recorded"] {
+    for part in
+        ["a.xlsx", "D5", "found `five`", "not recorded with them, being of the same sessions: 1 sound set;"]
+    {
         assert!(said.contains(part), "{part}: {said}");
     }
     assert_eq!(
@@ -200,6 +209,34 @@ fn workbooks_that_must_not_be_written_to_are_left_as_they_are() {
     );
     std::fs::remove_file(kept.folder().join(".~lock.open.xlsx#")).unwrap();
     assert!(kept.once().stdout.contains("open.xlsx: 3 sets, 3 new; next session written"));
+}
+
+#[cfg(unix)]
+#[test]
+fn links_and_read_only_workbooks_stay_what_they_are() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let before = book(&ROWS);
+    let kept = Kept::begin(&[("read.xlsx", before.clone()), ("twice.xlsx", before.clone())]);
+    let place = |name: &str| kept.folder().join(name);
+    let elsewhere = kept.served.folder.path().join("elsewhere.xlsx");
+    std::fs::hard_link(place("twice.xlsx"), &elsewhere).unwrap();
+    symlink(&elsewhere, place("soft.xlsx")).unwrap();
+    std::fs::set_permissions(place("read.xlsx"), PermissionsExt::from_mode(0o444)).unwrap();
+    let looked = kept.once();
+    let lines: Vec<&str> = looked.stdout.lines().collect();
+    assert_eq!(
+        lines[0],
+        "read.xlsx: 3 sets, 3 new; the next session is new, but the file is read-only and stays as it is"
+    );
+    for (line, name) in [(lines[1], "soft.xlsx"), (lines[2], "twice.xlsx")] {
+        assert!(
+            line.starts_with(&format!("{name}: left alone: it is a link or has a second name")),
+            "{line}"
+        );
+        assert!(kept.bytes(name) == before, "{name}");
+    }
+    assert!(kept.bytes("read.xlsx") == before);
+    assert!(std::fs::symlink_metadata(place("soft.xlsx")).unwrap().is_symlink());
 }
 
 #[test]

@@ -83,6 +83,30 @@ fn a_roster_is_a_folder_with_an_overview() {
     assert!(!served.folder.path().join("out/wren.xlsx").exists(), "all of it or nothing");
 }
 
+#[cfg(unix)]
+#[test]
+fn new_workbooks_are_as_the_mask_has_it_and_replaced_ones_as_they_were() {
+    use std::os::unix::fs::PermissionsExt;
+    let served = trained();
+    let (file, folder) = (path(&served, "wren.xlsx"), path(&served, "out"));
+    let write = |what: &str, to: &str, more: &str| {
+        let command = format!(
+            "umask 027; exec \"$0\" workbook write {what} -o {to} --date 2026-11-24 {more} --server {}",
+            served.url
+        );
+        let mut shell = std::process::Command::new("sh");
+        let done = shell.args(["-c", &command, env!("CARGO_BIN_EXE_nextrung")]).output().unwrap();
+        assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    };
+    let mode = |file: &str| fs::metadata(file).unwrap().permissions().mode() & 0o777;
+    write("hall/wren", &file, "");
+    write("--roster hall", &folder, "");
+    assert_eq!((mode(&file), mode(&format!("{folder}/wren.xlsx"))), (0o640, 0o640));
+    fs::set_permissions(&file, PermissionsExt::from_mode(0o664)).unwrap();
+    write("hall/wren", &file, "--replace");
+    assert_eq!(mode(&file), 0o664);
+}
+
 #[test]
 fn nobody_and_nowhere_are_said() {
     let served = hall();

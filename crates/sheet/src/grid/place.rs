@@ -23,16 +23,32 @@ impl fmt::Display for Place {
     }
 }
 
+/// What a refusal comes of, where whoever asked may have a remedy of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Cause {
+    /// The bytes of a CSV file are not Unicode.
+    NotUnicode,
+    /// A workbook has several visible sheets, and none is named.
+    SheetOpen,
+    /// No row of headers was found.
+    NoHeader,
+    /// Anything else, which is mended in the file or the mapping.
+    #[default]
+    Other,
+}
+
 /// Why a file, a sheet or a mapping is not taken at all.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{place}: found {found}; expected {expected}")]
 pub struct Refusal {
     /// Where.
-    pub place: Place,
+    pub place: Box<Place>,
     /// What was found.
     pub found: String,
     /// What was expected, and how to mend it.
     pub expected: String,
+    /// What it comes of.
+    pub cause: Cause,
 }
 
 /// What is wrong, before it is known in which file.
@@ -41,11 +57,17 @@ pub(crate) struct Fault {
     pub(crate) cell: Option<String>,
     pub(crate) found: String,
     pub(crate) expected: String,
+    pub(crate) cause: Cause,
 }
 
 impl Fault {
     pub(crate) fn new(found: impl Into<String>, expected: impl Into<String>) -> Self {
-        Self { cell: None, found: found.into(), expected: expected.into() }
+        Self { cell: None, found: found.into(), expected: expected.into(), cause: Cause::Other }
+    }
+
+    pub(crate) fn because(mut self, cause: Cause) -> Self {
+        self.cause = cause;
+        self
     }
 
     pub(crate) fn at(mut self, cell: String) -> Self {
@@ -55,7 +77,7 @@ impl Fault {
 
     pub(crate) fn refuse(self, file: &str, sheet: Option<&str>) -> Refusal {
         let place = Place { file: file.to_owned(), sheet: sheet.map(str::to_owned), cell: self.cell };
-        Refusal { place, found: self.found, expected: self.expected }
+        Refusal { place: Box::new(place), found: self.found, expected: self.expected, cause: self.cause }
     }
 }
 

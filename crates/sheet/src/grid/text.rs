@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::ops::ControlFlow;
 
 use crate::grid::cap::{MAX_CELL_BYTES, MAX_COLUMNS, MAX_FILE, MAX_FILLED_ROWS, MAX_ROW_BYTES};
-use crate::grid::place::Fault;
+use crate::grid::place::{Cause, Fault};
 use crate::grid::value::Value;
 use crate::grid::{Encoding, GridRow, OnRow, QuoteFault};
 use crate::guard::{unguarded, unguarded_cow};
@@ -43,6 +43,12 @@ impl<'b> TextSheet<'b> {
         }
         if text.contains('\0') {
             return Err(Fault::new("bytes that are no text", "a CSV file, or a workbook in xlsx or ods"));
+        }
+        if is_markup(&text) {
+            let found = "a web page or other XML, whatever the file is called";
+            let expected =
+                "a CSV file, or a workbook in xlsx or ods; open it in a spreadsheet program and save it so";
+            return Err(Fault::new(found, expected));
         }
         // Some spreadsheets name the separator in a first line of its own.
         let first_line = text.lines().next().unwrap_or_default();
@@ -108,6 +114,12 @@ impl<'b> TextSheet<'b> {
     }
 }
 
+/// True for what some exports give the name of a sheet: a page with a table in it, or a sheet of XML alone.
+fn is_markup(text: &str) -> bool {
+    let start: String = text.trim_start().chars().take(9).collect::<String>().to_lowercase();
+    ["<html", "<table", "<!doctype", "<?xml", "<head", "<meta"].iter().any(|tag| start.starts_with(tag))
+}
+
 /// Refuses a row too many, too wide or too long.
 pub(crate) fn check_size(row: u32, cells: &[Value<'_>], filled: usize) -> Result<(), Fault> {
     let bytes: usize =
@@ -155,7 +167,7 @@ fn utf8(bytes: &[u8]) -> Result<&str, Fault> {
         let found = format!("the byte 0x{byte:02X}, which is not UTF-8");
         let expected = "text in UTF-8 or UTF-16; save it so, or if an older spreadsheet wrote it, say \
                         encoding = \"windows-1252\" in the mapping and look at the letters with accents";
-        Fault::new(found, expected).at(format!("line {row}"))
+        Fault::new(found, expected).at(format!("line {row}")).because(Cause::NotUnicode)
     })
 }
 

@@ -43,6 +43,12 @@ impl Value<'_> {
         }
     }
 
+    /// True for what is blank, and for a dash, which stands for nothing.
+    pub(crate) fn says_nothing(&self) -> bool {
+        let is_dash = |text: &str| matches!(text.trim(), "-" | "–" | "—" | "n/a");
+        self.is_blank() || matches!(self, Self::Text(text) if is_dash(text))
+    }
+
     /// As shown in messages.
     pub fn shown(&self) -> String {
         match self {

@@ -61,7 +61,7 @@ pub(crate) fn written_day(text: &str) -> Result<WrittenDay, String> {
     }
     let lower = text.to_lowercase();
     let words: Vec<&str> =
-        lower.split(|c: char| " ,\t".contains(c)).filter(|word| !word.is_empty()).collect();
+        lower.split(|c: char| c == ',' || c.is_whitespace()).filter(|word| !word.is_empty()).collect();
     let words = match words.as_slice() {
         [first, rest @ ..] if is_short_for(first.trim_end_matches('.'), &WEEKDAYS) && !rest.is_empty() => {
             rest
@@ -182,6 +182,7 @@ mod tests {
             "Mar 14, 2026",
             "March 14th, 2026",
             "Saturday, 14 Mar 26",
+            "14\u{a0}March\u{a0}2026",
         ] {
             assert_eq!(read_day(text, None).map(|d| d.to_string()).as_deref(), Ok("2026-03-14"), "{text}");
         }

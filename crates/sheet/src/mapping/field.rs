@@ -171,6 +171,25 @@ impl Field {
     }
 }
 
+/// Words that tell a field also among others, as in `Exercise / variation` or `Athlete's full name`.
+const TELLING: [(Field, &[&str]); 3] = [
+    (Field::Date, &["date"]),
+    (Field::Exercise, &["exercise", "exercises", "movement", "variation", "skill"]),
+    (Field::Athlete, &["athlete", "client", "trainee"]),
+];
+
+impl Field {
+    /// Fields that every set needs and that a header of several words may tell.
+    pub(crate) const TOLD: [Self; 3] = [Self::Date, Self::Exercise, Self::Athlete];
+
+    /// True when one of the words of a header tells the field.
+    pub(crate) fn is_told_by(self, header: &str) -> bool {
+        let words = header_words(header);
+        let telling = TELLING.iter().filter(|(field, _)| *field == self);
+        telling.flat_map(|(_, all)| *all).any(|word| words.split(' ').any(|found| found == *word))
+    }
+}
+
 /// A header in small letters, signs as blanks, without what stands in brackets.
 pub(crate) fn header_words(header: &str) -> String {
     let outside = header.split(['(', '[']).next().unwrap_or_default();
@@ -230,6 +249,19 @@ mod tests {
         ] {
             assert_eq!(Field::of_header(header), field, "{header}");
         }
+    }
+
+    #[test]
+    fn a_word_among_others_tells_what_every_set_needs() {
+        for (header, field) in [
+            ("Exercise / variation", Field::Exercise),
+            ("Athlete's full name", Field::Athlete),
+            ("Date (d/m)", Field::Date),
+        ] {
+            let told = Field::TOLD.into_iter().filter(|one| one.is_told_by(header));
+            assert_eq!(told.collect::<Vec<_>>(), [field], "{header}");
+        }
+        assert!(Field::TOLD.into_iter().all(|one| !one.is_told_by("Updated exercised name")));
     }
 
     #[test]

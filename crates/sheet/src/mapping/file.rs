@@ -7,14 +7,16 @@ use nextrung_domain::problem::{Problem, did_you_mean};
 use nextrung_domain::stop::{Purpose, Stop};
 use toml::{Table, Value};
 
-use super::{ColumnName, DayOrder, Field, HiddenRows, Layout, Mapping, MassUnit, RestUnit, folded};
+use super::{
+    ColumnName, DayOrder, Field, HiddenRows, Layout, Mapping, MassUnit, RestUnit, UndoneRows, folded,
+};
 use crate::cell::shown;
 use crate::grid::{Encoding, column_of, letters};
 
 /// Bytes of a mapping, at most: hundreds of exercises fit.
 const MAX_MAPPING: usize = 1024 * 1024;
 
-const TOP: [&str; 14] = [
+const TOP: [&str; 15] = [
     "sheet",
     "encoding",
     "layout",
@@ -23,6 +25,7 @@ const TOP: [&str; 14] = [
     "mass_unit",
     "rest_unit",
     "hidden_rows",
+    "undone",
     "athlete",
     "fill_down",
     "defaults",
@@ -42,6 +45,7 @@ const DECIMALS: Words<bool> = &[("point", false), ("comma", true)];
 const MASSES: Words<MassUnit> = &[("kg", MassUnit::Kilograms), ("lb", MassUnit::Pounds)];
 const RESTS: Words<RestUnit> = &[("s", RestUnit::Seconds), ("min", RestUnit::Minutes)];
 const HIDDEN: Words<HiddenRows> = &[("read", HiddenRows::Read), ("leave-out", HiddenRows::LeaveOut)];
+const UNDONE: Words<UndoneRows> = &[("refuse", UndoneRows::Refuse), ("leave-out", UndoneRows::LeaveOut)];
 /// What may be filled down: what is the same for several sets.
 const FILLED: Words<Field> = &[
     ("date", Field::Date),
@@ -74,6 +78,7 @@ impl Mapping {
             mass_unit: reading.word(&table, "mass_unit", MASSES).unwrap_or_default(),
             rest_unit: reading.word(&table, "rest_unit", RESTS).unwrap_or_default(),
             hidden_rows: reading.word(&table, "hidden_rows", HIDDEN).unwrap_or_default(),
+            undone: reading.word(&table, "undone", UNDONE).unwrap_or_default(),
             athlete: reading.text(&table, "", "athlete"),
             fill_down: reading.fill_down(&table),
             purpose: reading.choice(&defaults, "purpose", &Purpose::ALL, Purpose::word),
@@ -116,6 +121,8 @@ impl Mapping {
         writeln!(out, "rest_unit = \"{}\"", word_of(RESTS, self.rest_unit))?;
         writeln!(out, "# Rows hidden by a person or a filter: read or leave-out.")?;
         writeln!(out, "hidden_rows = \"{}\"", word_of(HIDDEN, self.hidden_rows))?;
+        writeln!(out, "# Rows that name an exercise and nothing done: refuse or leave-out.")?;
+        writeln!(out, "undone = \"{}\"", word_of(UNDONE, self.undone))?;
         if let Some(athlete) = &self.athlete {
             writeln!(out, "# The athlete of every row.\nathlete = {}", quoted(athlete))?;
         }
@@ -371,6 +378,7 @@ mod tests {
             mass_unit: MassUnit::Pounds,
             rest_unit: RestUnit::Minutes,
             hidden_rows: HiddenRows::LeaveOut,
+            undone: UndoneRows::LeaveOut,
             athlete: Some("wren".to_owned()),
             fill_down: vec![Field::Date, Field::Exercise],
             purpose: Some(Purpose::Working),

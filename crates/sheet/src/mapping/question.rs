@@ -13,6 +13,10 @@ pub enum About {
     DayOrder,
     /// The decimal sign.
     Decimal,
+    /// The unit of loads and body mass.
+    MassUnit,
+    /// The unit of rests.
+    RestUnit,
     /// What a word of the exercise column means.
     Exercise(String),
     /// Whom a word of the athlete column means.

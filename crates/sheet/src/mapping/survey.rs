@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::day::{WrittenDay, written_day};
-use super::guess::Header;
+use super::guess::TitleRow;
 use super::{Field, SeenColumn, folded};
 use crate::grid::{GridRow, Value, cell_name};
 use crate::notation::{NotedSet, Style, read_sets_of_cell};
@@ -30,7 +30,19 @@ pub(super) struct Look {
     pub(super) first_over: usize,
     pub(super) second_over: usize,
     pub(super) open: usize,
-    pub(super) example: String,
+    /// The first of these days.
+    pub(super) open_day: String,
+    /// Days of the spreadsheet itself, and those of them after the 12th of their month.
+    pub(super) real_days: usize,
+    pub(super) late_days: usize,
+    /// The first of them.
+    pub(super) real_day: String,
+    /// Cells of sets in which a comma may belong to a load or part it from the next set.
+    pub(super) open_loads: usize,
+    /// The first of them.
+    pub(super) open_load: String,
+    /// The highest plain number.
+    pub(super) most: f64,
 }
 
 pub(super) struct Survey {
@@ -47,7 +59,7 @@ pub(super) struct Survey {
 }
 
 impl Survey {
-    pub(super) fn of(header: &Header) -> Self {
+    pub(super) fn of(header: &TitleRow) -> Self {
         Self {
             fields: header.fields.clone(),
             looks: vec![Look::default(); header.titles.len()],
@@ -62,13 +74,17 @@ impl Survey {
     }
 
     /// The columns under the header.
-    pub(super) fn columns(&self, header: &Header) -> Vec<SeenColumn> {
-        let both = header.titles.iter().zip(&self.examples);
+    pub(super) fn columns(&self) -> Vec<SeenColumn> {
+        let both = self.titles.iter().zip(&self.examples);
         both.map(|(title, example)| SeenColumn { title: title.clone(), example: example.clone() }).collect()
     }
 
     pub(super) fn look(&mut self, row: &GridRow<'_>) {
         self.rows += 1;
+        if row.cells.len() > self.titles.len() {
+            self.titles.resize(row.cells.len(), String::new());
+            self.examples.resize(row.cells.len(), String::new());
+        }
         for (example, value) in self.examples.iter_mut().zip(row.cells) {
             if example.is_empty() && !value.is_blank() {
                 *example = value.written('.').trim().chars().take(LETTERS).collect();
@@ -77,7 +93,7 @@ impl Survey {
         let has = |field: Field| {
             let mut places =
                 self.fields.iter().enumerate().filter(|(_, f)| **f == Some(field)).map(|(place, _)| place);
-            places.any(|place| row.cells.get(place).is_some_and(|value| !value.is_blank()))
+            places.any(|place| row.cells.get(place).is_some_and(|value| !value.says_nothing()))
         };
         let counts = [Field::Sets, Field::Reps, Field::Seconds, Field::Done];
         let is_of_sets = has(Field::Exercise) || counts.into_iter().any(has);
@@ -89,6 +105,9 @@ impl Survey {
                 look.blank_below += usize::from(look.filled > 0 && is_of_sets);
                 continue;
             };
+            if value.says_nothing() {
+                continue;
+            }
             look.add(field, value, &cell_name(place, row.number));
             let text = value.written('.');
             let is_word =
@@ -122,6 +141,12 @@ impl Survey {
     pub(super) fn sum(&self, field: Field, count: impl Fn(&Look) -> usize) -> usize {
         self.of_field(field).map(count).sum()
     }
+
+    /// The first example of some fields that there is; an empty text when there is none.
+    pub(super) fn example(&self, fields: &[Field], of: fn(&Look) -> &str) -> &str {
+        let all = fields.iter().flat_map(|field| self.of_field(*field));
+        all.map(of).find(|text| !text.is_empty()).unwrap_or_default()
+    }
 }
 
 /// Counts a word, as long as there are not too many.
@@ -144,31 +169,49 @@ impl Look {
             Value::Text(text) => text.trim(),
             Value::Number(number) => {
                 self.whole += usize::from(number.fract() == 0.0);
+                self.most = self.most.max(*number);
                 return;
             }
-            Value::Empty
-            | Value::Day(_)
-            | Value::Time(_)
-            | Value::Truth(_)
-            | Value::Error(_)
-            | Value::Uncalculated => return,
+            Value::Day(day) => {
+                self.real_days += 1;
+                self.late_days += usize::from(day.parts().2 > 12);
+                if self.real_day.is_empty() {
+                    self.real_day = format!("{day} in {cell}");
+                }
+                return;
+            }
+            Value::Empty | Value::Time(_) | Value::Truth(_) | Value::Error(_) | Value::Uncalculated => return,
         };
         self.whole += usize::from(!text.is_empty() && text.bytes().all(|b| b.is_ascii_digit()));
         if field == Field::Date {
             self.add_day(text, cell);
         } else if matches!(field, Field::Load | Field::BodyMass | Field::Rest) {
-            let parts_digits = |sign: char| {
-                let ends_in_digit = |text: &str| text.ends_with(|c: char| c.is_ascii_digit());
-                let begins_with_digit = |text: &str| text.starts_with(|c: char| c.is_ascii_digit());
-                text.split_once(sign)
-                    .is_some_and(|(whole, part)| ends_in_digit(whole) && begins_with_digit(part))
-            };
-            self.points += usize::from(parts_digits('.'));
-            self.commas += usize::from(parts_digits(','));
+            self.points += usize::from(parts_digits(text, '.'));
+            self.commas += usize::from(parts_digits(text, ','));
+            let number = text.replace(',', ".").parse::<f64>().ok().filter(|number| number.is_finite());
+            self.most = self.most.max(number.unwrap_or(0.0));
         } else if matches!(field, Field::Sets | Field::Reps | Field::Seconds | Field::Done) {
-            let read = read_sets_of_cell(text, Style::default());
-            let says_more = |set: &NotedSet| set.load_kg.is_some() || set.stop.is_some();
-            self.several += usize::from(read.is_ok_and(|sets| sets.len() > 1 || sets.iter().any(says_more)));
+            self.add_sets(text, cell);
+        }
+    }
+
+    fn add_sets(&mut self, text: &str, cell: &str) {
+        let says_more = |set: &NotedSet| set.load_kg.is_some() || set.stop.is_some();
+        let comma = Style { has_decimal_comma: true, ..Style::default() };
+        // What reads only with a decimal comma has one, or means two sets.
+        let (read, is_open) = match read_sets_of_cell(text, Style::default()) {
+            Ok(sets) => (Some(sets), false),
+            Err(_) => (read_sets_of_cell(text, comma).ok(), true),
+        };
+        let Some(sets) = read else { return };
+        self.several += usize::from(sets.len() > 1 || sets.iter().any(says_more));
+        if is_open {
+            self.open_loads += 1;
+            if self.open_load.is_empty() {
+                self.open_load = format!("`{text:.40}` in {cell}");
+            }
+        } else if sets.iter().any(|set| set.load_kg.is_some()) {
+            self.points += usize::from(parts_digits(text, '.'));
         }
     }
 
@@ -178,9 +221,15 @@ impl Look {
         self.second_over += usize::from(second > 12);
         if first <= 12 && second <= 12 && first != second {
             self.open += 1;
-            if self.example.is_empty() {
-                self.example = format!("`{text}` in {cell}");
+            if self.open_day.is_empty() {
+                self.open_day = format!("`{text}` in {cell}");
             }
         }
     }
+}
+
+/// True when the first `sign` stands between figures.
+fn parts_digits(text: &str, sign: char) -> bool {
+    let is_digit = |c: char| c.is_ascii_digit();
+    text.split_once(sign).is_some_and(|(whole, part)| whole.ends_with(is_digit) && part.starts_with(is_digit))
 }

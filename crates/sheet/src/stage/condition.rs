@@ -1,12 +1,13 @@
 //! Condition: what must hold before a sheet is read.
 
-use crate::grid::{Fault, Grid, Refusal};
+use crate::grid::{Cause, Fault, Grid, Refusal};
 use crate::mapping::{Field, Layout, Mapping};
 
 /// The sheet of a name, or the only one that is visible.
 pub(crate) fn find_sheet(grid: &Grid<'_>, name: Option<&str>) -> Result<usize, Refusal> {
-    let refused =
-        |found: String, expected: String| Err(Fault::new(found, expected).refuse(grid.file(), None));
+    let refused = |found: String, expected: String, cause: Cause| {
+        Err(Fault::new(found, expected).because(cause).refuse(grid.file(), None))
+    };
     let sheets = grid.sheets();
     let names = || sheets.iter().map(|sheet| format!("`{}`", sheet.name)).collect::<Vec<_>>().join(", ");
     if grid.is_text() {
@@ -15,7 +16,7 @@ pub(crate) fn find_sheet(grid: &Grid<'_>, name: Option<&str>) -> Result<usize, R
     if let Some(name) = name {
         return match sheets.iter().position(|sheet| sheet.name == name) {
             Some(at) => Ok(at),
-            None => refused(format!("no sheet `{name}`"), format!("one of {}", names())),
+            None => refused(format!("no sheet `{name}`"), format!("one of {}", names()), Cause::Other),
         };
     }
     let visible: Vec<usize> = (0..sheets.len()).filter(|at| !sheets[*at].is_hidden).collect();
@@ -24,6 +25,7 @@ pub(crate) fn find_sheet(grid: &Grid<'_>, name: Option<&str>) -> Result<usize, R
         several => refused(
             format!("{} visible sheets", several.len()),
             format!("the name of one, sheet = \"..\" in the mapping: {}", names()),
+            Cause::SheetOpen,
         ),
     }
 }

@@ -24,7 +24,7 @@ pub enum DeliveryError {
     #[error(transparent)]
     Refused(#[from] Refusal),
     /// Rows are bad, and nothing says that they may be set aside; nothing was handed out.
-    #[error("{bad_rows} rows have problems; mend them, or set them aside")]
+    #[error("rows with problems: {bad_rows}; mend them, or set them aside")]
     BadRows {
         /// How many.
         bad_rows: usize,

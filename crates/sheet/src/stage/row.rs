@@ -6,8 +6,9 @@ use nextrung_domain::date::CivilDate;
 use nextrung_domain::draft::SetDraft;
 use nextrung_domain::measure::Unit;
 
+use crate::counted::counted;
 use crate::grid::{GridRow, Value};
-use crate::mapping::{Columns, Directory, Field, HiddenRows, KnownRung, Mapping};
+use crate::mapping::{Columns, Directory, Field, HiddenRows, KnownRung, Mapping, UndoneRows};
 use crate::stage::finding::{CellProblem, MAX_FINDINGS};
 use crate::stage::summary::{Given, LeftOut};
 
@@ -20,6 +21,13 @@ pub(crate) use cells::guess_of;
 /// Fields whose merged or filled value belongs to the first row alone: what was done there, and what was said of it.
 const OWN: [Field; 7] =
     [Field::Sets, Field::SetCount, Field::SetNumber, Field::Reps, Field::Seconds, Field::Done, Field::Note];
+
+/// Fields that say nothing of a set: whose and when, and what else there is to say.
+const HEADINGS: [Field; 4] = [Field::Date, Field::Athlete, Field::Session, Field::Note];
+
+/// Fields that say that something was done.
+const DONE: [Field; 7] =
+    [Field::Sets, Field::Reps, Field::Seconds, Field::Done, Field::Stop, Field::Reserve, Field::Pain];
 
 /// What a row comes to.
 pub(crate) enum Outcome {
@@ -103,15 +111,29 @@ impl<'m> RowReader<'m> {
         if self.columns.is_repeated_in(row) {
             return Outcome::LeftOut(LeftOut::HeaderAgain);
         }
-        let is_left_out = row.is_hidden && self.mapping.hidden_rows == HiddenRows::LeaveOut;
-        let is_empty = !Field::ALL.into_iter().any(|field| self.has_own(field, row));
-        // What stands in a hidden row still counts for the cells below it that mean the value above.
+        let left_out = self.left_out(row);
+        // What stands in a row that is left out still counts for the cells below it that mean the value above.
         self.fill_down(row);
-        if is_left_out || is_empty {
+        if let Some(why) = left_out {
             self.filled.clear();
-            return Outcome::LeftOut(if is_left_out { LeftOut::Hidden } else { LeftOut::Nothing });
+            return Outcome::LeftOut(why);
         }
         Cells::new(row, self).outcome()
+    }
+
+    /// Why a row is passed over, by the fields in which it has something of its own.
+    fn left_out(&self, row: &GridRow<'_>) -> Option<LeftOut> {
+        if row.is_hidden && self.mapping.hidden_rows == HiddenRows::LeaveOut {
+            return Some(LeftOut::Hidden);
+        }
+        let mut others = Field::ALL.into_iter().filter(|field| !HEADINGS.contains(field));
+        if !others.any(|field| self.has_own(field, row)) {
+            let is_heading = HEADINGS.into_iter().any(|field| self.has_own(field, row));
+            return Some(if is_heading { LeftOut::Heading } else { LeftOut::Nothing });
+        }
+        let is_undone = self.mapping.undone == UndoneRows::LeaveOut
+            && !DONE.into_iter().any(|field| self.has_own(field, row));
+        is_undone.then_some(LeftOut::Undone)
     }
 
     fn misshapen(&self, row: &GridRow<'_>) -> Option<CellProblem> {
@@ -126,7 +148,8 @@ impl<'m> RowReader<'m> {
         if self.is_text && width > 0 && last >= width {
             let expected = "no more cells than headers: a cell that holds the separator, as a decimal comma may be, stands \
                             in quotes";
-            return problem(Some(last), format!("{} cells under {width} headers", last + 1), expected);
+            let found = format!("{} cells under {}", last + 1, counted(width, "header"));
+            return problem(Some(last), found, expected);
         }
         None
     }
@@ -134,7 +157,7 @@ impl<'m> RowReader<'m> {
     /// True when a cell of the field holds something that was not carried there.
     fn has_own(&self, field: Field, row: &GridRow<'_>) -> bool {
         let is_own = |place: &usize| {
-            row.cells.get(*place).is_some_and(|value| !value.is_blank()) && !row.carried.contains(place)
+            row.cells.get(*place).is_some_and(|value| !value.says_nothing()) && !row.carried.contains(place)
         };
         let several = self.columns.sets.iter().filter(|_| field == Field::Sets);
         several.copied().chain(self.columns.place(field)).any(|place| is_own(&place))
@@ -144,7 +167,7 @@ impl<'m> RowReader<'m> {
         for field in &self.mapping.fill_down {
             let Some(place) = self.columns.place(*field) else { continue };
             match row.cells.get(place).filter(|value| !value.is_blank()) {
-                Some(value) if self.above.get(&place) != Some(value) => {
+                Some(value) if !value.says_nothing() && self.above.get(&place) != Some(value) => {
                     self.above.insert(place, value.kept());
                 }
                 Some(_) => {}

@@ -5,6 +5,8 @@ use std::fmt;
 
 use nextrung_domain::date::CivilDate;
 
+use crate::counted::counted;
+
 /// Why a row was left out without being wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum LeftOut {
@@ -18,6 +20,10 @@ pub enum LeftOut {
     Exercise,
     /// Nothing of its own stands in the columns that are read.
     Nothing,
+    /// It says a day, a name or a note alone, of which no set can come.
+    Heading,
+    /// It names an exercise and nothing that was done, and the mapping leaves such rows out.
+    Undone,
 }
 
 impl LeftOut {
@@ -29,6 +35,8 @@ impl LeftOut {
             Self::Hidden => "hidden",
             Self::Exercise => "exercises that the mapping leaves out",
             Self::Nothing => "nothing in the columns that are read",
+            Self::Heading => "a day, a name or a note alone",
+            Self::Undone => "nothing done",
         }
     }
 }
@@ -89,8 +97,11 @@ impl fmt::Display for Summary {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(
             f,
-            "{} rows: {} with {} sets, {} with problems",
-            self.rows, self.sound_rows, self.sets, self.bad_rows
+            "{}: {} with {}, {} with problems",
+            counted(self.rows, "row"),
+            self.sound_rows,
+            counted(self.sets, "set"),
+            self.bad_rows
         )?;
         if let Some((first, last)) = self.days {
             writeln!(f, "days: {first} to {last}")?;
@@ -104,16 +115,16 @@ impl fmt::Display for Summary {
             writeln!(f, "rungs: {}", list(&self.rungs))?;
         }
         for (why, count) in &self.left_out {
-            writeln!(f, "left out: {count} rows, {}", why.words())?;
+            writeln!(f, "left out: {}, {}", counted(*count, "row"), why.words())?;
         }
         if self.hidden_read > 0 {
-            writeln!(f, "read although hidden: {} rows", self.hidden_read)?;
+            writeln!(f, "read although hidden: {}", counted(self.hidden_read, "row"))?;
         }
         if self.filled_down > 0 {
-            writeln!(f, "filled from above: {} cells", self.filled_down)?;
+            writeln!(f, "filled from above: {}", counted(self.filled_down, "cell"))?;
         }
         for (given, count) in &self.given {
-            writeln!(f, "{} = {} from the mapping: {count} sets", given.field, given.word)?;
+            writeln!(f, "{} = {} from the mapping: {}", given.field, given.word, counted(*count, "set"))?;
         }
         if !self.unread.is_empty() {
             writeln!(f, "columns not read: {}", self.unread.join(", "))?;
@@ -121,8 +132,9 @@ impl fmt::Display for Summary {
         if self.torn_sessions > 0 {
             writeln!(
                 f,
-                "sessions with a bad row: {}, with {} sound sets",
-                self.torn_sessions, self.torn_sets
+                "sessions with a bad row: {}, with {}",
+                self.torn_sessions,
+                counted(self.torn_sets, "sound set")
             )?;
         }
         Ok(())

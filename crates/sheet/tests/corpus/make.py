@@ -1,11 +1,12 @@
 """Makes the sheets of the corpus and the table of README.md. All people, days and figures in them are invented.
 
-Run by hand when a sheet is added: python3 -B make.py (openpyxl 3.1, odfpy 1.4). Sheets that exist are made anew; what
+Run by hand when a sheet is added: python3 -B make.py (openpyxl 3.1, odfpy 1.4, XlsxWriter 3.3). Sheets that exist are made anew; what
 is expected of each stands beside it in a .toml, written by hand.
 """
 
 import datetime
 import pathlib
+import re
 import zipfile
 
 import odf.opendocument
@@ -15,6 +16,7 @@ import odf.text
 import openpyxl
 import openpyxl.cell.rich_text
 import openpyxl.utils.datetime
+import xlsxwriter
 
 HERE = pathlib.Path(__file__).parent
 DAY = datetime.date(2026, 3, 14)
@@ -268,6 +270,77 @@ def old_workbook():
     (HERE / "old_workbook.xlsx").write_bytes(bytes.fromhex("d0cf11e0a1b11ae1") + bytes(504))
 
 
+@sheet("loads in the cells of sets, with a comma that may be decimal or separate sets")
+def loads_in_cells():
+    write("loads_in_cells.csv", "Date;Athlete;Exercise;Sets\n14.03.2026;wren;Pull-up;3x5@2,5\n15.03.2026;wren;Pull-up;5@10,5 4\n"
+          "16.03.2026;wren;Pull-up;5@10, 4@12\n17.03.2026;wren;Pull-up;5@10,4@12\n")
+
+
+@sheet("loads of points and of commas in the cells of sets")
+def loads_of_both_signs():
+    write("loads_of_both_signs.csv", "Date;Athlete;Exercise;Sets\n14.03.2026;wren;Pull-up;3x5@2,5\n15.03.2026;wren;Pull-up;5@2.5\n")
+
+
+@sheet("units named in the headers, in brackets and not")
+def units_in_headers():
+    write("units_in_headers.csv", "Date,Athlete,Exercise,Reps,Weight (lbs),Rest min\n2026-03-14,wren,Pull-up,5,10,3\n"
+          "2026-03-14,wren,Pull-up,5,5 kg,90 s\n")
+
+
+@sheet("loads headed in pounds, body mass in kilograms")
+def units_of_both_kinds():
+    write("units_of_both_kinds.csv", "Date,Athlete,Exercise,Reps,Weight [lb],Bodyweight (kg)\n2026-03-14,wren,Pull-up,5,10,61.5\n")
+
+
+@sheet("rests so short that they may be minutes")
+def short_rests():
+    write("short_rests.csv", "Date,Athlete,Exercise,Reps,Rest\n2026-03-14,wren,Pull-up,5,2\n2026-03-14,wren,Pull-up,5,2.5\n")
+
+
+@sheet("headers of several words")
+def long_headers():
+    write("long_headers.csv", "Date of the session (d/m),Athlete's full name,Exercise / variation,Clean reps,How it ended,Date entered\n"
+          "14/03/2026,wren,Pull-up,5,target,15/03/2026\n")
+
+
+@sheet("headers in another language, a row of remarks above them")
+def other_words():
+    write("other_words.csv", "Training;;;;\nDatum;Wer;Übung;Wdh;Gewicht\n14.03.2026;wren;Pull-up;5;2,5\n16.03.2026;lark;Klimmzug;4;\n")
+
+
+@sheet("each day and name on a line of its own above its exercises")
+def day_lines():
+    write("day_lines.csv", "Date;Athlete;Exercise;Sets\n14.03.2026;wren;;\n;;Pull-up;5 5 4\n;;Push-up;3x12\n16.03.2026;lark;;\n"
+          ";;Pull-up;4\n")
+
+
+@sheet("lines that name weeks, remarks and rules between the rows of sets")
+def week_lines():
+    write("week_lines.csv", "Date,Athlete,Exercise,Sets,Notes\nWeek 1,,,,\n2026-03-14,wren,Pull-up,5 5 4,\n,,,,deload next week\n"
+          "-,-,-,-,-\nWeek 2,,,,\n2026-03-21,wren,Pull-up,5 5 4,\n")
+
+
+@sheet("sums under the rows, whose exercise is not the one above")
+def sums_below():
+    write("sums_below.csv", "Date,Athlete,Exercise,Sets,Reps\n2026-03-14,wren,Pull-up,3,5\n2026-03-14,wren,Push-up,2,12\nTotal,,,5,17\n")
+
+
+@sheet("a plan with exercises that were not done")
+def left_undone():
+    write("left_undone.csv", "Date,Athlete,Exercise,Sets,Weight,Notes\n2026-03-14,wren,Pull-up,5 5 4,,\n2026-03-14,wren,Push-up,,2.5,elbow\n"
+          "2026-03-14,wren,Pull-up,-,,\n2026-03-14,wren,Push-up,3x12,,\n")
+
+
+@sheet("blanks that do not break, in days, names and numbers")
+def hard_blanks():
+    write("hard_blanks.csv", "Date,Athlete,Exercise,Reps\n14\u00a0March\u00a02026,wren\u00a0,Pull\u00a0up,\u00a05\n")
+
+
+@sheet("a web page under the name of a sheet")
+def web_page():
+    write("web_page.csv", "\n<HTML><body><table><tr><td>Date</td><td>Reps</td></tr></table></body></HTML>\n")
+
+
 def workbook(name, rows, change=None, epoch=None):
     book = openpyxl.Workbook()
     book.properties.created = book.properties.modified = datetime.datetime(2026, 3, 1)
@@ -376,6 +449,44 @@ def rich_text():
     workbook("rich_text", rows)
 
 
+@sheet("a workbook that turned the days up to the 12th round and left the others as texts")
+def turned_days():
+    rows = [TITLES, [datetime.date(2026, 4, 3), "wren", "pull-up", 5, None], ["14/03/2026", "wren", "pull-up", 4, None]]
+    workbook("turned_days", rows)
+
+
+@sheet("a workbook with two rows of headers, a load beside each set, and notes without a header")
+def two_rows_of_headers():
+    rows = [["Date", "Name", "Exercise", "Set 1", None, "Set 2", None, None], [None, None, None, "Reps", "kg", "Reps", "kg", None],
+            [DAY, "wren", "pull-up", 5, 2.5, 4, 2.5, "windy"]]
+
+    def change(_, page):
+        page.merge_cells("D1:E1")
+        page.merge_cells("F1:G1")
+
+    workbook("two_rows_of_headers", rows, change)
+
+
+@sheet("a workbook with formulas that came to an empty text, filled down below the last row")
+def empty_formulas():
+    book = xlsxwriter.Workbook(HERE / "empty_formulas.xlsx")
+    book.set_properties({"created": datetime.datetime(2026, 3, 1)})
+    page = book.add_worksheet("Log")
+    page.write_row(0, 0, TITLES)
+    for at, (day, reps) in enumerate([("2026-03-14", 5), ("2026-03-15", 4), ("", 0), ("", 0)], 1):
+        shown = [day, "wren" if day else "", "pull-up" if day else "", reps if day else "", ""]
+        for column, value in enumerate(shown):
+            page.write_formula(at, column, f'=IF(Z{at}="","",Z{at})', None, value)
+    book.close()
+    with zipfile.ZipFile(HERE / "empty_formulas.xlsx") as made:
+        parts = {part: made.read(part) for part in made.namelist()}
+    with zipfile.ZipFile(HERE / "empty_formulas.xlsx", "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in parts.items():
+            # Spreadsheet programs name the kind of an empty text too.
+            text = re.sub(rb'<c r="([A-Z]+[0-9]+)">(<f>[^<]*</f><v></v>)', rb'<c r="\1" t="str">\2', content)
+            archive.writestr(zipfile.ZipInfo(name, (2026, 3, 1, 0, 0, 0)), text)
+
+
 def document(name, rows, hidden=(), repeated=None, spanned=None, formula=None):
     book = odf.opendocument.OpenDocumentSpreadsheet()
     page = odf.table.Table(name="Log")
@@ -436,7 +547,7 @@ def main():
         files = sorted(path.name for path in HERE.glob(f"{make.__name__}.*") if path.suffix != ".toml")
         lines.append(f"| {', '.join(f'`{name}`' for name in files)} | {about} |\n")
     (HERE / "README.md").write_text(
-        "# Awkward sheets\n\nMade by `make.py` with openpyxl and odfpy; all people, days and figures are invented. Beside each "
+        "# Awkward sheets\n\nMade by `make.py` with openpyxl, odfpy and XlsxWriter; all people, days and figures are invented. Beside each "
         "stands what is expected of\nit, read by `../corpus.rs`.\n\n| sheet | what is awkward about it |\n|---|---|\n"
         + "".join(lines))
 

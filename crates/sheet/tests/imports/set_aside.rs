@@ -67,7 +67,7 @@ fn a_session_comes_back_whole_and_with_the_same_keys() {
 #[test]
 fn nothing_is_taken_when_rows_are_bad_and_nothing_sets_them_aside() {
     let refused = import(SHEET, &mapping(SHEET), None).unwrap_err();
-    assert_eq!(refused.to_string(), "1 rows have problems; mend them, or set them aside");
+    assert_eq!(refused.to_string(), "rows with problems: 1; mend them, or set them aside");
 }
 
 #[test]

@@ -32,6 +32,8 @@ pub struct Capacity {
     pub high: f64,
     /// The working band: `3-5`.
     pub band: String,
+    /// Its upper end.
+    pub band_high: f64,
     /// The chance of the band or more, 0 to 1.
     pub reached: f64,
 }
@@ -44,12 +46,17 @@ const WIDTHS: [f64; 17] =
 const CHART: u16 = 7;
 /// Columns of the ends of the interval, counted from the median.
 const ENDS: (u16, u16) = (15, 16);
-/// Pixels of a row, of a chart's width, and of its title, axis and margins together.
+/// Pixels of a row, of a bar with its gap, of a chart's width, and of its title, axis and margins together.
 const ROW: u32 = 20;
+const BAR: u32 = 24;
 const WIDE: u32 = 560;
-const AROUND: u32 = 100;
-/// The least that is drawn: a quarter of a unit.
-const LEAST: f64 = 0.25;
+const AROUND: u32 = 90;
+/// How often the highest working band fits on the scale: further up lies what nobody trains for.
+const BANDS: f64 = 3.0;
+/// Parts of the scale, and what each may stand for.
+const PARTS: f64 = 5.0;
+const STEPS: [f64; 18] =
+    [1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0];
 
 pub(super) fn draw(
     sheet: &mut Worksheet,
@@ -64,7 +71,7 @@ pub(super) fn draw(
         page.next();
         let first = page.row;
         table(&mut page, block, style)?;
-        let high = AROUND + ROW * u32::try_from(block.rungs.len()).unwrap_or(0);
+        let high = AROUND + BAR * u32::try_from(block.rungs.len()).unwrap_or(0);
         page.sheet.insert_chart_with_offset(first, CHART, &chart(block, first + 2, high), 0, 2)?;
         page.row = page.row.max(first + high.div_ceil(ROW));
     }
@@ -93,8 +100,8 @@ fn table(page: &mut Page<'_>, block: &Block, style: &Style) -> Result<(), XlsxEr
     Ok(())
 }
 
-/// Bars of the medians with the interval over each, rungs from the top down as in the table. The scale is logarithmic, as the
-/// model counts.
+/// Bars of the medians with the interval over each, rungs from the top down as in the table. The scale ends where nobody trains,
+/// and what lies beyond goes to its end: on a logarithmic one, which the model counts by, programs name steps of ten alone.
 fn chart(block: &Block, first: u32, high: u32) -> Chart {
     let last = first + u32::try_from(block.rungs.len()).unwrap_or(1).saturating_sub(1);
     let range = |column: u16| ChartRange::new_from_range(SHEET, first, column, last, column);
@@ -118,7 +125,8 @@ fn chart(block: &Block, first: u32, high: u32) -> Chart {
     chart.legend().set_hidden();
     // The library calls the horizontal axis x, which has the figures here.
     chart.y_axis().set_reverse().set_label_interval(1).set_font(ChartFont::new().set_size(8));
-    chart.x_axis().set_log_base(2).set_min(LEAST).set_max(most(block)).set_num_format("0.##");
+    let step = step(block);
+    chart.x_axis().set_min(0.0).set_max(PARTS * step).set_major_unit(step).set_num_format("0");
     chart.set_width(WIDE).set_height(high);
     chart.set_alt_text(format!(
         "Median and 80 % range on each rung of {}; the figures stand beside it",
@@ -127,10 +135,33 @@ fn chart(block: &Block, first: u32, high: u32) -> Chart {
     chart
 }
 
-/// The end of the scale: the first doubling over all intervals.
-fn most(block: &Block) -> f64 {
-    let top = block.rungs.iter().map(|one| one.high).fold(1.0, f64::max);
-    std::iter::successors(Some(1.0), |end| Some(end * 2.0))
-        .find(|end| *end >= top || *end >= 4096.0)
-        .unwrap_or(4096.0)
+/// A part of the scale: whole units, so that the highest interval fits on it, or three times the highest working band.
+fn step(block: &Block) -> f64 {
+    let most = |of: fn(&Capacity) -> f64| block.rungs.iter().map(of).fold(0.0, f64::max);
+    let end = most(|one| one.high).min(BANDS * most(|one| one.band_high));
+    STEPS.into_iter().find(|step| PARTS * step >= end).unwrap_or(100.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_scale_ends_behind_what_is_trained() {
+        let rung = |high: f64, band_high: f64| Capacity {
+            rung: String::new(),
+            median: high / 2.0,
+            low: 0.0,
+            high,
+            band: String::new(),
+            band_high,
+            reached: 0.5,
+        };
+        let block = |rungs: Vec<Capacity>| Block { title: String::new(), unit: "Reps", rungs };
+        let end = |rungs: Vec<Capacity>| PARTS * step(&block(rungs));
+        assert!(end(vec![rung(101.8, 5.0), rung(2.7, 5.0)]).total_cmp(&15.0).is_eq(), "three bands of 5");
+        assert!(end(vec![rung(325.0, 45.0)]).total_cmp(&150.0).is_eq());
+        assert!(end(vec![rung(2.7, 5.0)]).total_cmp(&5.0).is_eq(), "all of it fits");
+        assert!(end(Vec::new()).total_cmp(&5.0).is_eq());
+    }
 }

@@ -1,10 +1,11 @@
 //! Page: rows written one under the other, in few formats.
 
 use nextrung_domain::date::CivilDate;
+use nextrung_sheet::is_like_a_formula;
 use rust_xlsxwriter::{Color, Format, FormatAlign, FormatBorder, Worksheet, XlsxError};
 
 use super::date;
-use crate::text::{held, is_like_a_formula};
+use crate::text::held;
 
 /// Points of a line of text.
 const LINE: f64 = 15.0;

@@ -118,7 +118,8 @@ fn a_chart_has_one_unit_and_the_interval_from_the_cells_beside_it() {
     let reps = text(&bytes, "xl/charts/chart1.xml");
     for part in [
         "<c:barChart>",
-        "<c:logBase val=\"2\"/>",
+        "<c:max val=\"10\"/>",
+        "<c:majorUnit val=\"2\"/>",
         "<c:errBars>",
         "Capacity!$B$6:$B$7",
         "Capacity!$Q$6:$Q$7",
@@ -128,6 +129,7 @@ fn a_chart_has_one_unit_and_the_interval_from_the_cells_beside_it() {
     }
     assert!(reps.contains("Reps on =1+1"), "{reps}");
     assert!(!reps.contains("Capacity!$B$6:$B$8"), "the other unit has its own");
+    assert!(!reps.contains("logBase"), "a scale that every program names in whole units");
 }
 
 #[test]

@@ -152,6 +152,14 @@ fn guests_in_our_sheet_are_not_thrown_out() {
     });
     let refused = put("a.xlsx", &tabled, &[session("Lark")]).unwrap_err();
     assert!(matches!(refused, OwnSheetError::Guest { what: "table" }), "{refused}");
+    for (tag, guest) in [("drawing", "chart or picture"), ("legacyDrawing", "comment")] {
+        let drawn = changed(&ours, |name, text| {
+            let put = format!("<{tag} r:id=\"rId1\" xmlns:r=\"u\"/></worksheet>");
+            if name == OWN { text.replace("</worksheet>", &put) } else { text }
+        });
+        let refused = put("a.xlsx", &drawn, &[session("Lark")]).unwrap_err();
+        assert!(matches!(refused, OwnSheetError::Guest { what } if what == guest), "{refused}");
+    }
 }
 
 #[test]

@@ -71,6 +71,7 @@ pub(crate) fn athlete_book() -> AthleteBook {
         low: median * 0.8,
         high: median * 1.3,
         band: "3-5".to_owned(),
+        band_high: 5.0,
         reached: 0.93,
     };
     let day = |number: i32| Day {

@@ -12,7 +12,7 @@ use nextrung_workbook::session::Session;
 use sha2::{Digest, Sha256};
 
 use super::super::answers::{called, next_session};
-use super::super::file::{OverwriteError, Snapshot, Stamp};
+use super::super::file::{OverwriteError, Snapshot, Stamp, is_linked};
 use super::super::session;
 use super::folder::Folder;
 use super::outcome::Outcome;
@@ -63,8 +63,10 @@ impl Keeper {
         if let Some(sign) = folder.open_sign(path) {
             return alone(format!("left alone while it is open elsewhere ({sign} is there)"));
         }
-        if fs::symlink_metadata(path).is_ok_and(|found| found.is_symlink()) {
-            return alone("left alone: it is a link, and would no longer be one".to_owned());
+        if is_linked(path) {
+            let why =
+                "left alone: it is a link or has a second name, and with a new file in its place would not";
+            return alone(why.to_owned());
         }
         let snapshot = match Snapshot::read(path) {
             Ok(snapshot) => snapshot,

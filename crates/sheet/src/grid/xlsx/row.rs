@@ -110,7 +110,11 @@ impl<'s> Walk<'s> {
             "row" => self.open_row(tag)?,
             "c" => self.open_cell(tag)?,
             "f" => self.cell.has_formula = true,
-            "v" if !self.cell.is_inline => self.within = Within::Value,
+            "v" if !self.cell.is_inline => {
+                self.within = Within::Value;
+                // A formula that came to no text at all has a value too.
+                self.cell.has_value |= self.cell.kind == Kind::Text;
+            }
             "is" => (self.cell.is_inline, self.cell.has_value) = (true, true),
             "t" if self.cell.is_inline => self.within = Within::Inline,
             "rPh" => self.is_phonetic = true,

@@ -83,8 +83,7 @@ impl<'r, 'm> Cells<'r, 'm> {
                 self.add(field, Some(place), value.shown(), expected);
                 None
             }
-            // A dash stands for nothing.
-            Value::Text(text) if matches!(text.trim(), "-" | "–" | "—" | "n/a") => None,
+            dash if dash.says_nothing() => None,
             Value::Empty
             | Value::Text(_)
             | Value::Number(_)

@@ -12,6 +12,11 @@ use crate::notation::{NotedSet, NotedUnit, Style, read_sets_of_cell};
 use crate::stage::amount::{kilograms, seconds, whole};
 use crate::stage::summary::Given;
 
+const COUNT_MISSING: &str = "the clean units done, 0 for a try without one: where exercises stand there that were planned \
+                             and not done, say undone = \"leave-out\" in the mapping";
+const SETS_MISSING: &str = "the sets done, such as 5 5 4: where exercises stand there that were planned and not done, say \
+                            undone = \"leave-out\" in the mapping";
+
 impl Cells<'_, '_> {
     /// The sets of the row, all but their day and place.
     pub(super) fn sets(&mut self, rung: &str, unit: Unit) -> Option<Vec<SetDraft>> {
@@ -28,8 +33,10 @@ impl Cells<'_, '_> {
         let pain = self.whole(Field::Pain, (Pain::LOW, Pain::HIGH));
         let tempo = self.text(Field::Tempo).unwrap_or_default().trim().to_owned();
         let shadings = self.text(Field::Shadings).unwrap_or_default();
+        let before = self.problems.len();
         let stop =
             self.given(Field::Stop, |value, _| word(&folded(&value.written('.')), &Stop::ALL, Stop::word));
+        let is_stop_bad = self.problems.len() > before;
         let purpose = self.purpose();
         let note = self.text(Field::Note).unwrap_or_default();
         let noted = noted?;
@@ -38,8 +45,13 @@ impl Cells<'_, '_> {
         for (at, set) in noted.into_iter().enumerate() {
             // What columns say of how it ended is said of the last set.
             let said = |value: Option<i64>| value.filter(|_| at == last);
-            let ended =
-                set.stop.or(stop.filter(|_| at == last)).or_else(|| self.default_stop(set.count, target));
+            let said_stop = set.stop.or(stop.filter(|_| at == last));
+            let ended = match said_stop {
+                // One problem is enough for a cell.
+                None if is_stop_bad => None,
+                None => self.default_stop(set.count, target),
+                Some(stop) => Some(stop),
+            };
             let shadings = shadings.split([' ', ',', ';']).filter(|word| !word.is_empty());
             sets.push(SetDraft {
                 rung: rung.to_owned(),
@@ -126,7 +138,7 @@ impl Cells<'_, '_> {
             [] => {
                 let mut counts = [Field::Reps, Field::Seconds, Field::Done].into_iter();
                 let field = counts.find(|field| self.reader.mapping.has(*field)).unwrap_or(Field::Done);
-                self.missing(field, before, "the clean units done; 0 for a try without one");
+                self.missing(field, before, COUNT_MISSING);
                 None
             }
             [_, (field, count), ..] => {
@@ -166,11 +178,7 @@ impl Cells<'_, '_> {
             _ => {}
         }
         if sets.is_empty() {
-            self.missing(
-                Field::Sets,
-                before,
-                "the sets done, such as 5 5 4; leave the row out where none was",
-            );
+            self.missing(Field::Sets, before, SETS_MISSING);
         }
         (self.problems.len() == before).then_some(sets)
     }
