@@ -253,7 +253,9 @@ async fn an_invited_page_may_ask_and_read_without_a_key_for_the_question() {
             assert_eq!(answer.header("vary"), Some("origin"));
             assert_eq!(answer.header("access-control-allow-credentials"), None, "never");
             let read: Vec<_> = answer.header("access-control-expose-headers").unwrap().split(", ").collect();
-            for name in ["grpc-status", "grpc-message", "grpc-status-details-bin"] {
+            for name in
+                ["grpc-status", "grpc-message", "grpc-status-details-bin", "retry-after", "x-request-id"]
+            {
                 assert!(read.contains(&name), "{read:?}");
             }
         }

@@ -1,5 +1,6 @@
 //! Operations: where the service listens, one service a database, health and reflection.
 
+use nextrung_api::v1;
 use nextrung_server::{Settings, StartError, start};
 use tokio_stream::StreamExt;
 use tonic::Code;
@@ -133,4 +134,26 @@ async fn reflection_lists_every_service_and_shows_the_comments() {
     };
     let text = String::from_utf8_lossy(&files.file_descriptor_proto[0]).into_owned();
     assert!(text.contains("How the set ended"), "comments are served");
+}
+
+/// Whoever makes paths of the contract, such as a proxy, finds them there.
+#[tokio::test]
+async fn reflection_keeps_the_paths_of_methods() {
+    let service = &Service::start().await;
+    let file = |request| async move {
+        let MessageResponse::FileDescriptorResponse(files) = reflect(service, request).await else {
+            panic!("no file")
+        };
+        let [file] = <[Vec<u8>; 1]>::try_from(files.file_descriptor_proto).unwrap();
+        let is_own = v1::FILE_DESCRIPTOR_SET.windows(file.len()).any(|own| *own == file);
+        assert!(is_own, "served as it was compiled");
+        String::from_utf8_lossy(&file).into_owned()
+    };
+    let symbol = MessageRequest::FileContainingSymbol("nextrung.v1.AthleteService.GetAthlete".to_owned());
+    let athletes = file(symbol).await;
+    assert!(athletes.contains("/v1/{name=rosters/*/athletes/*}"), "{athletes}");
+    for (name, told) in [("annotations", "google.protobuf.MethodOptions"), ("http", "additional_bindings")] {
+        let text = file(MessageRequest::FileByFilename(format!("google/api/{name}.proto"))).await;
+        assert!(text.contains(told), "{name}");
+    }
 }

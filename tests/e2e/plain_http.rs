@@ -70,6 +70,69 @@ async fn errors_come_whole_and_streams_by_lines() {
     }
 }
 
+/// A body of so many sound sets.
+fn many_sets(count: i32) -> Value {
+    let set = |n: i32| {
+        json!({
+            "clientSetId": format!("m-{n}"),
+            "trainingDate": {"year": 2024, "month": 1 + n / 100, "day": 1 + n / 4 % 25},
+            "setNumber": 1 + n % 4,
+            "rung": "ladders/pull/rungs/pull-up",
+            "purpose": "PURPOSE_WORKING",
+            "reps": 5,
+            "stop": "STOP_STRENGTH",
+        })
+    };
+    json!({"sets": (0..count).map(set).collect::<Vec<Value>>(), "requestId": "late"})
+}
+
+#[tokio::test]
+async fn a_deadline_is_kept_and_told() {
+    let service = trained().await;
+    for version in VERSIONS {
+        let mut client = Browser::connect(service.address(), version).await;
+        let record = post(&format!("/v1/{ATHLETE}/sets:record"), &many_sets(1000));
+        let late = client.ask(with(record.clone(), "grpc-timeout", "1m")).await;
+        let error: Value = serde_json::from_slice(&late.body).unwrap();
+        assert_eq!(late.status, StatusCode::GATEWAY_TIMEOUT, "{error}");
+        assert_eq!(
+            (&error["error"]["status"], &error["error"]["details"][0]["reason"]),
+            (&json!("DEADLINE_EXCEEDED"), &json!("DEADLINE_EXCEEDED"))
+        );
+        let in_time = client.ask(with(record, "grpc-timeout", "1M")).await;
+        assert_eq!(in_time.status, StatusCode::OK, "repeated with the same request id");
+        let mut client = Browser::connect(service.address(), version).await;
+        let watch = get(&format!("/v1/prescriptions:watch?names={ATHLETE}"));
+        let watched = client.ask(with(watch, "grpc-timeout", "2S")).await;
+        let last = watched.body.split(|byte| *byte == b'\n').rfind(|line| !line.is_empty()).unwrap();
+        let last: Value = serde_json::from_slice(last).unwrap();
+        assert_eq!(
+            (watched.status, &last["error"]["code"]),
+            (StatusCode::OK, &json!(504)),
+            "{version:?}: {last}"
+        );
+        let refused = client.ask(with(get("/v1/rosters"), "grpc-timeout", "5s")).await;
+        assert_eq!(refused.status, StatusCode::BAD_REQUEST, "{version:?}");
+    }
+}
+
+#[tokio::test]
+async fn what_is_too_large_is_told_to_its_sender() {
+    let service = trained().await;
+    let record = format!("/v1/{ATHLETE}/sets:record");
+    for version in VERSIONS {
+        for large in [json!({"requestId": "x".repeat(5 << 20)}), json!({"sets": vec![json!({}); 40_000]})] {
+            let mut client = Browser::connect(service.address(), version).await;
+            let refused = client.ask(post(&record, &large)).await;
+            let error: Value = serde_json::from_slice(&refused.body).unwrap();
+            assert_eq!(refused.status, StatusCode::PAYLOAD_TOO_LARGE, "{version:?} {error}");
+            assert_eq!(error["error"]["details"][0]["reason"], json!("MESSAGE_TOO_LARGE"));
+            assert_eq!(refused.header("retry-after"), None, "waiting does not mend it");
+            assert!(error["error"]["message"].as_str().unwrap().contains("send less at a time"), "{error}");
+        }
+    }
+}
+
 #[tokio::test]
 async fn keys_and_origins_hold() {
     let (service, keys) = guarded_with(|settings| settings.origins = Origins::read(ORIGIN).unwrap()).await;

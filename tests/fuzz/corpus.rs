@@ -46,8 +46,10 @@ mod kept {
 
     #[test]
     fn the_seeds_are_those_of_the_contract() {
-        for (name, input) in seed::requests() {
-            let path = folder("proto").join(format!("seed-{name}"));
+        let requests = seed::requests().into_iter().map(|(name, input)| ("proto", name.to_owned(), input));
+        let calls = seed::calls().into_iter().map(|(name, input)| ("json", name, input));
+        for (target, name, input) in requests.chain(calls) {
+            let path = folder(target).join(format!("seed-{name}"));
             assert_eq!(
                 fs::read(&path).ok(),
                 Some(input),

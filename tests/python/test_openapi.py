@@ -40,4 +40,6 @@ class OpenApi(unittest.TestCase):
         for operation in self.operations():
             self.assertTrue(operation["description"], operation["operationId"])
             for parameter in operation["parameters"]:
+                if "$ref" in parameter:
+                    parameter = self.description["components"]["parameters"][parameter["$ref"].rpartition("/")[2]]
                 self.assertTrue(parameter["description"], (operation["operationId"], parameter["name"]))

@@ -29,6 +29,9 @@ const COUNTED: &str = "/nextrung.";
 /// Paths of calls for which no key is asked: they say whether the service is healthy and what its contract is.
 const OPEN: [&str; 2] = ["/grpc.health.v1.Health/", "/grpc.reflection.v1.ServerReflection/"];
 
+/// The header that says how long a caller waits.
+pub(crate) const TIMEOUT: &str = "grpc-timeout";
+
 /// The way to every service.
 #[derive(Clone)]
 pub(crate) struct Door {
@@ -154,9 +157,9 @@ fn is_in_vain(response: &Response<Body>) -> bool {
     )
 }
 
-/// The `grpc-timeout` of a request: up to eight digits and a unit.
-fn client_deadline(headers: &HeaderMap<HeaderValue>) -> Option<Duration> {
-    let text = headers.get("grpc-timeout")?.to_str().ok()?;
+/// How long the caller of a request waits: up to eight digits and a unit.
+pub(crate) fn client_deadline(headers: &HeaderMap<HeaderValue>) -> Option<Duration> {
+    let text = headers.get(TIMEOUT)?.to_str().ok()?;
     let (digits, unit) = text.split_at_checked(text.len().checked_sub(1)?)?;
     let is_number = (1..=8).contains(&digits.len()) && digits.bytes().all(|b| b.is_ascii_digit());
     let value: u64 = digits.parse().ok().filter(|_| is_number)?;

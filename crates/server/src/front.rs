@@ -162,7 +162,7 @@ fn kind(request: &Request<Body>) -> Kind {
         // Whatever else tonic-web answers by itself, unseen by the door.
         Some(web) if request.method() == Method::POST => Kind::Web(web),
         None if request.version() == Version::HTTP_2 && is_grpc => Kind::Grpc,
-        None if !is_grpc && Json::takes(request) => Kind::Json,
+        None if Json::takes(request) => Kind::Json,
         Some(_) | None => Kind::Unknown,
     }
 }

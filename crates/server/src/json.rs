@@ -8,6 +8,8 @@ use http::header::{ALLOW, CACHE_CONTROL, CONTENT_TYPE, X_CONTENT_TYPE_OPTIONS};
 use http::request::Parts;
 use http::{HeaderMap, HeaderName, HeaderValue, Method, Request, Response, StatusCode, Version};
 use http_body_util::Full;
+use nextrung_domain::problem::Problem;
+use tokio::time::Instant;
 use tonic::body::Body;
 use tonic::{Code, Status};
 
@@ -16,26 +18,27 @@ use self::frames::Frames;
 use self::lines::Lines;
 use self::route::{Call, Found, ROUTES, Route};
 use crate::access::translation::Translation;
-use crate::door::Door;
+use crate::door::{Door, TIMEOUT, client_deadline};
 use crate::held_body::HeldBody;
 use crate::listen::peers::Peer;
-use crate::status::internal;
 use crate::status::plain_http::{content_type_unknown, path_unknown, verb_unknown};
+use crate::status::{bad_fields, internal};
 use crate::witness::REQUEST_ID;
 
 mod asked;
 mod document;
 mod frames;
 mod lines;
+pub mod message;
 pub(crate) mod pool;
 mod query;
 mod reading;
-pub(crate) mod route;
+pub mod route;
 mod scalar;
-pub(crate) mod template;
+pub mod template;
 #[cfg(test)]
 mod tests;
-mod told;
+pub mod told;
 
 /// Where the description of what is here is served.
 const DESCRIPTION_PATH: &str = "/openapi.json";
@@ -46,12 +49,11 @@ const JSON: HeaderValue = HeaderValue::from_static("application/json");
 /// What a stream of messages is: one a line.
 const JSON_LINES: HeaderValue = HeaderValue::from_static("application/x-ndjson");
 /// Headers that mean the same in both.
-const PASSED_ON: [HeaderName; 5] = [
+pub(crate) const PASSED_ON: [HeaderName; 4] = [
     http::header::AUTHORIZATION,
-    HeaderName::from_static("grpc-timeout"),
+    HeaderName::from_static(TIMEOUT),
     HeaderName::from_static("traceparent"),
     HeaderName::from_static("tracestate"),
-    HeaderName::from_static(REQUEST_ID),
 ];
 
 /// The contract over plain HTTP.
@@ -92,12 +94,14 @@ impl Json {
     async fn call(&self, (head, body): (Parts, Body), call: Call, peer: &Peer) -> Response<Body> {
         let route = call.route;
         let query = head.uri.query().unwrap_or_default().to_owned();
+        // Of a stream the door sees the beginning alone.
+        let end = client_deadline(&head.headers).and_then(|wait| Instant::now().checked_add(wait));
         let translation = Translation::by(Asked { call, query });
         let answer = self.through_door(&head.headers, (&route.path, translation, body), peer).await;
         let (parts, body) = answer.into_parts();
         let mut answer = match Status::from_header_map(&parts.headers).filter(told::is_error) {
             Some(status) => told::response(&status),
-            None if route.method.is_server_streaming() => streamed(route, Frames::of(body)).await,
+            None if route.method.is_server_streaming() => streamed(route, Frames::of(body).until(end)).await,
             None => single(route, Frames::of(body)).await,
         };
         signed(&mut answer, &parts.headers);
@@ -141,7 +145,10 @@ fn asking(request: &Request<Body>) -> Asking {
         Found::Call(call) if call.route.takes_body() && !is_json(request.headers()) => {
             refused(&content_type_unknown(), StatusCode::UNSUPPORTED_MEDIA_TYPE)
         }
-        Found::Call(call) => Asking::Call(call),
+        Found::Call(call) => match unread_deadline(request.headers()) {
+            Some(status) => refused(&status, StatusCode::BAD_REQUEST),
+            None => Asking::Call(call),
+        },
         Found::OtherVerbs(verbs) => other_verbs(&verbs),
         Found::Nothing => refused(&path_unknown(), StatusCode::NOT_FOUND),
     }
@@ -159,6 +166,15 @@ fn other_verbs(taken: &[Method]) -> Asking {
         answer.headers_mut().insert(ALLOW, verbs);
     }
     Asking::Known(status.code(), answer)
+}
+
+/// What is wrong with a deadline. Over gRPC it is written by libraries, here by people.
+fn unread_deadline(headers: &HeaderMap) -> Option<Status> {
+    let told = headers.get(TIMEOUT).filter(|_| client_deadline(headers).is_none())?;
+    let found = told.to_str().map_or_else(|_| "what is no text".to_owned(), scalar::shown_text);
+    let expected = "up to eight digits and a unit, one of H, M, S, m, u and n: hours, minutes, seconds, milliseconds, \
+                    microseconds, nanoseconds, such as `500m` for half a second";
+    Some(bad_fields([Problem::new(TIMEOUT, found, expected)]))
 }
 
 /// Whether a body is said to be JSON as it is. Asking for the word keeps forms of other sites' pages out, too.

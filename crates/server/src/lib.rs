@@ -12,7 +12,7 @@ pub mod fingerprint;
 mod front;
 mod held_body;
 pub mod journal;
-mod json;
+pub mod json;
 pub mod ladders;
 mod listen;
 mod meter;

@@ -9,6 +9,7 @@ use crate::json::template::{Segment, Template};
 
 mod comments;
 mod parameters;
+mod refusals;
 mod schema;
 
 use comments::Comments;
@@ -54,12 +55,8 @@ fn description() -> Value {
                     "description": "A key of the service, `nextrung-...`, where it asks for keys.",
                 },
             },
-            "responses": {
-                "Error": {
-                    "description": "What went wrong. Match on `status` and on the reason of the ErrorInfo among the details.",
-                    "content": {"application/json": {"schema": reference("Error")}},
-                },
-            },
+            "parameters": {"Deadline": parameters::deadline()},
+            "responses": refusals::all(),
             "schemas": schema::all(&comments),
         },
     })
@@ -78,13 +75,15 @@ fn operation(comments: &Comments, route: &Route, index: usize) -> Value {
     let method = &route.method;
     let about = comments.of(&method.parent_file(), method.path());
     let suffix = if index == 0 { String::new() } else { format!("_{index}") };
+    let mut responses = refusals::of(route);
+    responses.insert("200".to_owned(), answer(comments, method));
     let mut operation = json!({
         "operationId": format!("{}{suffix}", method.name()),
         "tags": [method.parent_service().name()],
         "summary": about.split(['\n']).next().unwrap_or_default(),
         "description": about,
         "parameters": parameters::of(comments, route),
-        "responses": {"200": answer(comments, method), "default": {"$ref": "#/components/responses/Error"}},
+        "responses": responses,
     });
     if let Some(body) = body(comments, route) {
         operation["requestBody"] = body;

@@ -16,6 +16,8 @@ pub(crate) mod plain_http;
 
 /// Domain of every [`tonic_types::ErrorInfo`].
 pub const DOMAIN: &str = "nextrung";
+/// Why a message is not taken that has more in it than is taken.
+pub(crate) const MESSAGE_TOO_LARGE: &str = "MESSAGE_TOO_LARGE";
 /// Room for the list of bad fields, bytes. Statuses travel in headers, where clients take about 8 KiB in all: the details
 /// in base64 (a third longer) and the message once more, escaped (up to three times as long).
 const ROOM: usize = 4300;
@@ -352,14 +354,14 @@ pub fn method_unknown() -> Status {
 /// The message is made of too many parts, whatever its length.
 pub fn message_crowded(most: usize) -> Status {
     let text = format!("the message has more than {most} texts and messages within it; send less at a time");
-    status(Code::ResourceExhausted, "MESSAGE_TOO_LARGE", text, &[])
+    status(Code::ResourceExhausted, MESSAGE_TOO_LARGE, text, &[])
 }
 
 /// Gives a status that the transport made the code and reason that the contract names; nothing when it is fine as it is.
 pub fn of_transport(code: Code, message: &str) -> Option<Status> {
     if code == Code::OutOfRange {
         let text = format!("the message is too large ({message}); send less at a time");
-        return Some(status(Code::ResourceExhausted, "MESSAGE_TOO_LARGE", text, &[]));
+        return Some(status(Code::ResourceExhausted, MESSAGE_TOO_LARGE, text, &[]));
     }
     // What else is not implemented, such as a compression, is told in words.
     if code == Code::Unimplemented && message.is_empty() {

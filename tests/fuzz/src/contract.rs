@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 use nextrung_api::v1;
 use nextrung_domain::problem::Problem;
 use nextrung_server::fields::Read;
-use prost_reflect::{DescriptorPool, Kind, MessageDescriptor};
+use prost_reflect::{DescriptorPool, FieldDescriptor, Kind, MessageDescriptor};
 
 static POOL: LazyLock<DescriptorPool> = LazyLock::new(|| {
     DescriptorPool::decode(v1::FILE_DESCRIPTOR_SET)
@@ -57,7 +57,7 @@ fn told(message: &MessageDescriptor, problem: &Problem) {
 }
 
 /// Whether a path such as `sets[3].reps` leads to a field, or to a choice between fields, in the message or those in it.
-fn has_path(message: &MessageDescriptor, path: &str) -> bool {
+pub(crate) fn has_path(message: &MessageDescriptor, path: &str) -> bool {
     let (first, rest) = path.split_once('.').map_or((path, None), |(first, rest)| (first, Some(rest)));
     let (name, index) = first.split_once('[').map_or((first, None), |(name, index)| (name, Some(index)));
     let is_choice = rest.is_none() && index.is_none() && message.oneofs().any(|one| one.name() == name);
@@ -71,6 +71,22 @@ fn has_path(message: &MessageDescriptor, path: &str) -> bool {
         (Some(rest), Kind::Message(inner)) => has_path(&inner, rest),
         (Some(_), _) => false,
     }
+}
+
+/// The message that a path such as `sets[3].training_date` leads to; the message itself when it is empty.
+pub(crate) fn within(message: &MessageDescriptor, path: &str) -> Option<MessageDescriptor> {
+    if path.is_empty() {
+        return Some(message.clone());
+    }
+    let (first, rest) = path.split_once('.').unwrap_or((path, ""));
+    let name = first.split_once('[').map_or(first, |(name, _)| name);
+    has_path(message, first).then_some(())?;
+    within(message.get_field_by_name(name)?.kind().as_message()?, rest)
+}
+
+/// A field by its name in JSON or in the contract.
+pub(crate) fn field(message: &MessageDescriptor, name: &str) -> Option<FieldDescriptor> {
+    message.get_field_by_json_name(name).or_else(|| message.get_field_by_name(name))
 }
 
 #[cfg(test)]
@@ -89,6 +105,18 @@ mod tests {
             ["", "parents", "parent[0]", "sets[x].reps", "sets[3].done.reps", "parent.x", "sets[3].", "done"]
         {
             assert!(!has_path(&record, bad), "{bad}");
+        }
+    }
+
+    #[test]
+    fn paths_lead_to_the_messages_within() {
+        let record = message("RecordSetsRequest");
+        let name = |path: &str| within(&record, path).map(|kind| kind.name().to_owned());
+        assert_eq!(name("").as_deref(), Some("RecordSetsRequest"));
+        assert_eq!(name("sets[3]").as_deref(), Some("LoggedSet"));
+        assert_eq!(name("sets[3].training_date").as_deref(), Some("Date"));
+        for bad in ["parent", "sets[x]", "sets[3].reps", "sets[3].x", "x"] {
+            assert_eq!(name(bad), None, "{bad}");
         }
     }
 

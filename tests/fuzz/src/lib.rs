@@ -7,6 +7,7 @@
 mod allowance;
 mod contract;
 mod door;
+mod json;
 mod ladder;
 pub mod mutation;
 mod page;
@@ -27,7 +28,7 @@ pub struct Target {
 }
 
 /// Every target.
-pub const TARGETS: [Target; 5] = [PROTO, SHEET, LADDER, PAGE, WORKBOOK];
+pub const TARGETS: [Target; 6] = [PROTO, SHEET, LADDER, PAGE, WORKBOOK, JSON];
 
 /// Requests of the contract, read at the door and made values of the domain.
 pub const PROTO: Target = Target { name: "proto", judge: proto::judge };
@@ -39,5 +40,7 @@ pub const LADDER: Target = Target { name: "ladder", judge: ladder::judge };
 pub const PAGE: Target = Target { name: "page", judge: page::judge };
 /// Sheets of other people's making: xlsx, ods and CSV.
 pub const WORKBOOK: Target = Target { name: "workbook", judge: workbook::judge };
+/// Requests over plain HTTP: verb, path, query and body.
+pub const JSON: Target = Target { name: "json", judge: json::judge };
 /// A fault behind a comparison of four bytes, to see that faults are found. Not among [`TARGETS`].
 pub const PLANTED: Target = Target { name: "planted", judge: planted::judge };

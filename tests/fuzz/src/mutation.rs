@@ -1,8 +1,11 @@
 //! Mutation: a request with one of its fields set to something else, by the contract's descriptors.
 
+use nextrung_server::json::message;
+use nextrung_server::json::route::{Found, ROUTES, found};
 use prost_reflect::prost::Message;
 use prost_reflect::{DynamicMessage, FieldDescriptor, Kind, ReflectMessage, Value};
 
+use crate::json::request::Request;
 use crate::proto::REQUESTS;
 use crate::{contract, seed};
 
@@ -31,6 +34,12 @@ const TEXTS: [&str; 12] = [
 struct Dice(u64);
 
 impl Dice {
+    fn of(seed: u32) -> Self {
+        let mut dice = Self(u64::from(seed));
+        dice.below(1);
+        dice
+    }
+
     fn below(&mut self, count: usize) -> usize {
         // Knuth's linear congruential generator, from memory: any that spreads will do.
         self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
@@ -47,10 +56,18 @@ pub fn change(input: &[u8], seed: u32) -> Option<Vec<u8>> {
     let (number, bytes) = input.split_first()?;
     let request = REQUESTS.get(usize::from(*number))?;
     let mut message = DynamicMessage::decode(contract::message(request.name), bytes).ok()?;
-    let mut dice = Dice(u64::from(seed));
-    dice.below(1);
-    shake(&mut message, &mut dice);
+    shake(&mut message, &mut Dice::of(seed));
     Some([&[*number], message.encode_to_vec().as_slice()].concat())
+}
+
+/// An input of the target `json` with one field of what is asked changed, or nothing when it is no call, or its path or JSON
+/// has no form for the change.
+pub fn change_call(input: &[u8], seed: u32) -> Option<Vec<u8>> {
+    let request = Request::read(input)?;
+    let Found::Call(call) = found(&ROUTES, (&request.verb, request.path())) else { return None };
+    let mut message = message::read(&call, request.query(), &request.body).ok()?;
+    shake(&mut message, &mut Dice::of(seed));
+    Request::of(call.route, &message).map(|changed| changed.write())
 }
 
 /// Changes one field of a message, or of a message in it.
@@ -118,5 +135,16 @@ mod tests {
                 assert!(DynamicMessage::decode(contract::message(name), &one[1..]).is_ok(), "{name}");
             }
         }
+    }
+
+    #[test]
+    fn what_is_asked_is_changed_to_what_can_be_asked() {
+        for (name, input) in seed::calls() {
+            let changed: Vec<Vec<u8>> = (0..200).filter_map(|seed| change_call(&input, seed)).collect();
+            let differ = changed.iter().filter(|one| **one != input).count();
+            assert!(differ > 20, "{name}: {differ} of 200");
+            assert!(changed.iter().all(|one| Request::read(one).is_some()), "{name}");
+        }
+        assert_eq!(change_call(b"GET /v1/nothing", 1), None);
     }
 }

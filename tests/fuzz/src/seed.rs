@@ -1,10 +1,13 @@
 //! Seeds: every request of the contract with every field set, made from its descriptors.
 
+use nextrung_server::json::route::{ROUTES, Route};
+use nextrung_server::json::template::Segment;
 use nextrung_server::page::List;
 use prost_reflect::prost::Message;
 use prost_reflect::{DynamicMessage, FieldDescriptor, Kind, MessageDescriptor, Value};
 
 use crate::contract;
+use crate::json::request::Request;
 use crate::proto::REQUESTS;
 
 /// A small ladder that is sound.
@@ -20,6 +23,55 @@ pub fn requests() -> Vec<(&'static str, Vec<u8>)> {
         [&[number], whole(&contract::message(name)).encode_to_vec().as_slice()].concat()
     };
     numbered.map(|(number, request)| (request.name, seed(number, request.name))).collect()
+}
+
+/// Inputs of the target `json`, a call over each route with every field that it takes, named after their methods.
+pub fn calls() -> Vec<(String, Vec<u8>)> {
+    let mut calls = Vec::new();
+    for route in ROUTES.iter() {
+        let written = Request::of(route, &of_route(route)).map(|request| request.write());
+        let written = written.unwrap_or_else(|| unreachable!("{route:?} has no form"));
+        let is_told = |name: &str| calls.iter().any(|(told, _): &(String, Vec<u8>)| told == name);
+        let name = route.method.name().to_owned();
+        // A method may be called over a second path.
+        let name = if is_told(&name) { format!("{name}-2") } else { name };
+        calls.push((name, written));
+    }
+    calls
+}
+
+/// A message of a route with every field set, its names those of the path.
+pub(crate) fn of_route(route: &Route) -> DynamicMessage {
+    let mut message = whole(&route.method.input());
+    for variable in &route.template.variables {
+        let mut name = Vec::new();
+        for segment in route.template.segments.get(variable.place.clone()).unwrap_or_default() {
+            let id = |collection: Option<&String>| match collection.map_or("", String::as_str) {
+                "rosters" => "hall",
+                "athletes" => "wren",
+                "ladders" => "pull",
+                "sets" => "2026-11-23-1",
+                _ => "p-20261123-l40-1",
+            };
+            name.push(match segment {
+                Segment::Literal(literal) => literal.clone(),
+                Segment::Any => id(name.last()).to_owned(),
+            });
+        }
+        put(&mut message, &variable.field, name.join("/"));
+    }
+    message
+}
+
+/// Puts a text into a field by its path with dots.
+fn put(message: &mut DynamicMessage, path: &str, text: String) {
+    match path.split_once('.') {
+        Some((first, rest)) => {
+            let within = message.get_field_by_name_mut(first).and_then(Value::as_message_mut);
+            put(within.unwrap_or_else(|| unreachable!("{path} leads to no message")), rest, text);
+        }
+        None => message.set_field_by_name(path, Value::String(text)),
+    }
 }
 
 /// A message with every field set; of fields that exclude each other, the first.

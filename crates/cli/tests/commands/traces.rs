@@ -1,5 +1,7 @@
 //! Traces: spans of the running binary as a collector of this test receives them.
 
+use std::io::{Read, Write};
+use std::net::TcpStream;
 use std::sync::{Arc, Mutex};
 
 use nextrung_api::v1::set_log_service_client::SetLogServiceClient;
@@ -98,6 +100,27 @@ async fn a_callers_trace_goes_on_into_the_store_and_reaches_the_collector() {
     for word in ["wren", "Wren", "hall", "s-1", "q-1", "pull-up"] {
         assert!(!texts.contains(word), "{word}: {texts}");
     }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_callers_trace_goes_on_from_json_too() {
+    let (folder, collector) = (tempfile::tempdir().unwrap(), Collector::default());
+    let address = collector.open().await;
+    let mut service = Operated::on(folder.path(), &["--trace-collector", &address], &[]);
+    let place = service.url.strip_prefix("http://").unwrap();
+    let mut stream = TcpStream::connect(place).unwrap();
+    let head = format!(
+        "GET /v1/rosters HTTP/1.1\r\nhost: {place}\r\ntraceparent: 00-{TRACE}-{PARENT}-01\r\nconnection: close\r\n\r\n"
+    );
+    stream.write_all(head.as_bytes()).unwrap();
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).unwrap();
+    assert!(answer.starts_with("HTTP/1.1 200"), "{answer}");
+    service.signal("TERM");
+    assert_eq!(service.ended(), 0);
+    let spans = collector.spans();
+    let call = spans.iter().find(|span| span.name == "nextrung.v1.RosterService/ListRosters").unwrap();
+    assert_eq!((hex(&call.trace_id), hex(&call.parent_span_id)), (TRACE.to_owned(), PARENT.to_owned()));
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -10,8 +10,9 @@ use tonic::body::Body;
 /// The header that makes a question of a request: may a page call with this method?
 pub(super) const ASKED_METHOD: HeaderName = ACCESS_CONTROL_REQUEST_METHOD;
 /// Methods and headers of calls.
-const METHODS: &str = "GET, POST, PATCH, DELETE";
-const HEADERS: &str = "authorization, content-type, grpc-timeout, traceparent, x-grpc-web, x-user-agent";
+const METHODS: &str = "GET, POST, PATCH";
+const HEADERS: &str =
+    "authorization, content-type, grpc-timeout, traceparent, tracestate, x-grpc-web, x-user-agent";
 /// Headers of answers that pages may read.
 const TOLD: &str = "grpc-status, grpc-message, grpc-status-details-bin, retry-after, x-request-id";
 /// How long a browser may remember, s: two hours, which is the most that browsers keep (from memory).
@@ -93,7 +94,11 @@ pub(super) fn let_read(answer: &mut Response<Body>, origin: HeaderValue) {
 
 #[cfg(test)]
 mod tests {
+    use http::header::CONTENT_TYPE;
+
     use super::*;
+    use crate::json::PASSED_ON;
+    use crate::json::route::ROUTES;
 
     #[test]
     fn origins_are_read_as_browsers_write_them() {
@@ -120,6 +125,22 @@ mod tests {
         }
         let two = Origins::read("https://a, https://b").unwrap();
         assert_eq!(Origins::read(&two.write()), Some(two));
+    }
+
+    #[test]
+    fn a_page_may_send_all_that_calls_are_made_of() {
+        let asked = preflight();
+        let listed = |name: &HeaderName| -> Vec<&str> {
+            asked.headers()[name].to_str().unwrap().split(", ").collect()
+        };
+        let (verbs, names) = (listed(&ACCESS_CONTROL_ALLOW_METHODS), listed(&ACCESS_CONTROL_ALLOW_HEADERS));
+        for route in ROUTES.iter() {
+            assert!(verbs.contains(&route.verb.as_str()), "{route:?}");
+        }
+        for name in PASSED_ON.iter().chain([&CONTENT_TYPE]) {
+            assert!(names.contains(&name.as_str()), "{name}");
+        }
+        assert_eq!(asked.headers()[ACCESS_CONTROL_MAX_AGE], "7200");
     }
 
     #[test]

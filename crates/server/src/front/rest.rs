@@ -34,8 +34,8 @@ impl Rest {
         let Some(mut body) = self.0.lock().unwrap_or_else(PoisonError::into_inner).take() else { return };
         let taking = async {
             let mut taken = 0;
-            while let Ok(Some(Ok(frame))) = tokio::time::timeout(NEXT, body.frame()).await
-                && taken <= MOST
+            while taken <= MOST
+                && let Ok(Some(Ok(frame))) = tokio::time::timeout(NEXT, body.frame()).await
             {
                 taken += frame.data_ref().map_or(0, Bytes::len);
             }
@@ -74,5 +74,75 @@ impl hyper::body::Body for Lent {
 
     fn size_hint(&self) -> SizeHint {
         self.inner.size_hint()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    use std::time::Instant;
+
+    use http_body_util::StreamBody;
+    use tokio_stream::{Stream, StreamExt};
+
+    use super::*;
+
+    /// What is taken of a request that sends these pieces and is answered at once: bytes, and for how long.
+    async fn taken(pieces: impl Stream<Item = Bytes> + Send + 'static) -> (usize, Duration) {
+        let count = Arc::new(AtomicUsize::new(0));
+        let seen = Arc::clone(&count);
+        let pieces = pieces.map(move |piece| {
+            seen.fetch_add(piece.len(), Ordering::SeqCst);
+            Ok::<_, Status>(Frame::data(piece))
+        });
+        let (request, rest) = Rest::of(Request::new(Body::new(StreamBody::new(pieces))));
+        drop(request);
+        let begun = Instant::now();
+        rest.take().await;
+        (count.load(Ordering::SeqCst), begun.elapsed())
+    }
+
+    fn endless(piece: usize, pause: Duration) -> impl Stream<Item = Bytes> + Send + 'static {
+        let pieces = tokio_stream::iter(std::iter::repeat(Bytes::from(vec![0; piece])));
+        pieces.then(move |piece| async move {
+            tokio::time::sleep(pause).await;
+            piece
+        })
+    }
+
+    #[tokio::test]
+    async fn what_comes_is_taken_to_its_end() {
+        let pieces = tokio_stream::iter(vec![Bytes::from_static(b"abc"); 100]);
+        assert_eq!(taken(pieces).await.0, 300);
+    }
+
+    #[tokio::test]
+    async fn silence_is_not_waited_for() {
+        let (bytes, took) = taken(tokio_stream::pending()).await;
+        assert_eq!(bytes, 0);
+        assert!((NEXT..NEXT * 3).contains(&took), "{took:?}");
+    }
+
+    #[tokio::test]
+    async fn only_so_much_is_taken() {
+        let piece = 1 << 20;
+        let (bytes, _) = taken(endless(piece, Duration::ZERO)).await;
+        assert!((MOST..MOST + 2 * piece).contains(&bytes), "{bytes}");
+    }
+
+    #[tokio::test]
+    async fn a_trickle_is_taken_only_so_long() {
+        let (bytes, took) = taken(endless(1, Duration::from_millis(100))).await;
+        assert!(bytes > 10 && (LONGEST..LONGEST + NEXT).contains(&took), "{bytes} in {took:?}");
+    }
+
+    #[tokio::test]
+    async fn a_body_that_is_still_read_is_left_alone() {
+        let body = Body::new(StreamBody::new(tokio_stream::pending::<Result<Frame<Bytes>, Status>>()));
+        let (request, rest) = Rest::of(Request::new(body));
+        let begun = Instant::now();
+        rest.take().await;
+        assert!(begun.elapsed() < NEXT);
+        drop(request);
     }
 }

@@ -7,10 +7,11 @@ use std::task::{Context, Poll, ready};
 use http::HeaderMap;
 use hyper::body::{Body as _, Bytes};
 use prost::bytes::{Buf, BytesMut};
+use tokio::time::{Instant, Sleep, sleep_until};
 use tonic::body::Body;
 use tonic::{Code, Status};
 
-use crate::status::internal;
+use crate::status::{deadline_exceeded, internal};
 
 /// Bytes before a message: whether it is compressed, and its length.
 const PREFIX: usize = 5;
@@ -20,12 +21,18 @@ pub(super) struct Frames {
     body: Body,
     come: BytesMut,
     is_over: bool,
+    end: Option<Pin<Box<Sleep>>>,
 }
 
 impl Frames {
     /// The messages of an answer.
     pub(super) fn of(body: Body) -> Self {
-        Self { body, come: BytesMut::new(), is_over: false }
+        Self { body, come: BytesMut::new(), is_over: false, end: None }
+    }
+
+    /// The same, for somebody who waits no longer than this.
+    pub(super) fn until(self, end: Option<Instant>) -> Self {
+        Self { end: end.map(|end| Box::pin(sleep_until(end))), ..self }
     }
 
     /// What is left of the answer, with all that it holds.
@@ -46,6 +53,10 @@ impl Frames {
             }
             if self.is_over {
                 return Poll::Ready(None);
+            }
+            if self.end.as_mut().is_some_and(|end| end.as_mut().poll(cx).is_ready()) {
+                self.is_over = true;
+                return Poll::Ready(Some(Err(deadline_exceeded())));
             }
             let ended = match ready!(Pin::new(&mut self.body).poll_frame(cx)) {
                 Some(Ok(frame)) => match frame.into_data() {
@@ -88,8 +99,10 @@ fn end(trailers: Option<&HeaderMap>) -> Result<(), Status> {
 
 #[cfg(test)]
 mod tests {
+    use std::time::Duration;
+
     use hyper::body::Frame;
-    use tokio_stream::iter;
+    use tokio_stream::{StreamExt, iter, pending};
 
     use super::*;
     use crate::status::stopping;
@@ -129,6 +142,19 @@ mod tests {
         let mut frames = answer(&[&[0, 0, 0, 0, 1, b'a']], Some(trailers(&stopping())));
         assert_eq!(frames.next().await.unwrap().unwrap(), "a");
         assert_eq!(frames.next().await.unwrap().unwrap_err().code(), Code::Unavailable);
+        assert!(frames.next().await.is_none());
+    }
+
+    #[tokio::test]
+    async fn who_waits_no_longer_is_told_so_and_nothing_more() {
+        let sent: &[u8] = &[0, 0, 0, 0, 1, b'a'];
+        let come = iter([Ok::<_, Status>(Frame::data(Bytes::from_static(sent)))]).chain(pending());
+        let begun = Instant::now();
+        let mut frames = Frames::of(Body::new(http_body_util::StreamBody::new(come)))
+            .until(Some(begun + Duration::from_millis(70)));
+        assert_eq!(frames.next().await.unwrap().unwrap(), "a");
+        assert_eq!(frames.next().await.unwrap().unwrap_err().code(), Code::DeadlineExceeded);
+        assert!(begun.elapsed() >= Duration::from_millis(70));
         assert!(frames.next().await.is_none());
     }
 

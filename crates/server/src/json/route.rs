@@ -13,22 +13,22 @@ const OPTION: &str = "google.api.http";
 
 /// One way to call a method.
 #[derive(Debug)]
-pub(crate) struct Route {
+pub struct Route {
     /// The verb of HTTP.
-    pub(crate) verb: Method,
+    pub verb: Method,
     /// The path.
-    pub(crate) template: Template,
+    pub template: Template,
     /// What the body is.
-    pub(crate) carried: Carried,
+    pub carried: Carried,
     /// The method.
-    pub(crate) method: MethodDescriptor,
+    pub method: MethodDescriptor,
     /// The method as gRPC calls it, `/nextrung.v1.{service}/{method}`.
-    pub(crate) path: String,
+    pub path: String,
 }
 
 /// What of a request its body is.
 #[derive(Debug)]
-pub(crate) enum Carried {
+pub enum Carried {
     /// Nothing: there is no body.
     Nothing,
     /// All that does not stand in the path.
@@ -39,14 +39,16 @@ pub(crate) enum Carried {
 
 /// A route with the fields that its path binds.
 #[derive(Debug)]
-pub(crate) struct Call {
-    pub(crate) route: &'static Route,
-    pub(crate) bound: Vec<Bound>,
+pub struct Call {
+    /// The route.
+    pub route: &'static Route,
+    /// The fields that stand in the path, with their values.
+    pub bound: Vec<Bound>,
 }
 
 /// What a path and a verb are for.
 #[derive(Debug)]
-pub(crate) enum Found {
+pub enum Found {
     /// A call.
     Call(Call),
     /// Nothing with this verb, but with these.
@@ -56,7 +58,7 @@ pub(crate) enum Found {
 }
 
 /// Every route of the contract, in the order of its files.
-pub(crate) static ROUTES: LazyLock<Vec<Route>> =
+pub static ROUTES: LazyLock<Vec<Route>> =
     LazyLock::new(|| methods().iter().flat_map(|method| of(method).unwrap_or_default()).collect());
 
 impl Route {
@@ -106,7 +108,7 @@ pub(crate) fn of(method: &MethodDescriptor) -> Option<Vec<Route>> {
 }
 
 /// What a path and a verb are for.
-pub(crate) fn found(routes: &'static [Route], (verb, path): (&Method, &str)) -> Found {
+pub fn found(routes: &'static [Route], (verb, path): (&Method, &str)) -> Found {
     let mut others = Vec::new();
     for route in routes {
         let Some(bound) = route.template.matched(path) else { continue };

@@ -1,5 +1,7 @@
 //! Scalar: values of one piece, by the canonical mapping of protocol buffers to JSON.
 
+use std::str::FromStr;
+
 use nextrung_domain::problem::did_you_mean;
 use prost_reflect::{DynamicMessage, EnumDescriptor, Kind, MessageDescriptor, Value};
 
@@ -21,10 +23,10 @@ pub(super) fn is_one_piece(kind: &MessageDescriptor) -> bool {
 pub(super) fn of(kind: &Kind, part: &Part) -> Option<Value> {
     match kind {
         Kind::Double => number(part).map(Value::F64),
-        Kind::Int32 | Kind::Sint32 | Kind::Sfixed32 => i32::try_from(whole(part)?).ok().map(Value::I32),
-        Kind::Int64 | Kind::Sint64 | Kind::Sfixed64 => i64::try_from(whole(part)?).ok().map(Value::I64),
-        Kind::Uint32 | Kind::Fixed32 => u32::try_from(whole(part)?).ok().map(Value::U32),
-        Kind::Uint64 | Kind::Fixed64 => u64::try_from(whole(part)?).ok().map(Value::U64),
+        Kind::Int32 | Kind::Sint32 | Kind::Sfixed32 => whole(part).map(Value::I32),
+        Kind::Int64 | Kind::Sint64 | Kind::Sfixed64 => whole(part).map(Value::I64),
+        Kind::Uint32 | Kind::Fixed32 => whole(part).map(Value::U32),
+        Kind::Uint64 | Kind::Fixed64 => whole(part).map(Value::U64),
         Kind::Bool => flag(part).map(Value::Bool),
         Kind::String => text(part).map(|text| Value::String(text.to_owned())),
         Kind::Enum(kind) => entry(kind, part),
@@ -39,19 +41,22 @@ pub(super) fn of(kind: &Kind, part: &Part) -> Option<Value> {
 
 /// A value of a kind that stands in the query of a path, where everything is text.
 pub(super) fn of_text(kind: &Kind, text: &str) -> Option<Value> {
+    let written = || Part::Text(text.to_owned());
     let part = match (kind, text) {
         (Kind::Bool, "true") => Part::Flag(true),
         (Kind::Bool, "false") => Part::Flag(false),
-        _ => Part::Text(text.to_owned()),
+        (Kind::Enum(_), number) => number.parse().map_or_else(|_| written(), Part::Number),
+        _ => written(),
     };
     of(kind, &part)
 }
 
+/// An entry by its name or its number, whether it is known or not.
 fn entry(kind: &EnumDescriptor, part: &Part) -> Option<Value> {
-    let is_number = |text: &str| text.starts_with(|c: char| c == '-' || c.is_ascii_digit());
-    let number = match text(part).filter(|text| !is_number(text)) {
-        Some(name) => kind.get_value_by_name(name)?.number(),
-        None => i32::try_from(whole(part)?).ok()?,
+    let number = match part {
+        Part::Text(name) => kind.get_value_by_name(name)?.number(),
+        Part::Number(number) => i32::try_from(number.as_i64()?).ok()?,
+        Part::Null | Part::Flag(_) | Part::List(_) | Part::Object(_) => return None,
     };
     Some(Value::EnumNumber(number))
 }
@@ -71,12 +76,13 @@ fn text(part: &Part) -> Option<&str> {
 }
 
 /// A whole number, also as text or with an empty fraction.
-fn whole(part: &Part) -> Option<i128> {
+fn whole<T: TryFrom<i128> + FromStr>(part: &Part) -> Option<T> {
     match part {
         Part::Number(number) => {
             let exact = number.as_i64().map(i128::from).or_else(|| number.as_u64().map(i128::from));
             let written = || number.as_f64().filter(|n| n.fract() == 0.0 && n.abs() <= EXACT);
-            exact.or_else(|| format!("{:.0}", written()?).parse().ok())
+            let whole = exact.or_else(|| format!("{:.0}", written()?).parse().ok());
+            T::try_from(whole?).ok()
         }
         Part::Text(text) if !text.starts_with('+') => text.parse().ok(),
         Part::Null | Part::Flag(_) | Part::Text(_) | Part::List(_) | Part::Object(_) => None,

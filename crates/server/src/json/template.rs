@@ -6,18 +6,18 @@ use percent_encoding::percent_decode_str;
 
 /// A path with variables in it.
 #[derive(Debug, PartialEq, Eq)]
-pub(crate) struct Template {
+pub struct Template {
     /// What stands between the slashes.
-    pub(crate) segments: Vec<Segment>,
+    pub segments: Vec<Segment>,
     /// The fields that are read from it, and over which segments.
-    pub(crate) variables: Vec<Variable>,
+    pub variables: Vec<Variable>,
     /// What stands behind the last colon.
-    pub(crate) verb: Option<String>,
+    pub verb: Option<String>,
 }
 
 /// A part of a path.
 #[derive(Debug, PartialEq, Eq)]
-pub(crate) enum Segment {
+pub enum Segment {
     /// This text.
     Literal(String),
     /// Any text that is not empty.
@@ -26,15 +26,15 @@ pub(crate) enum Segment {
 
 /// A field of the request that stands in the path.
 #[derive(Debug, PartialEq, Eq)]
-pub(crate) struct Variable {
+pub struct Variable {
     /// Its path, with dots.
-    pub(crate) field: String,
+    pub field: String,
     /// The segments that make its value.
-    pub(crate) place: Range<usize>,
+    pub place: Range<usize>,
 }
 
 /// A field of the request and its value.
-pub(crate) type Bound = (String, String);
+pub type Bound = (String, String);
 
 impl Template {
     /// Reads a template; nothing when it is none, or uses what this contract does not (`**`).

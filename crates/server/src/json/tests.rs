@@ -1,5 +1,6 @@
 //! Tests of calls over plain HTTP, through a door with everything behind it.
 
+mod answers;
 mod keys;
 mod refusals;
 mod routes;

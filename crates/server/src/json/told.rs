@@ -11,10 +11,13 @@ use tonic::{Code, Status};
 use tonic_types::StatusExt;
 
 use super::pool::POOL;
-use crate::status::{internal, word};
+use crate::status::{MESSAGE_TOO_LARGE, internal, word};
 
-/// A message as it is written, canonical JSON of protocol buffers.
-pub(super) fn text(kind: &MessageDescriptor, message: &[u8]) -> Result<Vec<u8>, Status> {
+/// A message of a kind, in bytes as protocol buffers have them, as it is written: their canonical JSON.
+///
+/// # Errors
+/// INTERNAL when it is no message of the kind, or has something in it that JSON has no form for.
+pub fn text(kind: &MessageDescriptor, message: &[u8]) -> Result<Vec<u8>, Status> {
     let message = DynamicMessage::decode(kind.clone(), message).ok();
     let text = message.and_then(|message| serde_json::to_vec(&message).ok());
     text.ok_or_else(|| internal("an answer that cannot be written as JSON"))
@@ -27,7 +30,7 @@ pub(super) fn is_error(status: &Status) -> bool {
 
 /// A status as an answer.
 pub(super) fn response(status: &Status) -> Response<Body> {
-    response_with(status, http_status(status.code()))
+    response_with(status, http_status(status))
 }
 
 /// A status as an answer with another status of HTTP than is common.
@@ -47,7 +50,7 @@ pub(super) fn response_with(status: &Status, http: StatusCode) -> Response<Body>
 
 /// A status as a document: `{"error": {"code", "status", "message", "details"}}`, the details by their types.
 pub(super) fn error(status: &Status) -> Value {
-    written(status, http_status(status.code()))
+    written(status, http_status(status))
 }
 
 fn written(status: &Status, http: StatusCode) -> Value {
@@ -74,8 +77,17 @@ fn whole_seconds(wait: Duration) -> u64 {
     wait.as_secs() + u64::from(wait.subsec_nanos() > 0)
 }
 
+/// The status of HTTP that stands for a status. What is too large does not pass by waiting, as 429 would have it, and is 413
+/// (RFC 9110, published source).
+fn http_status(status: &Status) -> StatusCode {
+    match status.get_details_error_info() {
+        Some(info) if info.reason == MESSAGE_TOO_LARGE => StatusCode::PAYLOAD_TOO_LARGE,
+        Some(_) | None => of_code(status.code()),
+    }
+}
+
 /// The status of HTTP that stands for a code. Source: the comments of `google/rpc/code.proto` (published source).
-fn http_status(code: Code) -> StatusCode {
+fn of_code(code: Code) -> StatusCode {
     match code {
         Code::Ok => StatusCode::OK,
         // 499, which has no name in the standard.
@@ -96,7 +108,7 @@ fn http_status(code: Code) -> StatusCode {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::status::{bad_fields, key_missing, key_too_busy};
+    use crate::status::{bad_fields, key_missing, key_too_busy, message_crowded, too_busy};
     use nextrung_domain::problem::Problem;
 
     #[test]
@@ -132,6 +144,40 @@ mod tests {
         let told = error(&key_too_busy(Duration::from_millis(1200)));
         let details = told["error"]["details"].to_string();
         assert!(details.contains("RetryInfo") && details.contains("\"retryDelay\":\"1.201s\""), "{details}");
+    }
+
+    #[test]
+    fn each_code_has_the_status_that_stands_for_it() {
+        // Source: the comments of `google/rpc/code.proto` (published source).
+        for (codes, http) in [
+            (&[Code::InvalidArgument, Code::FailedPrecondition, Code::OutOfRange][..], 400),
+            (&[Code::Unauthenticated], 401),
+            (&[Code::PermissionDenied], 403),
+            (&[Code::NotFound], 404),
+            (&[Code::AlreadyExists, Code::Aborted], 409),
+            (&[Code::ResourceExhausted], 429),
+            (&[Code::Cancelled], 499),
+            (&[Code::Unknown, Code::Internal, Code::DataLoss], 500),
+            (&[Code::Unimplemented], 501),
+            (&[Code::Unavailable], 503),
+            (&[Code::DeadlineExceeded], 504),
+        ] {
+            for code in codes {
+                assert_eq!(of_code(*code).as_u16(), http, "{code:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_too_large_is_told_how_to_be_mended_and_not_to_wait() {
+        let status = message_crowded(7);
+        let answer = response(&status);
+        assert_eq!(answer.status(), StatusCode::PAYLOAD_TOO_LARGE);
+        assert!(answer.headers().get(RETRY_AFTER).is_none());
+        let told = &error(&status)["error"];
+        assert_eq!((&told["code"], &told["status"]), (&json!(413), &json!("RESOURCE_EXHAUSTED")));
+        assert!(told["message"].as_str().unwrap().ends_with("send less at a time"), "{told}");
+        assert_eq!(response(&too_busy()).status(), StatusCode::TOO_MANY_REQUESTS);
     }
 
     #[test]

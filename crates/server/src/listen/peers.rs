@@ -77,6 +77,11 @@ impl Peer {
         let peers = Peers::default();
         peers.enter(IpAddr::from([127, 0, 0, 1]), 1).unwrap()
     }
+
+    /// Whether its connection is read slowly.
+    pub(crate) fn is_slow(&self) -> bool {
+        self.brake.is_on()
+    }
 }
 
 impl Drop for Peer {

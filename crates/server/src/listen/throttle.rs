@@ -30,7 +30,7 @@ impl Brake {
         *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(Instant::now() + LASTS);
     }
 
-    fn is_on(&self) -> bool {
+    pub(super) fn is_on(&self) -> bool {
         let mut until = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         *until = until.filter(|until| Instant::now() < *until);
         until.is_some()

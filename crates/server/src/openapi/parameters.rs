@@ -1,4 +1,4 @@
-//! Parameters: what of a request stands in its path and behind the question mark.
+//! Parameters: what of a request stands in its path, behind the question mark and in its headers.
 
 use prost_reflect::{FieldDescriptor, MessageDescriptor};
 use serde_json::{Value, json};
@@ -33,7 +33,20 @@ pub(super) fn of(comments: &Comments, route: &Route) -> Vec<Value> {
     for field in query {
         add(&mut parameters, (comments, &field), ("", comments.is_required(&field)));
     }
+    parameters.push(json!({"$ref": "#/components/parameters/Deadline"}));
     parameters
+}
+
+/// How long a caller waits, which every call may say.
+pub(super) fn deadline() -> Value {
+    json!({
+        "name": "grpc-timeout",
+        "in": "header",
+        "required": false,
+        "description": "How long you wait: up to eight digits and a unit, one of H, M, S, m, u and n, from hours to nanoseconds. \
+            After that the answer is DEADLINE_EXCEEDED, and of a stream its last line.",
+        "schema": {"type": "string", "pattern": "^[0-9]{1,8}[HMSmun]$"},
+    })
 }
 
 /// Adds a field, or the fields within it, each with its path before it.

@@ -102,6 +102,27 @@ async fn without_a_key_nothing_is_told_and_no_body_is_read() {
 }
 
 #[tokio::test]
+async fn a_place_is_held_until_the_answer_was_taken() {
+    let scene = Scene::with(|settings| {
+        settings.keys = true;
+        settings.limits.key.calls = 1;
+    })
+    .await;
+    let key = scene.key("operator").await;
+    let list = || {
+        let request = Request::get("/v1/ladders").header("authorization", format!("Bearer {key}"));
+        request.body(Body::empty()).unwrap()
+    };
+    let first = scene.begin(list()).await;
+    assert_eq!(first.status(), StatusCode::OK);
+    let refused = scene.send(list()).await;
+    assert_eq!((refused.status, refused.reason().as_str()), (StatusCode::TOO_MANY_REQUESTS, "KEY_TOO_BUSY"));
+    assert!(refused.headers.contains_key("retry-after"), "{refused:?}");
+    drop(first);
+    assert_eq!(scene.send(list()).await.status, StatusCode::OK);
+}
+
+#[tokio::test]
 async fn roles_and_reaches_hold_for_every_method() {
     let (scene, operator, coach) = guarded().await;
     for route in ROUTES.iter() {

@@ -3,10 +3,10 @@
 use std::pin::pin;
 use std::time::Duration;
 
-use http::{Method, Request, StatusCode};
+use http::{HeaderValue, Method, Request, StatusCode};
 use http_body_util::{Full, StreamBody};
 use hyper::body::{Bytes, Frame};
-use serde_json::json;
+use serde_json::{Value, json};
 use tokio_stream::StreamExt;
 use tonic::Status;
 use tonic::body::Body;
@@ -127,11 +127,15 @@ async fn too_much_and_too_late_is_refused() {
     })
     .await;
     let long = record(&scene, &format!("{{\"requestId\": \"{}\"}}", "x".repeat(300_000))).await;
-    assert_eq!((long.status, long.reason().as_str()), (StatusCode::TOO_MANY_REQUESTS, "MESSAGE_TOO_LARGE"));
+    assert_eq!((long.status, long.reason().as_str()), (StatusCode::PAYLOAD_TOO_LARGE, "MESSAGE_TOO_LARGE"));
+    assert!(
+        !long.headers.contains_key("retry-after") && long.text.contains("send less at a time"),
+        "{long:?}"
+    );
     let crowded = record(&scene, &format!("{{\"sets\": [{}{{}}]}}", "{},".repeat(40_000))).await;
     assert_eq!(
         (crowded.status, crowded.reason().as_str()),
-        (StatusCode::TOO_MANY_REQUESTS, "MESSAGE_TOO_LARGE")
+        (StatusCode::PAYLOAD_TOO_LARGE, "MESSAGE_TOO_LARGE")
     );
     let deep = record(&scene, &"[".repeat(200_000)).await;
     assert_eq!((deep.status, deep.reason().as_str()), (StatusCode::BAD_REQUEST, "BAD_FIELDS"));
@@ -156,6 +160,40 @@ async fn long_bodies_have_so_much_room_at_a_time() {
     let second = record(&scene, &long).await;
     assert_eq!((second.status, second.reason().as_str()), (StatusCode::TOO_MANY_REQUESTS, "TOO_BUSY"));
     assert_eq!(record(&scene, "{}").await.reason(), "BAD_FIELDS", "short ones have room");
+}
+
+#[tokio::test]
+async fn who_does_not_wait_is_told_so_and_a_wait_that_cannot_be_read_is_a_bad_field() {
+    let scene = Scene::with(|settings| settings.limits.arrival = Duration::from_secs(60)).await;
+    scene.trained().await;
+    let never = || StreamBody::new(tokio_stream::pending::<Result<Frame<Bytes>, Status>>());
+    let request = Request::post("/v1/ladders:check")
+        .header("content-type", "application/json")
+        .header("grpc-timeout", "30m");
+    let late = scene.send(request.body(Body::new(never())).unwrap()).await;
+    assert_eq!((late.status, late.reason().as_str()), (StatusCode::GATEWAY_TIMEOUT, "DEADLINE_EXCEEDED"));
+    assert_eq!(late.document()["error"]["status"], json!("DEADLINE_EXCEEDED"));
+    let watch = |wait: &[u8]| {
+        let path = format!("/v1/prescriptions:watch?names={ATHLETE}");
+        let wait = HeaderValue::from_bytes(wait).unwrap();
+        Request::get(path).header("grpc-timeout", wait).body(Body::empty()).unwrap()
+    };
+    let watched = scene.send(watch(b"1S")).await;
+    let lines: Vec<Value> = watched.text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let [first, last] = lines.as_slice() else { panic!("{watched:?}") };
+    assert_eq!((watched.status, &first["athlete"]), (StatusCode::OK, &json!(ATHLETE)));
+    assert_eq!(
+        (&last["error"]["code"], &last["error"]["status"]),
+        (&json!(504), &json!("DEADLINE_EXCEEDED"))
+    );
+    for wait in ["5", "5s", "1.5S", "123456789m", "-1S", "", "soon", "\u{e9}"] {
+        let refused = scene.send(watch(wait.as_bytes())).await;
+        assert_eq!(
+            (refused.status, refused.fields()),
+            (StatusCode::BAD_REQUEST, vec!["grpc-timeout".to_owned()])
+        );
+        assert!(refused.text.contains("such as `500m`"), "{refused:?}");
+    }
 }
 
 #[tokio::test]
@@ -184,6 +222,19 @@ async fn paths_verbs_and_kinds_of_bodies_that_are_not_taken() {
         .header("content-encoding", "gzip");
     let answer = scene.send(packed.body(Body::new(Full::from("{}"))).unwrap()).await;
     assert_eq!(answer.status, StatusCode::UNSUPPORTED_MEDIA_TYPE);
+}
+
+#[tokio::test]
+async fn who_asks_for_nothing_over_and_over_is_read_slowly() {
+    let scene = Scene::start().await;
+    for _ in 0..200 {
+        scene.get("/v1/nothing").await;
+    }
+    assert!(!scene.peer.is_slow());
+    for _ in 0..1000 {
+        scene.get("/v1/nothing").await;
+    }
+    assert!(scene.peer.is_slow());
 }
 
 #[tokio::test]

@@ -36,7 +36,7 @@ pub(super) const ATHLETE: &str = "rosters/hall/athletes/wren";
 pub(super) struct Scene {
     door: Door,
     json: Json,
-    peer: Peer,
+    pub(super) peer: Peer,
     place: Place,
     _dir: TempDir,
 }
