@@ -169,9 +169,9 @@ pub(super) fn named(kind: &MessageDescriptor, name: &str) -> Option<FieldDescrip
     kind.get_field_by_json_name(name).or_else(|| kind.get_field_by_name(name))
 }
 
-/// The path of a field.
+/// The path of a field; a name that is empty stands in quotes, so that it is seen.
 pub(super) fn joined(path: &str, name: &str) -> String {
-    let name = cut(name);
+    let name = if name.is_empty() { "\"\"" } else { cut(name) };
     if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") }
 }
 

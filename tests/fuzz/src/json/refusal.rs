@@ -20,7 +20,7 @@ pub(crate) fn judge(input: &MessageDescriptor, problems: &[Problem]) {
         assert!(is_end || is_named(input, problem), "{}: {problem:?}", input.name());
         let texts = [&problem.found, &problem.expected];
         assert!(texts.iter().all(|text| (1..=LONGEST).contains(&text.len())), "{problem:?}");
-        assert!(problem.field.len() <= LONGEST_NAME, "{problem:?}");
+        assert!((1..=LONGEST_NAME).contains(&problem.field.len()), "{problem:?}");
     }
 }
 

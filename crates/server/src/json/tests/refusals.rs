@@ -96,6 +96,14 @@ async fn a_query_that_is_wrong_is_told_by_its_names() {
 }
 
 #[tokio::test]
+async fn a_name_that_is_empty_is_told_in_quotes() {
+    let scene = Scene::start().await;
+    assert_eq!(scene.get("/v1/rosters?=x").await.fields(), ["\"\""]);
+    let answer = record(&scene, "{\"\": 1, \"sets\": [{\"\": 1}]}").await;
+    assert_eq!(answer.fields()[..2], ["\"\"".to_owned(), "sets[0].\"\"".to_owned()]);
+}
+
+#[tokio::test]
 async fn what_is_no_json_is_told_by_line_and_column() {
     let scene = Scene::start().await;
     for (body, place) in [
