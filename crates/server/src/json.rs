@@ -1,6 +1,6 @@
 //! JSON: the contract over plain HTTP, by the paths that stand beside each method as `google.api.http`.
 //!
-//! A call becomes one of gRPC within this process and goes through the [`Door`] like any other, so that keys, limits, the
+//! A call becomes one of gRPC within this process and goes through the door like any other, so that keys, limits, the
 //! record of accesses, metrics and traces hold. Its message is read and made only when the door asks for it: whoever has no
 //! key has nothing read. Nothing here knows a method; all is told by the descriptors.
 
