@@ -26,7 +26,8 @@ async fn who_goes_away_leaves_a_write_done_once_or_not_at_all() {
     let mut clients = Clients::start(&alone.fleet, &ledger, load(), "c").await;
     clients.answered(scale::of(400, 10_000)).await;
     let tries = clients.finish().await;
-    assert!(tries.cut * 10 > tries.made, "only {} of {} calls were cut short", tries.cut, tries.made);
+    let answered = ledger.count();
+    assert!(tries.cut > answered, "only {} calls were cut short, {answered} requests answered", tries.cut);
     let found = audit(&alone.fleet, &ledger, &alone.place(), load().athletes).await;
     let sent = ledger.all();
     let open = sent.iter().filter(|one| one.answered.is_none()).count();

@@ -104,7 +104,8 @@ impl<S: Store> Access<S> {
         }
     }
 
-    /// A call that is allowed; or why it is not. The turn is kept while the key is looked up. What is known of the call by then is in `about`.
+    /// A call that is allowed; or why it is not. The turn is kept while the key is looked up. What is known of the call by then
+    /// is in `about`.
     pub(crate) async fn admit(
         &self,
         request: Request<Body>,

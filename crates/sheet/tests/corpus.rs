@@ -1,7 +1,8 @@
 //! Corpus: awkward sheets, each with what it must come to.
 //!
 //! Beside a sheet stands a TOML: `named` names columns (`field=header`, one a line), `say` is laid over the guessed mapping as
-//! a coach would do it, `mapping` replaces it, and `outcome` is all that comes of it, line by line: questions of the guess, sets, findings, the summary.
+//! a coach would do it, `mapping` replaces it, and `outcome` is all that comes of it, line by line: questions of the guess,
+//! sets, findings, the summary.
 
 #![expect(clippy::expect_used, clippy::panic, reason = "a corpus that cannot be read must fail")]
 

@@ -25,8 +25,8 @@ pub(super) struct Allowances {
 
 /// What one key may ask for.
 pub(super) struct Allowance {
-    limits: KeyLimits,
     points: DefaultDirectRateLimiter,
+    burst: NonZeroU32,
     places: Arc<Semaphore>,
     long_messages: Arc<Semaphore>,
 }
@@ -45,7 +45,7 @@ impl Allowances {
             let [places, long_messages] =
                 [self.limits.calls, self.limits.long_messages].map(|most| Arc::new(Semaphore::new(most)));
             let points = RateLimiter::direct(quota);
-            Arc::new(Allowance { limits: self.limits, points, places, long_messages })
+            Arc::new(Allowance { points, burst: self.limits.burst, places, long_messages })
         });
         Arc::clone(allowance)
     }
@@ -56,7 +56,7 @@ impl Allowance {
     pub(super) fn take(&self, points: NonZeroU32) -> Result<OwnedSemaphorePermit, Status> {
         let place = Arc::clone(&self.places).try_acquire_owned().map_err(|_| key_too_busy(LITTLE_WHILE))?;
         // A method that costs more than the whole burst takes all of it.
-        let points = points.min(self.limits.burst);
+        let points = points.min(self.burst);
         match self.points.check_n(points) {
             Ok(Err(early)) => Err(key_too_busy(early.wait_time_from(DefaultClock::default().now()))),
             Ok(Ok(())) | Err(_) => Ok(place),

