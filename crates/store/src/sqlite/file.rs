@@ -8,6 +8,7 @@ use std::sync::Arc;
 use std::thread;
 use std::time::{Duration, Instant};
 
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 
 use super::query::failed;
@@ -44,6 +45,8 @@ fn open(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
     let conn = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
         .map_err(failed("opening the file"))?;
     conn.busy_timeout(BUSY).map_err(failed("opening the file"))?;
+    // Without it a statement whose plan might depend on a value is planned anew for every value.
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true).map_err(failed("opening the file"))?;
     conn.set_prepared_statement_cache_capacity(STATEMENTS);
     Ok(conn)
 }

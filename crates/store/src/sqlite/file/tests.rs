@@ -3,6 +3,8 @@
 use std::thread;
 use std::time::Duration;
 
+use rusqlite::StatementStatus;
+
 use super::{for_reading, for_writing};
 
 #[test]
@@ -24,6 +26,20 @@ fn a_reader_cannot_write() {
     let reader = for_reading(&path).unwrap();
     let error = reader.execute("DELETE FROM rosters", ()).unwrap_err();
     assert_eq!(error.sqlite_error_code(), Some(rusqlite::ErrorCode::ReadOnly));
+}
+
+#[test]
+fn a_statement_is_planned_once_whatever_it_is_asked_for() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("log.sqlite");
+    let writer = for_writing(&path).unwrap();
+    for conn in [for_reading(&path).unwrap(), writer] {
+        let mut statement = conn.prepare("SELECT entry FROM accesses WHERE roster = ?1 LIMIT ?2").unwrap();
+        for (roster, most) in [("coach", 1), ("pier", 2), ("coach", 3)] {
+            assert!(statement.query((roster, most)).unwrap().next().unwrap().is_none());
+        }
+        assert_eq!(statement.get_status(StatementStatus::RePrepare), 0);
+    }
 }
 
 #[test]
