@@ -31,7 +31,7 @@ pub struct AthleteBook {
     pub capacity_note: String,
     /// The capacities, by ladder and unit.
     pub capacities: Vec<Block>,
-    /// The log, in order.
+    /// The log, from the first set on.
     pub log: Vec<LoggedRow>,
 }
 
@@ -80,7 +80,7 @@ impl AthleteBook {
         plan::draw(book.add_worksheet(), &self.session, &style)?;
         week::draw(book.add_worksheet(), &self.week, &style)?;
         capacity::draw(book.add_worksheet(), &self.capacity_note, &self.capacities, &style)?;
-        log::draw(book.add_worksheet(), &self.log, &style)?;
+        log::draw(book.add_worksheet(), &self.title, &self.log, &style)?;
         Ok(book.save_to_buffer()?)
     }
 }
