@@ -5,6 +5,7 @@ use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
 
 use crate::session::Session;
 
+mod blank;
 pub mod capacity;
 pub mod log;
 pub mod overview;
@@ -12,6 +13,7 @@ mod page;
 mod plan;
 pub mod week;
 
+pub use blank::blank;
 use capacity::Block;
 use log::LoggedRow;
 use overview::OverviewRow;

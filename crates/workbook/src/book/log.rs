@@ -62,7 +62,7 @@ const HEADS: [(&str, f64); 18] = [
     ("date", 11.0),
     (">session", 8.0),
     (">set", 5.0),
-    (" in words", 42.0),
+    (" in words", 44.0),
     (" purpose", 10.0),
     (">reps", 6.0),
     (">seconds", 9.0),
@@ -148,8 +148,8 @@ fn row(page: &mut Page<'_>, one: &LoggedRow, style: &Style, kilograms: &Format) 
     if let Some(mass) = one.body_mass_kg {
         page.number(12, mass, kilograms)?;
     }
-    // Words and notes stay as they were said; their rows are high enough for any font.
-    page.set_lines(lines(&one.work, 40).max(lines(&one.note, 32)))?;
+    // Words and notes stay as they are, unbroken: letters are narrower than the digits that widths are counted in.
+    page.set_lines(lines(&one.work, 44).max(lines(&one.note, 34)))?;
     page.next();
     Ok(())
 }

@@ -27,6 +27,8 @@ pub struct OverviewRow {
 }
 
 const WIDTHS: [f64; 6] = [14.0, 12.0, 11.0, 38.0, 36.0, 48.0];
+/// Lines that a page holds with the columns on it, in the font that makes them largest.
+const PAGE: u32 = 36;
 
 pub(super) fn draw(sheet: &mut Worksheet, roster: &RosterBook, style: &Style) -> Result<(), XlsxError> {
     let mut page = Page::begin(sheet, "Overview", &WIDTHS)?;
@@ -37,19 +39,23 @@ pub(super) fn draw(sheet: &mut Worksheet, roster: &RosterBook, style: &Style) ->
     page.sheet.set_freeze_panes(page.row, 1)?.set_repeat_rows(first, first)?;
     let linked =
         style.text.clone().set_underline(FormatUnderline::Single).set_font_color(Color::RGB(0x00_00_80));
+    let mut used = page.height();
     for one in &roster.rows {
+        let before = page.height();
         row(&mut page, one, style, &linked)?;
+        let high = page.height() - before;
+        used = if used + high > PAGE { 1 + high } else { used + high };
     }
     let last = page.row.saturating_sub(1).max(first + 1);
     page.sheet.autofilter(first, 0, last, 5)?;
     page.next();
-    let cautions = page.row;
+    let (first, begin) = (page.row, page.height());
     page.line("Cautions", &style.strong)?;
     for caution in &roster.cautions {
         page.paragraph((0, 5), caution, style)?;
     }
-    if !page.is_one_high() {
-        page.sheet.set_page_breaks(&[cautions])?;
+    if !page.is_one_high() && used + 1 + page.height() - begin > PAGE {
+        page.sheet.set_page_breaks(&[first])?;
     }
     Ok(())
 }

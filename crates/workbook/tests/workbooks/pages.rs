@@ -4,7 +4,7 @@ use roxmltree::{Document, Node};
 
 use nextrung_workbook::book::log::MARK;
 use nextrung_workbook::book::overview::OverviewRow;
-use nextrung_workbook::book::{AthleteBook, RosterBook};
+use nextrung_workbook::book::{AthleteBook, RosterBook, blank};
 
 use crate::archive::text;
 use crate::sample::{athlete_book, day};
@@ -230,7 +230,28 @@ fn an_overview_says_where_there_is_no_session_and_keeps_its_cautions_together() 
         assert!(cell.has_indent, "apart from what is left of it: {cell:?}");
     }
     assert!(breaks(&few, 1).is_empty());
-    let many = book(vec![row("4 x 5 reps Pull-up"); 60]);
+    // Of 36 lines a page, 33 athletes stand on the first one and 34 on the second, which leaves no room; 60 leave enough.
+    assert!(breaks(&book(vec![row("4 x 5 reps Pull-up"); 60]), 1).is_empty());
+    let many = book(vec![row("4 x 5 reps Pull-up"); 67]);
     let heading = cells(&many, 1).into_iter().find(|cell| cell.content == "Cautions").unwrap().row;
     assert_eq!(breaks(&many, 1), [u32::try_from(heading).unwrap() - 1]);
+}
+
+#[test]
+fn an_empty_workbook_has_heads_and_rows_that_are_ready() {
+    let bytes = blank("=Wren", day(0)).unwrap();
+    let found = cells(&bytes, 1);
+    let heads: Vec<&str> = found.iter().map(|cell| cell.content.as_str()).collect();
+    assert_eq!(heads, ["date", "exercise", "sets", "load (kg)", "note"], "and nothing under them");
+    let (xml, styles) = (text(&bytes, "xl/worksheets/sheet1.xml"), text(&bytes, "xl/styles.xml"));
+    let (document, styles) = (Document::parse(&xml).unwrap(), Document::parse(&styles).unwrap());
+    let formats = tagged(styles.root(), "cellXfs").next().unwrap();
+    let formats: Vec<Node<'_, '_>> = tagged(formats, "xf").collect();
+    let format = |place: &str| {
+        let cell = tagged(document.root(), "c").find(|cell| cell.attribute("r") == Some(place)).unwrap();
+        formats[cell.attribute("s").unwrap().parse::<usize>().unwrap()].attribute("numFmtId").unwrap()
+    };
+    // 49 is a text (ECMA-376, built-in number formats), so that 10/8 stays what was typed.
+    assert_eq!([format("B2"), format("C2"), format("C501")], ["49"; 3]);
+    assert_ne!(format("A2"), "49");
 }
