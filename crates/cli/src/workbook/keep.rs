@@ -77,6 +77,9 @@ pub(super) async fn run(arguments: &KeepArguments, mut desk: Desk) -> Result<(),
     let roster = names::roster(&roster)?;
     let mapping = arguments.map.as_deref().map(map::read).transpose()?;
     let folder = Folder::take(&arguments.folder)?;
+    if folder.workbooks()?.is_empty() {
+        desk.output.say(&nothing_yet(arguments));
+    }
     let mut signals = StopSignals::listen()?;
     let mut known = BTreeMap::new();
     loop {
@@ -94,6 +97,19 @@ pub(super) async fn run(arguments: &KeepArguments, mut desk: Desk) -> Result<(),
             () = signals.wait() => return Ok(()),
         }
     }
+}
+
+/// What to do about a folder without workbooks.
+fn nothing_yet(arguments: &KeepArguments) -> String {
+    let mapping = match arguments.map {
+        Some(_) => "",
+        None => " Its mapping goes beside it, wren.toml: nextrung sheet map makes one.",
+    };
+    format!(
+        "There is no workbook in {0} yet. Save yours there as xlsx or ods; where no column says whose sets they are, name it after \
+         the athlete: wren.xlsx.{mapping} An empty one to begin with: nextrung workbook write ROSTER/wren --blank -o {0}/wren.xlsx",
+        arguments.folder.display()
+    )
 }
 
 /// What was come to with each workbook, by its name.

@@ -6,10 +6,10 @@ use clap::Args;
 use nextrung_api::v1;
 use nextrung_domain::date::CivilDate;
 use nextrung_workbook::book::overview::OverviewRow;
-use nextrung_workbook::book::{BookError, RosterBook};
+use nextrung_workbook::book::{BookError, RosterBook, blank};
 use serde_json::json;
 
-use super::answers::{athlete, book};
+use super::answers::{athlete, book, called};
 use super::session::line;
 use super::tables::promised_day;
 use crate::arguments::HELP;
@@ -24,7 +24,8 @@ use crate::{calendar, names, progress, service, words};
 const EXAMPLES: &str = "Examples:
   nextrung workbook write hall/wren -o wren.xlsx
   nextrung workbook write hall/wren -o wren.xlsx --date 2026-11-23 --replace
-  nextrung workbook write --roster hall -o hall      an overview, and one for each athlete";
+  nextrung workbook write --roster hall -o hall      an overview, and one for each athlete
+  nextrung workbook write hall/wren --blank -o kept/wren.xlsx     an empty one to log in, for workbook keep";
 
 const AFTER: &str = "A workbook has four sheets: the next session with its reasons, the week, what could be done on each rung \
 with charts, and the log. A roster is a folder: each athlete's workbook can be handed on without anybody else's figures, and \
@@ -46,6 +47,9 @@ pub(crate) struct WriteArguments {
     /// The day of the session; the first day from today on that is not for rest when left out
     #[arg(long, value_name = "DAY", value_parser = calendar::parse_day)]
     date: Option<CivilDate>,
+    /// An empty workbook to log in instead, a row for the sets of an exercise; workbook keep takes its rows in
+    #[arg(long, requires = "athlete", conflicts_with = "date")]
+    blank: bool,
     /// Replace files that are there
     #[arg(long)]
     replace: bool,
@@ -68,6 +72,10 @@ async fn of_athlete(arguments: &WriteArguments, name: &str, desk: &Desk) -> Resu
     let file = NewFile::begin(&arguments.output, arguments.replace)?;
     let lexicon = Lexicon::load(&desk.service).await?;
     let athlete = athlete(&desk.service, name).await?;
+    if arguments.blank {
+        file.keep_with(&blank(&called(&athlete), calendar::today())?)?;
+        return Ok(arguments.output.clone());
+    }
     let (book, made) = book(&desk.service, &athlete, arguments.date, &lexicon).await?;
     file.keep_with(&book.write(promised_day(made.date.as_ref())?)?)?;
     Ok(arguments.output.clone())

@@ -20,6 +20,10 @@ pub(crate) const MAP: &str = "[defaults]\npurpose = \"working\"\nstop = \"other\
 pub(crate) const ALONE: &str = "[defaults]\npurpose = \"working\"\nstop = \"other\"\n\n[columns]\ndate = \"Date\"\n\
                                 exercise = \"What\"\nreps = \"Reps\"\n";
 
+/// The mapping of an empty workbook of ours.
+pub(crate) const BLANK: &str = "layout = \"exercise-a-row\"\n\n[defaults]\npurpose = \"working\"\nstop = \"other\"\n\n[columns]\n\
+                                date = \"date\"\nexercise = \"exercise\"\nsets = \"sets\"\nload = \"load (kg)\"\nnote = \"note\"\n";
+
 /// A row of a workbook: day, who, what, how many.
 pub(crate) type Row<'r> = (&'r str, &'r str, &'r str, &'r str);
 

@@ -190,10 +190,7 @@ fn outcome(taken: &Taken, written: Result<&'static str, SheetError>) -> Outcome 
         (all, 0) => format!("{all} sets, none new"),
         (all, fresh) => format!("{all} sets, {fresh} new"),
     };
-    let wrong = match problems.len() {
-        0 => String::new(),
-        1 => "; one problem".to_owned(),
-        many => format!("; {many} problems"),
-    };
+    // They are not counted: one bad row is told together with the sound rows that wait for it.
+    let wrong = if problems.is_empty() { "" } else { "; not all of it is right" };
     Outcome { status: format!("{sets}; {sheet}{wrong}"), is_in_step: problems.is_empty(), problems }
 }
