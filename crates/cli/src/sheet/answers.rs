@@ -54,6 +54,9 @@ pub(super) struct AnswerFlags {
     /// Which column holds what, by its header or its letters; may be repeated
     #[arg(long = "column", value_name = "FIELD=HEADER", value_parser = column)]
     columns: Vec<NamedColumn>,
+    /// A column that is asked about and is not to be read, by its header; may be repeated
+    #[arg(long, value_name = "HEADER")]
+    unread: Vec<String>,
 }
 
 const LAYOUTS: [(&str, Layout); 2] =
@@ -114,7 +117,8 @@ impl AnswerFlags {
         answered.extend(self.stop.map(|_| About::Stop));
         mapping.layout = self.layout.unwrap_or(mapping.layout);
         mapping.day_order = self.day_order.or(mapping.day_order);
-        answered.extend(self.day_order.map(|_| About::DayOrder));
+        answered.extend(self.day_order.iter().flat_map(|_| [About::DayOrder, About::ShortYear]));
+        answered.extend(self.unread.iter().map(|title| About::Unread(title.trim().to_owned())));
         mapping.has_decimal_comma = self.decimal.unwrap_or(mapping.has_decimal_comma);
         answered.extend(self.decimal.map(|_| About::Decimal));
         mapping.mass_unit = self.mass_unit.unwrap_or(mapping.mass_unit);
@@ -143,7 +147,10 @@ impl AnswerFlags {
 pub(super) fn flag_for(about: &About) -> String {
     match about {
         About::Column(field) => format!("--column {}=HEADER", field.name()),
-        About::DayOrder => format!("--day-order {}", ORDERS.map(DayOrder::word).join("|")),
+        About::Unread(title) => {
+            format!("--column {} or --unread {}", quoted(&format!("FIELD={title}")), quoted(title))
+        }
+        About::DayOrder | About::ShortYear => format!("--day-order {}", ORDERS.map(DayOrder::word).join("|")),
         About::Decimal => "--decimal point|comma".to_owned(),
         About::MassUnit => "--mass-unit kg|lb".to_owned(),
         About::RestUnit => "--rest-unit s|min".to_owned(),

@@ -35,6 +35,13 @@ pub(super) fn lacks(mapping: &Mapping) -> Result<(), Fault> {
     let need = |is_there: bool, found: &str, expected: &str| {
         if is_there { Ok(()) } else { Err(Fault::new(found, expected)) }
     };
+    if !mapping.unsaid.is_empty() {
+        let open: Vec<String> = mapping.unsaid.iter().map(|open| format!("`{open}`")).collect();
+        let found = format!("a mapping that leaves open {}", open.join(", "));
+        let expected = "an answer to each of them in the mapping, and to_be_said without it: a setting by its key, a field by its \
+                        column under [columns]; a column that is not to be read is only taken out";
+        return Err(Fault::new(found, expected));
+    }
     need(mapping.has(Field::Date), "a mapping without a column of days", "date under [columns]")?;
     need(
         mapping.has(Field::Exercise),

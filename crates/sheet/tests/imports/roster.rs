@@ -32,6 +32,18 @@ fn rungs() -> Vec<KnownRung> {
     vec![KnownRung::new("pull/pull-up", Unit::Reps)]
 }
 
+#[test]
+fn a_sheet_of_one_athlete_that_names_another_is_told() {
+    let sheet = "Date,Exercise,Reps\nWren,,\n2026-03-14,Pull-up,5\nLark,,\n2026-03-14,Pull-up,2\nMarch,,\n";
+    let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode).unwrap();
+    let (directory, rungs) = (directory(), rungs());
+    let mapping = Mapping { athlete: Some("wren".to_owned()), ..mapping(&grid, &[]) };
+    let import = Import::new(&grid, &mapping, &rungs).unwrap().with_athletes(&directory);
+    let expected = "log.csv, A4 (Date): found `Lark`, another athlete; expected sets of wren alone: give each row its athlete in a \
+                    column of their own";
+    assert_eq!(told(&import.rehearse().unwrap()), [expected]);
+}
+
 fn told(staged: &Staged) -> Vec<String> {
     staged.findings.iter().map(ToString::to_string).collect()
 }
