@@ -47,8 +47,9 @@ pub(super) struct Look {
     pub(super) open_loads: usize,
     /// The first of them.
     pub(super) open_load: String,
-    /// The highest plain number.
+    /// The highest and the lowest plain number.
     pub(super) most: f64,
+    pub(super) least: Option<f64>,
 }
 
 /// The lowest and the highest of some numbers.
@@ -200,7 +201,7 @@ impl Look {
             Value::Number(number) => {
                 self.ones += usize::from((*number - 1.0).abs() < f64::EPSILON);
                 self.whole += usize::from(number.fract() == 0.0);
-                self.most = self.most.max(*number);
+                self.add_number(*number);
                 return;
             }
             Value::Day(day) => {
@@ -221,10 +222,15 @@ impl Look {
             self.points += usize::from(parts_digits(text, '.'));
             self.commas += usize::from(parts_digits(text, ','));
             let number = text.replace(',', ".").parse::<f64>().ok().filter(|number| number.is_finite());
-            self.most = self.most.max(number.unwrap_or(0.0));
+            number.into_iter().for_each(|number| self.add_number(number));
         } else if matches!(field, Field::Sets | Field::Reps | Field::Seconds | Field::Done) {
             self.add_sets(text, cell);
         }
+    }
+
+    fn add_number(&mut self, number: f64) {
+        self.most = self.most.max(number);
+        self.least = Some(self.least.unwrap_or(number).min(number));
     }
 
     fn add_sets(&mut self, text: &str, cell: &str) {

@@ -38,8 +38,8 @@ pub(super) fn lacks(mapping: &Mapping) -> Result<(), Fault> {
     if !mapping.unsaid.is_empty() {
         let open: Vec<String> = mapping.unsaid.iter().map(|open| format!("`{open}`")).collect();
         let found = format!("a mapping that leaves open {}", open.join(", "));
-        let expected = "an answer to each of them in the mapping, and to_be_said without it: a setting by its key, a field by its \
-                        column under [columns]; a column that is not to be read is only taken out";
+        let expected = "an answer to each, by its key or under [columns], and to_be_said without it; a column that is not to be \
+                        read is only taken out there";
         return Err(Fault::new(found, expected));
     }
     need(mapping.has(Field::Date), "a mapping without a column of days", "date under [columns]")?;

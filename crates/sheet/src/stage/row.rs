@@ -142,7 +142,7 @@ impl<'m> RowReader<'m> {
         let problem = CellProblem {
             field,
             column: field.and_then(|field| self.columns.place(field)),
-            found: format!("{sum}, which the rows above come to"),
+            found: format!("`{sum}`, the sum of the rows above"),
             expected: "no line of sums: take it out, or name the exercise in it where it is a set".to_owned(),
         };
         // Set aside with what it took from above, it would name the exercise itself.

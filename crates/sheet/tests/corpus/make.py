@@ -622,6 +622,13 @@ def number_formats():
     book.save(HERE / "number_formats.xlsx")
 
 
+@sheet("a column of weights that may be what the athlete weighed")
+def weights_of_people():
+    write("weights_of_people.csv", "Date,Athlete,Exercise,Reps,Weight\n"
+          "2026-03-14,wren,Pull-up,5,61.5\n"
+          "2026-03-16,wren,Pull-up,5,61.8\n")
+
+
 def main():
     lines = []
     for make, about in SHEETS:

@@ -13,6 +13,10 @@ use crate::mapping::{About, ColumnName, Field, Layout, folded};
 /// Fields that hold what was done, one set a row.
 pub(in crate::mapping) const COUNTS: [Field; 3] = [Field::Reps, Field::Seconds, Field::Done];
 
+/// Loads from here on, all within this of the lowest, may be body mass (common practice, no source).
+const LIGHTEST: f64 = 40.0;
+const STEADY: f64 = 1.08;
+
 /// The columns of each field.
 type Places = BTreeMap<Field, Vec<usize>>;
 
@@ -26,6 +30,7 @@ impl Guess {
         }
         self.settle_layout(&mut places, header, survey);
         self.settle_numbers(&mut places, header, survey);
+        self.settle_loads(&mut places, header, survey);
         for (field, places) in places {
             if places.len() > 1 && field != Field::Sets {
                 self.ask_which(field, &places, header);
@@ -74,20 +79,41 @@ impl Guess {
         }
     }
 
+    /// Whether loads are loads: what stays within a few kilograms of what people weigh may be that.
+    fn settle_loads(&mut self, places: &mut Places, header: &TitleRow, survey: &Survey) {
+        let known = header.named.contains(&Field::Load) || places.contains_key(&Field::BodyMass);
+        let loads = survey.of_field(Field::Load).next().filter(|look| look.filled > 1);
+        let Some((least, most)) = loads.and_then(|look| Some((look.least?, look.most))).filter(|_| !known)
+        else {
+            return;
+        };
+        if least < LIGHTEST || most > least * STEADY {
+            return;
+        }
+        for title in
+            places.remove(&Field::Load).into_iter().flatten().map(|place| header.titles[place].clone())
+        {
+            let text = format!(
+                "whether `{title}`, {least} to {most}, holds what was added or what the athlete weighed: name it as load or body_mass \
+                 under [columns]"
+            );
+            self.question(About::Unread(title), text);
+        }
+    }
+
     /// Whether set numbers are numbers of sets.
     fn settle_numbers(&mut self, places: &mut Places, header: &TitleRow, survey: &Survey) {
         let of_numbers = |count: fn(&Look) -> usize| survey.sum(Field::SetNumber, count);
         let has_no_one = of_numbers(|look| look.filled) > 1 && of_numbers(|look| look.ones) == 0;
         if header.named.contains(&Field::SetNumber) {
         } else if has_no_one && let Some(taken) = places.remove(&Field::SetNumber) {
-            let column: Vec<String> =
-                taken.iter().map(|place| format!("`{}`", header.titles[*place])).collect();
-            let text = format!(
-                "whether {} holds the number of each set or how many there were, since there is no 1 in it: name it as \
-                 set_number or set_count under [columns]",
-                column.join(", ")
-            );
-            self.question(About::Column(Field::SetNumber), text);
+            for title in taken.iter().map(|place| header.titles[*place].clone()) {
+                let text = format!(
+                    "whether `{title}` holds the number of each set or how many there were, since there is no 1 in it: name it as \
+                     set_number or set_count under [columns]"
+                );
+                self.question(About::Unread(title), text);
+            }
         } else if survey.has_restarts && places.remove(&Field::SetNumber).is_some() {
             self.remarks
                 .push("set numbers begin anew within a day, so sets are counted by their rows".to_owned());
