@@ -65,10 +65,10 @@ def words(pdf: pathlib.Path) -> str:
     return " ".join(done.stdout.split())
 
 
-def pages(pdf: pathlib.Path) -> int:
-    """How many pages a PDF has."""
-    done = subprocess.run(["pdfinfo", str(pdf)], capture_output=True, text=True, check=True)
-    return int(next(line.split()[1] for line in done.stdout.splitlines() if line.startswith("Pages:")))
+def pages_of(pdf: pathlib.Path) -> list[str]:
+    """The text of each page of a PDF, blanks as one."""
+    done = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True)
+    return [" ".join(page.split()) for page in done.stdout.split("\f")[:-1]]
 
 
 def parts(workbook: pathlib.Path) -> dict[str, bytes]:

@@ -1,6 +1,7 @@
 """Workbooks of the program in an office program: what it opens, shows, prints and saves."""
 
 import csv
+import itertools
 import json
 import os
 import pathlib
@@ -81,16 +82,18 @@ class Office(unittest.TestCase):
     def test_the_log_comes_out_cell_by_cell(self):
         rows = self.sheet(self.wren, "Log")
         listed = json.loads(self.service.run("sets", "list", "climbing-hall/wren", "--json").stdout)["sets"]
-        self.assertEqual(len(rows), 1 + len(listed))
-        head = rows[0]
-        for row, logged in zip(rows[1:], listed, strict=True):
+        self.assertTrue(rows[1][0].startswith("Written by nextrung from the log"), rows[1])
+        self.assertEqual(len(rows), 3 + len(listed))
+        head = rows[2]
+        listed.sort(key=lambda logged: [logged["trainingDate"][part] for part in ("year", "month", "day")], reverse=True)
+        for row, logged in zip(rows[3:], listed, strict=True):
             cells = dict(zip(head, row, strict=True))
             day = logged["trainingDate"]
             self.assertEqual(cells["date"], f"{day['year']:04}-{day['month']:02}-{day['day']:02}")
             done = logged.get("reps", logged.get("holdSeconds", logged.get("loweringSeconds")))
             self.assertEqual(cells["reps"] or cells["seconds"], str(done or 0))
             self.assertEqual(cells["note"], logged.get("note", ""))
-        self.assertEqual(rows[-1][head.index("note")], NOTE, "a text, not what the formula would show")
+        self.assertEqual(rows[3][head.index("note")], NOTE, "a text, not what the formula would show")
 
     def test_capacities_come_out_as_numbers_that_the_program_says(self):
         estimate = json.loads(self.service.run("capacity", "climbing-hall/wren", "--date", "2026-11-23", "--json").stdout)
@@ -100,16 +103,34 @@ class Office(unittest.TestCase):
         self.assertGreater(len(shown), 10)
         self.assertLessEqual(set(shown), medians)
 
+    def test_no_chart_is_cut_and_every_rung_has_its_label(self):
+        rows = self.sheet(self.wren, "Capacity")
+        pages = office.pages_of(self.folder / "pdf" / "wren.pdf")
+        starts = [number for number, row in enumerate(rows) if row[0] == "rung"]
+        self.assertGreater(len(starts), 5)
+        for start in starts:
+            title, unit = rows[start - 1][0].rsplit(": ", 1)
+            names = [row[0] for row in itertools.takewhile(lambda row: row[0], rows[start + 1 :])]
+            page = next(page for page in pages if f"{unit.capitalize()} on {title}: median" in page)
+            for name in names:
+                self.assertGreaterEqual(page.count(name), 2, f"{name} stands in the table and at its bar: {page}")
+
+    def test_a_session_is_one_page_and_the_week_the_next(self):
+        pages = office.pages_of(self.folder / "pdf" / "wren.pdf")
+        self.assertIn("Next session Page 1 of", pages[0])
+        self.assertIn("Week Page 2 of", pages[1])
+
     def test_an_overview_names_everybody(self):
         text = office.words(self.folder / "pdf" / "roster overview.pdf")
         listed = json.loads(self.service.run("athlete", "list", "climbing-hall", "--json").stdout)["athletes"]
         self.assertGreater(len(listed), 3)
         for athlete in listed:
             self.assertIn(athlete["displayName"], text)
+        self.assertIn("no session: held back", text)
 
     def test_pages_are_one_wide(self):
         for name, most in [("wren", 40), ("roster overview", 6), ("log", 5)]:
-            count = office.pages(self.folder / "pdf" / f"{name}.pdf")
+            count = len(office.pages_of(self.folder / "pdf" / f"{name}.pdf"))
             self.assertLessEqual(count, most, name)
 
     def test_a_kept_workbook_has_our_sheet_and_all_of_theirs(self):

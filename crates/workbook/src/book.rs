@@ -5,6 +5,7 @@ use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
 
 use crate::session::Session;
 
+mod blank;
 pub mod capacity;
 pub mod log;
 pub mod overview;
@@ -12,6 +13,7 @@ mod page;
 mod plan;
 pub mod week;
 
+pub use blank::blank;
 use capacity::Block;
 use log::LoggedRow;
 use overview::OverviewRow;
@@ -31,7 +33,7 @@ pub struct AthleteBook {
     pub capacity_note: String,
     /// The capacities, by ladder and unit.
     pub capacities: Vec<Block>,
-    /// The log, in order.
+    /// The log, from the first set on.
     pub log: Vec<LoggedRow>,
 }
 
@@ -80,7 +82,7 @@ impl AthleteBook {
         plan::draw(book.add_worksheet(), &self.session, &style)?;
         week::draw(book.add_worksheet(), &self.week, &style)?;
         capacity::draw(book.add_worksheet(), &self.capacity_note, &self.capacities, &style)?;
-        log::draw(book.add_worksheet(), &self.log, &style)?;
+        log::draw(book.add_worksheet(), &self.title, &self.log, &style)?;
         Ok(book.save_to_buffer()?)
     }
 }

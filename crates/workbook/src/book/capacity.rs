@@ -1,8 +1,8 @@
 //! Capacity: what could be done on each rung, as a table with a chart beside it.
 
 use rust_xlsxwriter::{
-    Chart, ChartErrorBars, ChartErrorBarsType, ChartFont, ChartFormat, ChartLine, ChartRange, ChartSolidFill,
-    Color, Worksheet, XlsxError,
+    Chart, ChartErrorBars, ChartErrorBarsType, ChartFont, ChartFormat, ChartLayout, ChartLine, ChartRange,
+    ChartSolidFill, Color, Worksheet, XlsxError,
 };
 
 use super::page::{Page, Style};
@@ -46,11 +46,17 @@ const WIDTHS: [f64; 17] =
 const CHART: u16 = 7;
 /// Columns of the ends of the interval, counted from the median.
 const ENDS: (u16, u16) = (15, 16);
-/// Pixels of a row, of a bar with its gap, of a chart's width, and of its title, axis and margins together.
+/// Pixels of a row, of a bar with its gap, of a chart's width, and of what stands over and under the bars.
 const ROW: u32 = 20;
 const BAR: u32 = 24;
 const WIDE: u32 = 560;
-const AROUND: u32 = 90;
+const OVER: u32 = 58;
+const UNDER: u32 = 14;
+/// The shares of a chart's width that are left for the labels, and that the bars take.
+const LABELS: f64 = 0.38;
+const BARS: f64 = 0.57;
+/// Rows that a page holds with its columns on it, in the font that makes them largest.
+const PAGE: u32 = 40;
 /// How often the highest working band fits on the scale: further up lies what nobody trains for.
 const BANDS: f64 = 3.0;
 /// Parts of the scale, and what each may stand for.
@@ -65,18 +71,26 @@ pub(super) fn draw(
     style: &Style,
 ) -> Result<(), XlsxError> {
     let mut page = Page::begin(sheet, SHEET, &WIDTHS)?;
-    page.line("What could be done, fresh and without shadings", &style.title)?;
-    page.paragraph((0, 13), 150, note, &style.wrapped)?;
+    page.title("What could be done, fresh and without shadings", style)?;
+    page.paragraph((0, 13), note, style)?;
+    let (mut top, mut breaks) = (0, Vec::new());
     for block in blocks {
         page.next();
-        let first = page.row;
+        let (first, begin) = (page.row, page.height());
+        let bars = u32::try_from(block.rungs.len()).unwrap_or(0);
+        let high = OVER + BAR * bars + UNDER;
+        let rows = high.div_ceil(ROW).max(bars + 2);
+        // A chart that does not fit under the others goes to the next page whole.
+        if begin + rows > top + PAGE && top != begin {
+            breaks.push(first);
+            top = begin;
+        }
         table(&mut page, block, style)?;
-        let high = AROUND + BAR * u32::try_from(block.rungs.len()).unwrap_or(0);
         page.sheet.insert_chart_with_offset(first, CHART, &chart(block, first + 2, high), 0, 2)?;
-        page.row = page.row.max(first + high.div_ceil(ROW));
+        page.row = page.row.max(first + rows);
     }
     let last = page.row;
-    page.sheet.set_print_area(0, 0, last, CHART + 6)?;
+    page.sheet.set_page_breaks(&breaks)?.set_print_area(0, 0, last, CHART + 6)?;
     Ok(())
 }
 
@@ -121,12 +135,16 @@ fn chart(block: &Block, first: u32, high: u32) -> Chart {
         )
         .set_x_error_bars(&interval);
     let title = format!("{} on {}: median and 80 % range", block.unit, held(&block.title));
-    chart.title().set_name(&title).set_font(ChartFont::new().set_size(10));
+    chart.title().set_name(&title).set_font(ChartFont::new().set_size(9));
     chart.legend().set_hidden();
     // The library calls the horizontal axis x, which has the figures here.
-    chart.y_axis().set_reverse().set_label_interval(1).set_font(ChartFont::new().set_size(8));
+    chart.y_axis().set_reverse().set_font(ChartFont::new().set_size(8));
     let step = step(block);
     chart.x_axis().set_min(0.0).set_max(PARTS * step).set_major_unit(step).set_num_format("0");
+    // Left to themselves, programs leave out labels that they think too many or too long.
+    let share = |pixels: u32| f64::from(pixels) / f64::from(high);
+    let place = ChartLayout::new().set_offset(LABELS, share(OVER));
+    chart.plot_area().set_layout(&place.set_dimensions(BARS, 1.0 - share(OVER + UNDER)));
     chart.set_width(WIDE).set_height(high);
     chart.set_alt_text(format!(
         "Median and 80 % range on each rung of {}; the figures stand beside it",

@@ -1,4 +1,4 @@
-//! Log: every set that counts, one a row.
+//! Log: every set that counts, one a row, the newest day first.
 
 use nextrung_domain::date::CivilDate;
 use rust_xlsxwriter::{Format, Worksheet};
@@ -6,7 +6,7 @@ use rust_xlsxwriter::{Format, Worksheet};
 use super::BookError;
 use super::page::{Page, Style, lines};
 
-/// Rows of a sheet, the header among them, as every spreadsheet program of today has them (published source: the
+/// Rows of a sheet, as every spreadsheet program of today has them (published source: the
 /// specifications and limits that the makers of these programs state).
 const MOST_ROWS: usize = 1_048_576;
 
@@ -51,60 +51,91 @@ pub struct LoggedRow {
     pub id: String,
 }
 
+/// What the second cell of the first column of our log holds: whoever takes sheets in knows by it that every set of this one is
+/// recorded already.
+pub const MARK: &str =
+    "Written by nextrung from the log that it keeps: to be read, not to be taken in again.";
+
+/// The heads and widths of the columns: the words by which sheets are read, with the unit where there are several. What only
+/// programs read comes last.
 const HEADS: [(&str, f64); 18] = [
-    ("date", 12.0),
-    (">session", 9.0),
-    (">set", 6.0),
-    ("what", 42.0),
+    ("date", 11.0),
+    (">session", 8.0),
+    (">set", 5.0),
+    (" in words", 44.0),
+    (" purpose", 10.0),
+    (">reps", 6.0),
+    (">seconds", 9.0),
+    (">target", 7.0),
+    (" stop", 11.0),
+    (">reserve", 9.0),
+    (">rest (s)", 6.0),
+    (">load (kg)", 6.0),
+    (">body mass (kg)", 11.0),
+    (" tempo", 8.0),
+    (">pain", 6.0),
+    (" note", 34.0),
     ("rung", 28.0),
-    ("purpose", 11.0),
-    (">reps", 7.0),
-    (">seconds", 10.0),
-    (">target", 8.0),
-    ("stop", 12.0),
-    (">left", 7.0),
-    (">rest s", 8.0),
-    (">load kg", 9.0),
-    (">mass kg", 9.0),
-    ("tempo", 8.0),
-    (">pain", 7.0),
-    ("note", 44.0),
     ("id", 26.0),
 ];
+/// Rows above the sets: the title, the mark and the heads.
+const ABOVE: usize = 3;
+/// The last column that is printed.
+const PRINTED: u16 = 15;
 
-pub(super) fn draw(sheet: &mut Worksheet, rows: &[LoggedRow], style: &Style) -> Result<(), BookError> {
-    if rows.len() >= MOST_ROWS {
-        return Err(BookError::TooManyRows { rows: rows.len(), most: MOST_ROWS - 1 });
+pub(super) fn draw(
+    sheet: &mut Worksheet,
+    who: &str,
+    rows: &[LoggedRow],
+    style: &Style,
+) -> Result<(), BookError> {
+    if rows.len() > MOST_ROWS - ABOVE {
+        return Err(BookError::TooManyRows { rows: rows.len(), most: MOST_ROWS - ABOVE });
     }
     let mut page = Page::begin(sheet, "Log", &HEADS.map(|(_, width)| width))?;
+    page.title(&format!("The log of {who}"), style)?;
+    page.line(MARK, &style.faint)?;
+    let head = page.row;
+    page.set_lines(2)?;
     page.heads(&HEADS.map(|(head, _)| head), style)?;
     let kilograms = style.number.clone().set_num_format("0.##");
-    for one in rows {
+    for one in newest_first(rows) {
         row(&mut page, one, style, &kilograms)?;
     }
-    let last = page.row.saturating_sub(1).max(1);
+    let last = page.row.saturating_sub(1).max(head + 1);
     let columns = u16::try_from(HEADS.len() - 1).unwrap_or(0);
-    page.sheet.set_freeze_panes(1, 0)?.set_repeat_rows(0, 0)?.autofilter(0, 0, last, columns)?;
+    page.sheet.set_freeze_panes(head + 1, 0)?.set_repeat_rows(head, head)?;
+    page.sheet.autofilter(head, 0, last, columns)?.set_print_area(0, 0, last, PRINTED)?;
     Ok(())
+}
+
+/// The newest day first, and the sets of a day as they were done.
+fn newest_first(rows: &[LoggedRow]) -> Vec<&LoggedRow> {
+    let mut rows: Vec<&LoggedRow> = rows.iter().collect();
+    rows.sort_by_key(|row| std::cmp::Reverse(row.date));
+    rows
 }
 
 fn row(page: &mut Page<'_>, one: &LoggedRow, style: &Style, kilograms: &Format) -> Result<(), BookError> {
     page.day(0, one.date, &style.day)?;
-    let texts =
-        [(3, &one.work), (4, &one.rung), (5, &one.purpose), (9, &one.stop), (14, &one.tempo), (17, &one.id)];
-    for (column, text) in texts {
+    for (column, text) in [(3, &one.work), (15, &one.note)] {
+        page.put(column, text, &style.wrapped_apart)?;
+    }
+    for (column, text) in [(4, &one.purpose), (8, &one.stop), (13, &one.tempo)] {
         page.put(column, text, &style.cell)?;
     }
-    page.put(16, &one.note, &style.wrapped)?;
+    for (column, text) in [(16, &one.rung), (17, &one.id)] {
+        page.put(column, text, &style.text)?;
+    }
     let numbers = [
         (1, Some(one.session)),
         (2, Some(one.set_number)),
-        (6, one.reps),
-        (7, one.seconds),
-        (8, one.planned_target),
-        (10, one.reps_in_reserve),
-        (11, one.rest_seconds),
-        (15, one.pain),
+        (5, one.reps),
+        (6, one.seconds),
+        (7, one.planned_target),
+        (9, one.reps_in_reserve),
+        (10, one.rest_seconds),
+        (14, one.pain),
     ];
     for (column, number) in numbers {
         if let Some(number) = number {
@@ -112,12 +143,13 @@ fn row(page: &mut Page<'_>, one: &LoggedRow, style: &Style, kilograms: &Format) 
         }
     }
     if one.load_kg != 0.0 {
-        page.number(12, one.load_kg, kilograms)?;
+        page.number(11, one.load_kg, kilograms)?;
     }
     if let Some(mass) = one.body_mass_kg {
-        page.number(13, mass, kilograms)?;
+        page.number(12, mass, kilograms)?;
     }
-    page.set_lines(lines(&one.note, 40))?;
+    // Words and notes stay as they are, unbroken: letters are narrower than the digits that widths are counted in.
+    page.set_lines(lines(&one.work, 44).max(lines(&one.note, 34)))?;
     page.next();
     Ok(())
 }

@@ -2,22 +2,22 @@
 
 use rust_xlsxwriter::{Worksheet, XlsxError};
 
-use super::page::{Page, Style};
+use super::page::{Page, Style, lines};
 use crate::session::{Item, Session};
 
 const WIDTHS: [f64; 7] = [4.0, 12.0, 46.0, 18.0, 9.0, 20.0, 10.0];
-/// Columns of what is said of an item, and its letters a line.
-const NOTES: ((u16, u16), usize) = ((2, 6), 96);
-/// Columns of sentences, and their letters a line.
-const SENTENCES: ((u16, u16), usize) = ((1, 6), 106);
+/// Columns of what is said of an item.
+const NOTES: (u16, u16) = (2, 6);
+/// Columns of sentences.
+const SENTENCES: (u16, u16) = (1, 6);
 
 pub(super) fn draw(sheet: &mut Worksheet, session: &Session, style: &Style) -> Result<(), XlsxError> {
     let mut page = Page::begin(sheet, "Next session", &WIDTHS)?;
-    page.line(&session.title, &style.title)?;
-    page.paragraph((0, 6), 110, &session.headline, &style.wrapped)?;
+    page.title(&session.title, style)?;
+    page.paragraph((0, 6), &session.headline, style)?;
     page.next();
     if !session.items.is_empty() {
-        page.heads(&["", "part", "what", ">dose", ">rest", ">could do (80 %)", ">chance"], style)?;
+        page.heads(&["", " part", "what", ">dose", ">rest", ">could do (80 %)", ">chance"], style)?;
         for (number, item) in (1_u32..).zip(&session.items) {
             row(&mut page, number, item, style)?;
         }
@@ -29,7 +29,7 @@ pub(super) fn draw(sheet: &mut Worksheet, session: &Session, style: &Style) -> R
             for note in &item.notes {
                 for (at, sentence) in note.sentences.iter().enumerate() {
                     page.put(1, if at == 0 { note.label } else { "" }, &style.faint)?;
-                    page.paragraph(NOTES.0, NOTES.1, sentence, &style.wrapped)?;
+                    page.paragraph(NOTES, sentence, style)?;
                 }
             }
         }
@@ -38,11 +38,13 @@ pub(super) fn draw(sheet: &mut Worksheet, session: &Session, style: &Style) -> R
         page.next();
         page.line(section.title, &style.strong)?;
         for sentence in &section.sentences {
-            page.paragraph(SENTENCES.0, SENTENCES.1, sentence, &style.wrapped)?;
+            page.paragraph(SENTENCES, sentence, style)?;
         }
     }
     page.next();
-    page.line(&session.origin, &style.faint)
+    page.line(&session.origin, &style.faint)?;
+    page.is_one_high();
+    Ok(())
 }
 
 fn row(page: &mut Page<'_>, number: u32, item: &Item, style: &Style) -> Result<(), XlsxError> {
@@ -53,7 +55,7 @@ fn row(page: &mut Page<'_>, number: u32, item: &Item, style: &Style) -> Result<(
     page.put(4, &item.rest, &style.right)?;
     page.put(5, &item.could_do, &style.right)?;
     page.number(6, item.chance, &style.percent)?;
-    page.set_lines(super::page::lines(&item.work, 42))?;
+    page.set_lines(lines(&item.work, 46))?;
     page.next();
     Ok(())
 }

@@ -3,7 +3,7 @@
 use nextrung_domain::date::CivilDate;
 use rust_xlsxwriter::{Worksheet, XlsxError};
 
-use super::page::{Page, Style, lines};
+use super::page::{Page, Style};
 use crate::session::Section;
 
 /// What each day of a week is for.
@@ -44,32 +44,32 @@ const WIDTHS: [f64; 7] = [6.0, 12.0, 16.0, 36.0, 20.0, 8.0, 48.0];
 
 pub(super) fn draw(sheet: &mut Worksheet, week: &Week, style: &Style) -> Result<(), XlsxError> {
     let mut page = Page::begin(sheet, "Week", &WIDTHS)?;
-    page.line(&week.title, &style.title)?;
-    page.paragraph((0, 6), 130, &week.headline, &style.wrapped)?;
+    page.title(&week.title, style)?;
+    page.paragraph((0, 6), &week.headline, style)?;
     page.next();
-    page.heads(&["day", "date", "for", "parts, in order", "hard on", ">sets", "why"], style)?;
+    page.heads(&["day", "date", " for", " parts, in order", " hard on", ">sets", " why"], style)?;
     for day in &week.days {
         page.put(0, &day.weekday, &style.text)?;
         page.day(1, day.date, &style.day)?;
-        page.put(2, &day.purpose, &style.wrapped)?;
-        page.put(3, &day.parts, &style.wrapped)?;
-        page.put(4, &day.hard, &style.wrapped)?;
+        let mut high = 1;
+        for (column, text) in [(2, &day.purpose), (3, &day.parts), (4, &day.hard), (6, &day.why)] {
+            high = high.max(page.column(column, text, style)?);
+        }
         if day.sets > 0 {
             page.number(5, f64::from(day.sets), &style.number)?;
         }
-        page.put(6, &day.why, &style.wrapped)?;
-        let high =
-            [lines(&day.purpose, 14), lines(&day.parts, 33), lines(&day.hard, 18), lines(&day.why, 45)];
-        page.set_lines(high.into_iter().max().unwrap_or(1))?;
+        page.set_lines(high)?;
         page.next();
     }
     for section in week.sections.iter().filter(|section| !section.sentences.is_empty()) {
         page.next();
         page.line(section.title, &style.strong)?;
         for sentence in &section.sentences {
-            page.paragraph((1, 6), 126, sentence, &style.wrapped)?;
+            page.paragraph((1, 6), sentence, style)?;
         }
     }
     page.next();
-    page.line(&week.origin, &style.faint)
+    page.line(&week.origin, &style.faint)?;
+    page.is_one_high();
+    Ok(())
 }

@@ -6,4 +6,6 @@ mod archive;
 mod new_books;
 #[expect(clippy::unwrap_used, reason = "a test ends where its archive cannot be read")]
 mod others_books;
+#[expect(clippy::unwrap_used, reason = "a test ends where its archive cannot be read")]
+mod pages;
 mod sample;
