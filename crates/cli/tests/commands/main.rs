@@ -37,6 +37,8 @@ mod manuals;
 mod probes;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
 mod questions;
+#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]
+mod secured;
 #[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
 mod settings;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]
