@@ -153,16 +153,26 @@ fn show(entries: &[Entry], output: &mut Output) -> Result<(), Failure> {
 pub(crate) struct StopSignals {
     #[cfg(unix)]
     terminate: tokio::signal::unix::Signal,
+    /// Taken from the beginning too, so that one that comes while nobody waits is not lost.
+    #[cfg(unix)]
+    interrupt: tokio::signal::unix::Signal,
 }
 
 impl StopSignals {
     /// Takes the signals from now on.
     pub(crate) fn listen() -> Result<Self, Failure> {
-        Ok(Self {
-            #[cfg(unix)]
-            terminate: tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate())
-                .map_err(|error| Failure::internal(&format!("no signals: {error}")))?,
-        })
+        #[cfg(unix)]
+        {
+            use tokio::signal::unix::{SignalKind, signal};
+            let taken =
+                |kind| signal(kind).map_err(|error| Failure::internal(&format!("no signals: {error}")));
+            Ok(Self {
+                terminate: taken(SignalKind::terminate())?,
+                interrupt: taken(SignalKind::interrupt())?,
+            })
+        }
+        #[cfg(not(unix))]
+        Ok(Self {})
     }
 
     /// Waits for the first of them.
@@ -170,7 +180,7 @@ impl StopSignals {
         #[cfg(unix)]
         tokio::select! {
             _ = self.terminate.recv() => {}
-            _ = tokio::signal::ctrl_c() => {}
+            _ = self.interrupt.recv() => {}
         }
         #[cfg(not(unix))]
         drop(tokio::signal::ctrl_c().await);

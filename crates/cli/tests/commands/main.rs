@@ -32,6 +32,8 @@ mod import_limits;
 mod import_questions;
 mod imports;
 mod kept_folders;
+#[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
+mod kept_loops;
 mod keys;
 mod manuals;
 mod probes;
