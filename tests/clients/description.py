@@ -13,6 +13,7 @@ from schemathesis.specs.openapi import checks
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 LONGEST_SECONDS = 60
 LINES = "application/x-ndjson"
+ERROR = {"$ref": "#/components/schemas/Error"}
 # What is looked at in every answer.
 CHECKS = [
     schemathesis.checks.not_a_server_error, checks.status_code_conformance, checks.content_type_conformance,
@@ -33,9 +34,8 @@ def at_its_word(description: dict) -> dict:
     for path in strict["paths"].values():
         for operation in path.values():
             del operation["responses"]["default"]
-    for name, schema in strict["components"]["schemas"].items():
-        if name != "Error":
-            _close(schema)
+    for schema in strict["components"]["schemas"].values():
+        _close(schema)
     for path in strict["paths"].values():
         for operation in path.values():
             for content in operation.get("requestBody", {}).get("content", {}).values():
@@ -79,13 +79,14 @@ class Description:
         kind = answer.headers["content-type"][0]
         text = answer.content.decode()
         assert re.fullmatch("[0-9a-f]{16}", answer.headers["x-request-id"][0]), answer.headers
+        # The library lets fields pass that a closed schema does not have.
         if answer.status_code != 200:
+            self._documents(ERROR, [text])
             self._refused(answer.status_code, json.loads(text)["error"])
         elif kind == LINES:
             self.lines(operation, text)
         else:
-            # The library lets fields pass that a closed schema does not have.
-            self._documents(operation, kind, [text])
+            self._documents(self._done(operation, kind), [text])
         return answer
 
     def _refused(self, status: int, error: dict) -> None:
@@ -103,11 +104,13 @@ class Description:
     def lines(self, operation: str, text: str) -> None:
         """Each line is a document of its own, and the last is ended."""
         assert text.endswith("\n"), text[-100:]
-        self._documents(operation, LINES, text.splitlines())
+        self._documents(self._done(operation, LINES), text.splitlines())
 
-    def _documents(self, operation: str, kind: str, texts: list[str]) -> None:
-        answer = self.operations()[operation].definition.raw["responses"]["200"]
-        schema = {**answer["content"][kind]["schema"], "components": self._description["components"]}
-        validator = jsonschema_rs.validator_for(schema)
+    def _done(self, operation: str, kind: str) -> dict:
+        """What is answered when a call is done."""
+        return self.operations()[operation].definition.raw["responses"]["200"]["content"][kind]["schema"]
+
+    def _documents(self, schema: dict, texts: list[str]) -> None:
+        validator = jsonschema_rs.validator_for({**schema, "components": self._description["components"]})
         for text in texts:
             validator.validate(json.loads(text))

@@ -94,6 +94,18 @@ class OnThePage(BrowserCase):
         asked = ("sets", "list", "climbing-hall/swift", "--from", DAY)
         self.assertEqual(len(hall.nextrung_json(*asked, server=self.hall.url)["sets"]), 1)
 
+    def test_how_a_set_ended_is_asked_for_each_time(self):
+        page = self.open("goldcrest")
+        expect(page.locator("#stop")).to_have_value("UNSPECIFIED")
+        page.fill("#done", "1")
+        page.click("#set-form button")
+        expect(page.locator("#set-answer .notice dt code")).to_have_text(["sets[0].stop"])
+        expect(page.locator("#stop")).to_have_attribute("aria-invalid", "true")
+        page.select_option("#stop", "OTHER")
+        page.click("#set-form button")
+        expect(page.locator("#set-answer")).to_contain_text("Recorded: set 1")
+        expect(page.locator("#stop")).to_have_value("UNSPECIFIED")
+
     def test_every_bad_field_is_shown_beside_its_name(self):
         page = self.open("siskin")
         page.fill("#done", "4000")

@@ -163,6 +163,16 @@ class Described(HallCase):
         with self.assertRaises(schemathesis.core.failures.FailureGroup):
             self.sound("GetRoster", {"roster": "nowhere"}, changed(nothing_is_missing))
 
+        def errors_have_no_reason(other):
+            del other["components"]["schemas"]["ErrorInfo"]["properties"]["reason"]
+
+        def details_are_of_bad_fields(other):
+            other["components"]["schemas"]["ErrorDetail"]["oneOf"] = [{"$ref": "#/components/schemas/BadRequest"}]
+
+        for change in (errors_have_no_reason, details_are_of_bad_fields):
+            with self.subTest(change.__name__), self.assertRaises(seen):
+                self.sound("GetRoster", {"roster": "nowhere"}, changed(change))
+
         def exports_have_no_end(other):
             del other["components"]["schemas"]["ExportAthleteResponse"]["properties"]["end"]
 

@@ -40,3 +40,14 @@ class OnAPhone(HallCase):
         fields = re.findall(r"^  (sets\[0\]\.\w+): found .*; expected .*$", self.said, re.MULTILINE)
         bad = ("set_number", "rung", "purpose", "reps", "stop")
         self.assertEqual(sorted(fields), sorted(f"sets[0].{field}" for field in bad))
+
+    def test_whoever_mistypes_the_athlete_is_told_the_error_with_its_fields(self):
+        cases = (("redstat", "NOT_FOUND ATHLETE_NOT_FOUND", []), ("red start", "INVALID_ARGUMENT BAD_FIELDS", ["parent"]))
+        for athlete, told, fields in cases:
+            with self.subTest(athlete):
+                with self.assertRaises(RuntimeError) as ended:
+                    hall.started([CLIENTS / "android" / "run", self.hall.url, f"climbing-hall/{athlete}", DAY])
+                said = str(ended.exception)
+                self.assertIn(f"ended with 1: refused: {told} of nextrung: ", said)
+                self.assertNotIn("Exception", said)
+                self.assertEqual(re.findall(r"^  (\w+): found .*; expected .*$", said, re.MULTILINE), fields)

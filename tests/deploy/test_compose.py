@@ -47,6 +47,11 @@ class Compose(unittest.TestCase):
             self.assertEqual(settings(name)["listen"], "0.0.0.0:7878", name)
             self.assertGreater(shipped.seconds(service(name)["stop_grace_period"]), shipped.longest_stop(settings(name)), name)
 
+    def test_every_caller_needs_a_key_and_an_end_is_a_new_start(self):
+        for name in self.files:
+            self.assertEqual(settings(name)["keys"], "true", name)
+            self.assertEqual(service(name)["restart"], "unless-stopped", name)
+
     def test_ports_are_open_to_this_machine_alone(self):
         self.assertTrue(all(port.startswith("127.0.0.1:") for port in service("single.yaml")["ports"]))
         self.assertNotIn("ports", service("replicas.yaml"))

@@ -141,6 +141,9 @@ class Running(unittest.TestCase):
         probe = self.container["readinessProbe"]
         self.assertGreater(shipped.seconds(self.settings["drain.notice"]), probe["periodSeconds"] * probe["failureThreshold"])
 
+    def test_every_caller_needs_a_key(self):
+        self.assertEqual(self.settings["keys"], "true")
+
     def test_whoever_is_let_in_is_named(self):
         rules = one("NetworkPolicy")["spec"]["ingress"]
         self.assertEqual({port["port"] for rule in rules for port in rule["ports"]}, {7878, 7879})

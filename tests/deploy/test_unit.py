@@ -54,6 +54,7 @@ class Unit(unittest.TestCase):
 
     def test_its_settings_are_sound_and_its_stop_is_waited_for(self):
         service = lines()["Service"]
+        self.assertEqual(service["Restart"], "on-failure", "a store that stopped for good ends the program with code 4")
         config = service["ExecStart"].split(" --config ")[1]
         self.assertEqual(config, "/etc/nextrung/nextrung.toml")
         settings = shipped.settings(UNIT.with_name("nextrung.toml"))

@@ -11,6 +11,8 @@ mod cancel;
 #[cfg(test)]
 mod check;
 #[cfg(test)]
+mod client_files;
+#[cfg(test)]
 mod clock;
 #[cfg(test)]
 mod crashes;

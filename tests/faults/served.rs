@@ -108,6 +108,13 @@ impl Fleet {
         drop(self.process(number).take());
     }
 
+    /// The exit code of a service that ended by itself; nothing while it runs.
+    pub(crate) fn ended(&self, number: usize) -> Option<i32> {
+        let mut process = self.process(number);
+        let ended = process.as_mut().expect("it was started").child.try_wait().expect("its end");
+        ended.map(|status| status.code().unwrap_or(-1))
+    }
+
     /// Asks a service to end and waits for it; its exit code.
     pub(crate) fn terminate(&self, number: usize) -> i32 {
         let mut process = self.process(number).take().expect("it runs");

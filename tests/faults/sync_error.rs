@@ -41,14 +41,18 @@ async fn is_down(fleet: &Fleet) {
     panic!("it goes on\n{}", fleet.log(0));
 }
 
-/// Waits for the failed sync, and sees that nothing is answered behind it though clients go on sending, and that reads are.
+/// Waits for the failed sync, and sees that nothing is answered behind it though clients go on sending, that reads are, and
+/// that the service then ends by itself.
 async fn stops(watched: &Watched, mut clients: Clients) {
     clients.until("a sync fails", || watched.disk.syncs_failed() == 1).await;
     is_down(&watched.alone.fleet).await;
     let answered = watched.ledger.count();
+    view(watched.alone.fleet.channel(0).await, &athletes(2), DAY).await.expect("reads go on");
     clients.tried(100).await;
     assert_eq!(watched.ledger.count(), answered, "nothing is answered behind it");
-    view(watched.alone.fleet.channel(0).await, &athletes(2), DAY).await.expect("reads go on");
+    clients.until("it ends by itself", || watched.alone.fleet.ended(0).is_some()).await;
+    assert_eq!(watched.alone.fleet.ended(0), Some(4), "{}", watched.alone.fleet.log(0));
+    assert_eq!(watched.ledger.count(), answered, "nothing is answered at the end");
     clients.abandon().await;
 }
 

@@ -94,6 +94,28 @@ pub(crate) struct Shared {
     #[arg(long, global = true, value_name = "FILE", env = "NEXTRUNG_AUTHORITY", hide_env_values = true)]
     pub(crate) authority: Option<PathBuf>,
 
+    /// Your own certificate (PEM), where the service asks callers for one
+    #[arg(
+        long,
+        global = true,
+        value_name = "FILE",
+        env = "NEXTRUNG_CERTIFICATE",
+        hide_env_values = true,
+        requires = "certificate_key"
+    )]
+    pub(crate) certificate: Option<PathBuf>,
+
+    /// The key of your own certificate (PEM)
+    #[arg(
+        long,
+        global = true,
+        value_name = "FILE",
+        env = "NEXTRUNG_CERTIFICATE_KEY",
+        hide_env_values = true,
+        requires = "certificate"
+    )]
+    pub(crate) certificate_key: Option<PathBuf>,
+
     /// The roster of athletes named without one (`wren` for `hall/wren`)
     #[arg(long, global = true, value_name = "ROSTER", env = "NEXTRUNG_ROSTER", hide_env_values = true)]
     pub(crate) roster: Option<String>,

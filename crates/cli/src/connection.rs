@@ -2,7 +2,7 @@
 
 use std::error::Error;
 use std::future::Future;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use nextrung_api::v1;
@@ -18,7 +18,7 @@ use nextrung_server::secret::Secret;
 use tonic::metadata::{Ascii, MetadataValue};
 use tonic::service::Interceptor;
 use tonic::service::interceptor::InterceptedService;
-use tonic::transport::{Certificate, Channel, ClientTlsConfig, Endpoint};
+use tonic::transport::{Certificate, Channel, ClientTlsConfig, Endpoint, Identity};
 use tonic::{Response, Status};
 
 use crate::failure::Failure;
@@ -71,20 +71,27 @@ pub(crate) struct Pass {
     pub(crate) key: Option<Secret>,
     /// A file with the authority that vouches for the service; those that the machine knows when nothing.
     pub(crate) authority: Option<PathBuf>,
+    /// Files with the caller's own certificate and its key, where the service asks for one.
+    pub(crate) identity: Option<(PathBuf, PathBuf)>,
 }
 
 impl Pass {
     fn tls(&self) -> Result<ClientTlsConfig, Failure> {
-        let config = ClientTlsConfig::new();
+        let mut config = ClientTlsConfig::new();
+        if let Some((certificate, key)) = &self.identity {
+            let certificate = pem(certificate, "Give your own certificate (--certificate).")?;
+            let key = pem(key, "Give the key of your certificate (--certificate-key).")?;
+            config = config.identity(Identity::from_pem(certificate, key));
+        }
         let Some(file) = &self.authority else { return Ok(config.with_native_roots()) };
-        let pem = std::fs::read(file).map_err(|error| {
-            Failure::usage(
-                format!("{} cannot be read: {error}", file.display()),
-                "Give the authority's certificate.",
-            )
-        })?;
-        Ok(config.ca_certificate(Certificate::from_pem(pem)))
+        let authority = pem(file, "Give the authority's certificate (--authority).")?;
+        Ok(config.ca_certificate(Certificate::from_pem(authority)))
     }
+}
+
+fn pem(file: &Path, advice: &str) -> Result<Vec<u8>, Failure> {
+    let unreadable = |error| Failure::usage(format!("{} cannot be read: {error}", file.display()), advice);
+    std::fs::read(file).map_err(unreadable)
 }
 
 /// A connection to a running service.
@@ -106,7 +113,10 @@ impl Connection {
         let wrong = |error| Failure::usage(format!("`{server}` is not an address: {error}"), advice);
         let mut endpoint = Endpoint::from_shared(server.to_owned()).map_err(wrong)?;
         if is_secure {
-            endpoint = endpoint.tls_config(pass.tls()?).map_err(wrong)?;
+            let advice = "Look at the files of --authority, --certificate and --certificate-key.";
+            let unusable =
+                |error| Failure::usage(format!("TLS cannot be used: {}", root_cause(&error)), advice);
+            endpoint = endpoint.tls_config(pass.tls()?).map_err(unusable)?;
         }
         let endpoint = endpoint.connect_timeout(CONNECT).timeout(ANSWER);
         let channel = endpoint.connect().await.map_err(|error| Failure::Unreachable {

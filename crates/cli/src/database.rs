@@ -1,4 +1,5 @@
-//! Database: where a log is kept, and the verbs that copy rosters from one place to another, back a file up and restore it.
+//! Database: where a log is kept, and the verbs that copy rosters from one place to another, back a file up and restore it, and
+//! shorten the record of accesses.
 
 use std::convert::Infallible;
 use std::fs::File;
@@ -6,6 +7,7 @@ use std::path::Path;
 
 use clap::{ArgAction, Args, Subcommand};
 use nextrung_domain::ids::RosterId;
+use nextrung_store::copy::keys::Keys;
 use nextrung_store::copy::{Copied, CopyError, copy};
 use nextrung_store::error::StoreError;
 use nextrung_store::log::{Log, LogOptions, Place};
@@ -21,8 +23,10 @@ use crate::service::{chain, make_folder, not_started};
 use crate::table::Columns;
 
 mod backup;
+mod forget;
 
 use backup::{BackupArguments, RestoreArguments};
+use forget::ForgetArguments;
 
 const VERBS: &str = "Examples:
   nextrung database copy --from hall.db --to postgres://USER@HOST/DATABASE
@@ -30,8 +34,10 @@ const VERBS: &str = "Examples:
 const AFTER: &str = "A copy holds everything that is kept about a roster: events in their order with their arrivals, \
 prescriptions as issued, and the ids of requests, so that repeats are known in the new place too. Everything is read back and \
 compared before it is kept; after any failure the target is as it was. A roster that is there already with the same content is \
-passed over, so that the command can be repeated; with other content, nothing is copied. Stop the services on both first. \
-The password of an address may stand in PGPASSWORD.";
+passed over, so that the command can be repeated; with other content, nothing is copied. Keys follow the rosters: those that \
+reach nothing else, with their ends and revocations, and operators' keys too when no roster is named; a failure among them is \
+made good by a repeat. The record of accesses stays where it was made. Stop the services on both first. The password of an \
+address may stand in PGPASSWORD.";
 
 /// Copy rosters between a file and a PostgreSQL database; back a file up and restore it.
 #[derive(Debug, Subcommand)]
@@ -44,6 +50,8 @@ pub(crate) enum DatabaseVerb {
     Backup(BackupArguments),
     /// Make a database's file of a backup; nothing is ever overwritten
     Restore(RestoreArguments),
+    /// Take the oldest part out of the record of who asked about whom
+    ForgetAccesses(ForgetArguments),
 }
 
 /// What to copy.
@@ -63,7 +71,7 @@ pub(crate) struct CopyArguments {
 }
 
 /// What is trusted on the way to a database.
-#[derive(Debug, Default, Clone, Copy, Args)]
+#[derive(Debug, Default, Clone, Copy, PartialEq, Eq, Args)]
 pub(crate) struct Trust {
     /// True to reach a PostgreSQL database on another machine as its address says, without TLS if it says nothing
     #[arg(
@@ -100,6 +108,7 @@ pub(crate) async fn run(verb: &DatabaseVerb, mut output: Output) -> Result<(), F
         DatabaseVerb::Copy(arguments) => copied(arguments, output).await,
         DatabaseVerb::Backup(arguments) => backup::run(arguments, &mut output),
         DatabaseVerb::Restore(arguments) => backup::restore(arguments, &mut output),
+        DatabaseVerb::ForgetAccesses(arguments) => forget::run(arguments, &mut output).await,
     }
 }
 
@@ -112,15 +121,33 @@ async fn copied(arguments: &CopyArguments, mut output: Output) -> Result<(), Fai
     }
     let (source, _from) = open(&from, true).await?;
     let (target, _to) = open(&to, false).await?;
+    // Before anything is written: a key that differs stops all.
+    let keys = Keys::find(&source, &target, &rosters).await.map_err(|error| refused(&error))?;
     let copied = copy(&source, &target, &rosters).await.map_err(|error| refused(&error))?;
+    let put = keys.put(&target).await.map_err(|error| refused(&error))?;
     for log in [&source, &target] {
         log.close().await.map_err(|error| Failure::internal(&chain(&error)))?;
     }
     if output.is_json {
-        return output.json(&json!({ "rosters": copied.iter().map(as_json).collect::<Vec<_>>() }));
+        return output.json(&json!({
+            "rosters": copied.iter().map(as_json).collect::<Vec<_>>(),
+            "keys": { "copied": put, "wereThere": keys.there, "leftBehind": keys.left },
+        }));
     }
-    let page = page(&copied, &to, output.layout);
+    let page = page(&copied, &to, output.layout) + &told_of_keys(put, &keys, output.layout);
     output.page(&page)
+}
+
+fn told_of_keys(put: usize, keys: &Keys, layout: Layout) -> String {
+    let left = match keys.left {
+        0 => String::new(),
+        left => format!(" {left} stay behind: they reach other rosters, or are operators'."),
+    };
+    let told = format!(
+        "{put} keys copied, {} were there.{left} The record of accesses stays where it was made.",
+        keys.there
+    );
+    paragraph(&told, layout.width, 0)
 }
 
 fn named(name: &str) -> Result<RosterId, Failure> {
@@ -155,6 +182,10 @@ fn refused(error: &CopyError) -> Failure {
         CopyError::Differ { .. } => {
             Failure::usage(message, "Name other rosters, or a database that does not hold them yet.")
         }
+        CopyError::KeysDiffer { .. } => Failure::usage(
+            message,
+            "Nothing was copied. A key that was revoked in one place is to be revoked in the other: nextrung key revoke ID --database ...",
+        ),
         CopyError::Moved { .. } => Failure::usage(message, "Stop the services on it, and try again."),
         CopyError::Store(StoreError::NotFound { .. }) => {
             Failure::NotFound { message, advice: "See nextrung roster list.".to_owned() }

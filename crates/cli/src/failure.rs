@@ -52,6 +52,9 @@ pub(crate) enum Failure {
     /// A second signal came while the service was stopping.
     #[error("ended by a second signal before open calls were finished")]
     Hurried,
+    /// The service ended by itself, because its store takes no more writes.
+    #[error("the service ended: its store stopped for good, as after a failed sync of its file")]
+    StoreStopped,
     /// The answer could not be written.
     #[error("the answer could not be written: {source}")]
     Output {
@@ -110,7 +113,7 @@ impl Failure {
             Self::NotFound { .. } => 1,
             Self::Input { .. } => 2,
             Self::Unreachable { .. } => 3,
-            Self::Output { .. } | Self::Internal { .. } | Self::Hurried => 4,
+            Self::Output { .. } | Self::Internal { .. } | Self::Hurried | Self::StoreStopped => 4,
         }
     }
 
@@ -123,7 +126,8 @@ impl Failure {
             | Self::NotFound { .. }
             | Self::Output { .. }
             | Self::Internal { .. }
-            | Self::Hurried => &[],
+            | Self::Hurried
+            | Self::StoreStopped => &[],
         }
     }
 
@@ -134,11 +138,16 @@ impl Failure {
             Self::Partly { recorded, total, .. } => format!(
                 "{recorded} of {total} sets are recorded. The same command again finishes it: no set is recorded twice."
             ),
-            Self::Unreachable { .. } => {
-                "Start one with `nextrung serve`, or name another with --server or NEXTRUNG_SERVER."
+            Self::Unreachable { message, .. } => on_the_way(message)
+                .unwrap_or(
+                    "Start one with `nextrung serve`, or name another with --server or NEXTRUNG_SERVER.",
+                )
+                .to_owned(),
+            Self::Hurried => "Every write that was acknowledged is kept.".to_owned(),
+            Self::StoreStopped => {
+                "Every write that was acknowledged is kept. See to the disk, and start the service again."
                     .to_owned()
             }
-            Self::Hurried => "Every write that was acknowledged is kept.".to_owned(),
             Self::Output { .. } => String::new(),
             Self::Internal { .. } => {
                 "This should not happen; please report it with what you typed.".to_owned()
@@ -187,6 +196,31 @@ impl Failure {
         }
         json!({ "error": error })
     }
+}
+
+/// How the library of HTTP/2 tells that what came back is none.
+const PLAIN_TO_TLS: &str = "frame with invalid size";
+
+/// What to do about words of the libraries that make connections; nothing when they say nothing of TLS.
+pub(crate) fn on_the_way(message: &str) -> Option<&'static str> {
+    [
+        (PLAIN_TO_TLS, "This port speaks TLS: write https:// in place of http:// (--server, NEXTRUNG_SERVER)."),
+        ("InvalidContentType", "This port speaks no TLS: write http:// in place of https:// (--server, NEXTRUNG_SERVER)."),
+        (
+            "UnknownIssuer",
+            "Name the file of the authority that vouches for the service with --authority or NEXTRUNG_AUTHORITY.",
+        ),
+        ("NotValidForName", "Write the name or address that the service's certificate is for (--server, NEXTRUNG_SERVER)."),
+        (
+            "CertificateRequired",
+            "This service asks for a certificate of its callers: name yours with --certificate and --certificate-key \
+             (NEXTRUNG_CERTIFICATE, NEXTRUNG_CERTIFICATE_KEY).",
+        ),
+        ("UnknownCA", "The service does not know the authority of your certificate (--certificate): ask for one of its own."),
+    ]
+    .into_iter()
+    .find(|(word, _)| message.contains(word))
+    .map(|(_, advice)| advice)
 }
 
 #[cfg(test)]

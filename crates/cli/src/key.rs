@@ -27,7 +27,10 @@ const VERBS: &str = "Examples:
 const AFTER: &str = "A key is shown once, when it is made; only a hash of it is kept. Operators keep rosters and keys and see \
 nothing of athletes; coaches train the athletes of their rosters; athletes see and record their own; analysts read and replay.";
 
-const DAY_MS: i64 = 86_400_000;
+/// A day, milliseconds.
+pub(crate) const DAY_MS: i64 = 86_400_000;
+/// The database when none is named.
+const USUAL: &str = "nextrung.db";
 
 /// Make, list and revoke the keys of callers.
 #[derive(Debug, Subcommand)]
@@ -59,7 +62,7 @@ pub(crate) struct DatabaseFlag {
         value_name = "FILE|URL",
         env = "NEXTRUNG_DATABASE",
         hide_env_values = true,
-        default_value = "nextrung.db",
+        default_value = USUAL,
         value_parser = Database::read
     )]
     database: Database,
@@ -72,8 +75,21 @@ impl DatabaseFlag {
         self.database.place("--database", self.trust)
     }
 
+    /// The flags that name the same database to a shell once more, without a password.
+    fn again(&self, place: &Place) -> String {
+        if *place == Place::File(USUAL.into()) {
+            return String::new();
+        }
+        let place = place.to_string();
+        let is_plain = |c: char| c.is_ascii_alphanumeric() || "-_./:@".contains(c);
+        let place =
+            if place.chars().all(is_plain) { place } else { format!("'{}'", place.replace('\'', r"'\''")) };
+        let trust = if self.trust == Trust::default() { "" } else { " --postgres-trusted-network true" };
+        format!(" --database {place}{trust}")
+    }
+
     /// The database, which must be there: a file would be made, and be empty.
-    fn there(&self) -> Result<Place, Failure> {
+    pub(crate) fn there(&self) -> Result<Place, Failure> {
         let place = self.place()?;
         match &place {
             Place::File(path) if !path.is_file() => {
@@ -147,12 +163,13 @@ async fn make(arguments: &MakeArguments, mut output: Output) -> Result<(), Failu
     }
     let told = format!(
         "{}\n\nKept by {} ({}), for {}. It is shown this once: set NEXTRUNG_KEY to it, or send it as\n\
-         `authorization: Bearer ...`. To take it back: nextrung key revoke {}\n",
+         `authorization: Bearer ...`. To take it back: nextrung key revoke {}{}\n",
         text.reveal(),
         key.title,
         key.role.word(),
         reach(&key),
-        key.id
+        key.id,
+        arguments.database.again(&place)
     );
     output.page(&told)
 }
@@ -178,6 +195,7 @@ fn standing(key: &Key) -> String {
     match (key.revoked_at_ms, key.expires_at_ms) {
         (Some(at), _) => format!("revoked {}", day(at)),
         // The last moment before the end.
+        (None, Some(at)) if keeper::is_over(key) => format!("expired, until {}", day(at - 1)),
         (None, Some(at)) => format!("until {}", day(at - 1)),
         (None, None) => "until revoked".to_owned(),
     }

@@ -7,7 +7,7 @@ use std::time::Duration;
 use tonic::{Code, Status};
 use tonic_types::StatusExt;
 
-use crate::failure::Detail;
+use crate::failure::{Detail, on_the_way};
 use crate::names::short;
 
 /// An error the service answered with.
@@ -97,6 +97,10 @@ impl Refusal {
     pub(crate) fn advice(&self) -> String {
         let name = self.metadata.get("name").map(|name| short(name)).unwrap_or_default();
         let parent = name.rsplit_once('/').map_or("ROSTER", |(parent, _)| parent);
+        // What the service says has a reason.
+        if let Some(advice) = on_the_way(&self.message).filter(|_| self.reason.is_empty()) {
+            return advice.to_owned();
+        }
         match self.reason.as_str() {
             "BAD_FIELDS" if self.request_id.is_none() => "Mend what is named above and ask again.".to_owned(),
             "BAD_FIELDS" => "Nothing was kept. Mend what is named above and send it again.".to_owned(),
@@ -113,6 +117,8 @@ impl Refusal {
                     .to_owned()
             }
             "SET_WITHDRAWN" => "Record the set anew with an id of its own (--id).".to_owned(),
+            "KEY_MISSING" => "Set NEXTRUNG_KEY to your key, or tell it with --key.".to_owned(),
+            "KEY_UNKNOWN" => "It was taken from NEXTRUNG_KEY or --key.".to_owned(),
             "MESSAGE_TOO_LARGE" => "Send less at a time.".to_owned(),
             "INTERNAL" => format!("The service's own log says more. {}", self.repeat()),
             _ if self.may_be_repeated() => self.repeat(),

@@ -85,8 +85,9 @@ async fn obey(arguments: Arguments) -> Result<(), Failure> {
 
 /// A desk for the service that the flags name.
 pub(crate) async fn desk(shared: Shared) -> Result<Desk, Failure> {
-    let service =
-        Connection::open(&shared.server, &Pass { key: shared.key, authority: shared.authority }).await?;
+    let identity = shared.certificate.zip(shared.certificate_key);
+    let pass = Pass { key: shared.key, authority: shared.authority, identity };
+    let service = Connection::open(&shared.server, &pass).await?;
     Ok(Desk { service, output: Output::standard(shared.json), roster: shared.roster })
 }
 

@@ -1,11 +1,12 @@
 //! Serve verb: runs the service until it is told to stop.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::Args;
 use nextrung_domain::problem::Problem;
 use nextrung_server::Settings;
-use nextrung_server::configuration::{Effective, Entry, Layers, entries, listing, read};
+use nextrung_server::configuration::{Effective, Entry, Layers, entries, is_unknown, listing, read};
 use nextrung_server::journal::{self, JournalError};
 use serde_json::{Value, json};
 
@@ -22,10 +23,15 @@ const EXAMPLES: &str = "Examples:
   nextrung serve --config nextrung.toml --show-config
   NEXTRUNG_LOG_FORMAT=text nextrung serve --log-level debug --data my-data";
 const AFTER: &str = "The first line of output says where it listens. Ctrl-C or SIGTERM ends it: open calls are \
-finished first. Only this machine can reach it, unless told otherwise. One service at a time keeps a file; a PostgreSQL \
+finished first. It ends by itself, with exit code 4, when its disk failed and only a new start helps: let something start it \
+again. Only this machine can reach it, unless told otherwise. One service at a time keeps a file; a PostgreSQL \
 database may be shared by several, and its password may stand in PGPASSWORD, where no list of processes shows it. Every \
 setting can also be a variable (NEXTRUNG_LIMITS_CALLS for --limits-calls) or a line of the file that --config names \
 (limits.calls = 500); deploy/SETTINGS.md explains each.";
+
+/// How long a service whose store stopped for good goes on before it ends: probes and health say meanwhile why, and calls are
+/// answered, those about what is there among them.
+const LAST_LOOK: Duration = Duration::from_secs(5);
 
 /// Run the service on this machine.
 #[derive(Debug, Args)]
@@ -54,7 +60,7 @@ pub(crate) async fn run(arguments: &ServeArguments, mut output: Output) -> Resul
     ended
 }
 
-/// Serves until the first signal to stop, and drains until the second.
+/// Serves until the first signal to stop or until the store stops for good, and drains until the next signal.
 async fn serve(settings: Settings, output: &mut Output) -> Result<(), Failure> {
     let mut signals = StopSignals::listen()?;
     let service = tokio::select! {
@@ -62,16 +68,29 @@ async fn serve(settings: Settings, output: &mut Output) -> Result<(), Failure> {
         () = signals.wait() => return Ok(()),
     };
     say_where(&service, output)?;
-    signals.wait().await;
-    tracing::info!("stopping: open calls are finished first");
-    tokio::select! {
-        stopped = service.stop() => {
-            stopped?;
-            tracing::info!("stopped");
-            Ok(())
+    let is_broken = tokio::select! {
+        () = signals.wait() => false,
+        () = service.store_stopped() => true,
+    };
+    if is_broken {
+        tracing::error!("the store stopped for good: the service ends, to be started anew");
+        tokio::select! {
+            () = signals.wait() => {}
+            () = tokio::time::sleep(LAST_LOOK) => {}
         }
-        () = signals.wait() => Err(Failure::Hurried),
     }
+    tracing::info!("stopping: open calls are finished first");
+    let stopped = tokio::select! {
+        stopped = service.stop() => stopped,
+        () = signals.wait() => Err(Failure::Hurried),
+    };
+    // A store that has stopped cannot be closed well.
+    if is_broken {
+        return Err(Failure::StoreStopped);
+    }
+    stopped?;
+    tracing::info!("stopped");
+    Ok(())
 }
 
 fn say_where(service: &Service, output: &mut Output) -> Result<(), Failure> {
@@ -104,7 +123,12 @@ fn effective(arguments: &ServeArguments) -> Result<Effective, Failure> {
 
 fn refused(problems: Vec<Problem>) -> Failure {
     let count = problems.len();
-    let keys: Vec<&str> = entries().iter().map(|entry| entry.key).collect();
+    let keys = if problems.iter().any(is_unknown) {
+        let keys: Vec<&str> = entries().iter().map(|entry| entry.key).collect();
+        format!(" Keys are {}.", keys.join(", "))
+    } else {
+        String::new()
+    };
     let detail = |Problem { field, found, expected }| Detail {
         place: field,
         text: format!("found {found}; expected {expected}"),
@@ -112,7 +136,7 @@ fn refused(problems: Vec<Problem>) -> Failure {
     Failure::Input {
         message: format!("the settings have {count} {}", if count == 1 { "problem" } else { "problems" }),
         details: problems.into_iter().map(detail).collect(),
-        advice: format!("Nothing was started. Keys are {}. See nextrung serve --help.", keys.join(", ")),
+        advice: format!("Nothing was started.{keys} See nextrung serve --help."),
     }
 }
 
@@ -129,16 +153,26 @@ fn show(entries: &[Entry], output: &mut Output) -> Result<(), Failure> {
 pub(crate) struct StopSignals {
     #[cfg(unix)]
     terminate: tokio::signal::unix::Signal,
+    /// Taken from the beginning too, so that one that comes while nobody waits is not lost.
+    #[cfg(unix)]
+    interrupt: tokio::signal::unix::Signal,
 }
 
 impl StopSignals {
     /// Takes the signals from now on.
     pub(crate) fn listen() -> Result<Self, Failure> {
-        Ok(Self {
-            #[cfg(unix)]
-            terminate: tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate())
-                .map_err(|error| Failure::internal(&format!("no signals: {error}")))?,
-        })
+        #[cfg(unix)]
+        {
+            use tokio::signal::unix::{SignalKind, signal};
+            let taken =
+                |kind| signal(kind).map_err(|error| Failure::internal(&format!("no signals: {error}")));
+            Ok(Self {
+                terminate: taken(SignalKind::terminate())?,
+                interrupt: taken(SignalKind::interrupt())?,
+            })
+        }
+        #[cfg(not(unix))]
+        Ok(Self {})
     }
 
     /// Waits for the first of them.
@@ -146,7 +180,7 @@ impl StopSignals {
         #[cfg(unix)]
         tokio::select! {
             _ = self.terminate.recv() => {}
-            _ = tokio::signal::ctrl_c() => {}
+            _ = self.interrupt.recv() => {}
         }
         #[cfg(not(unix))]
         drop(tokio::signal::ctrl_c().await);

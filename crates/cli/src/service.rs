@@ -35,6 +35,11 @@ impl Service {
         self.running.metrics_addr()
     }
 
+    /// Waits until its store has stopped for good, and only a new start helps.
+    pub(crate) async fn store_stopped(&self) {
+        self.running.store_stopped().await;
+    }
+
     /// Ends it: open calls are finished, the database is closed.
     pub(crate) async fn stop(self) -> Result<(), Failure> {
         self.running.stop().await.map_err(|error| Failure::internal(&chain(&error)))

@@ -23,7 +23,7 @@ mod page;
 mod reading;
 mod value;
 
-pub use layers::{FILE_VARIABLE, Layers, Origin, flag, variable};
+pub use layers::{FILE_VARIABLE, Layers, Origin, flag, is_unknown, variable};
 pub use listing::listing;
 pub use page::page;
 pub use reading::Entry;

@@ -30,6 +30,7 @@ mod document;
 mod frames;
 mod lines;
 pub mod message;
+mod place;
 pub(crate) mod pool;
 mod query;
 mod reading;
@@ -100,7 +101,7 @@ impl Json {
         let answer = self.through_door(&head.headers, (&route.path, translation, body), peer).await;
         let (parts, body) = answer.into_parts();
         let mut answer = match Status::from_header_map(&parts.headers).filter(told::is_error) {
-            Some(status) => told::response(&status),
+            Some(status) => told::response(&status, &route.method.input()),
             None if route.method.is_server_streaming() => streamed(route, Frames::of(body).until(end)).await,
             None => single(route, Frames::of(body)).await,
         };
@@ -189,31 +190,32 @@ fn is_json(headers: &HeaderMap) -> bool {
 
 /// The one message of an answer. What the answer holds, such as a place, is held until the JSON was taken.
 async fn single(route: &'static Route, mut frames: Frames) -> Response<Body> {
+    let refused = |status: &Status| told::response(status, &route.method.input());
     let message = match frames.next().await {
         Some(Ok(message)) => message,
-        Some(Err(status)) => return told::response(&status),
-        None => return told::response(&internal("an answer without a message")),
+        Some(Err(status)) => return refused(&status),
+        None => return refused(&internal("an answer without a message")),
     };
     // The status comes behind the message.
     if let Some(Err(status)) = frames.next().await {
-        return told::response(&status);
+        return refused(&status);
     }
     match told::text(&route.method.output(), &message) {
         Ok(text) => {
             let body = Body::new(Full::from(text));
             document(JSON, HeldBody::keeping(body, frames.into_body()))
         }
-        Err(status) => told::response(&status),
+        Err(status) => refused(&status),
     }
 }
 
 /// The messages of an answer, one a line. An error before the first has a status of its own, a later one is the last line.
 async fn streamed(route: &'static Route, mut frames: Frames) -> Response<Body> {
     match frames.next().await {
-        Some(Err(status)) => told::response(&status),
+        Some(Err(status)) => told::response(&status, &route.method.input()),
         first => {
             let first = first.and_then(Result::ok);
-            document(JSON_LINES, Body::new(Lines::new(route.method.output(), first, frames)))
+            document(JSON_LINES, Body::new(Lines::new(route.method.clone(), first, frames)))
         }
     }
 }

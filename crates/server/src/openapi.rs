@@ -8,6 +8,7 @@ use crate::json::route::{self, Carried, Route};
 use crate::json::template::{Segment, Template};
 
 mod comments;
+mod error;
 mod parameters;
 mod refusals;
 mod schema;
@@ -40,7 +41,8 @@ fn description() -> Value {
             "summary": "What to train next, and why: the contract over plain HTTP.",
             "description": "JSON by the canonical mapping of protocol buffers: whole numbers of 64 bits are texts, what is \
                 empty is left out. Requests are taken with names as here or as in the contract; names that are not known are \
-                refused.",
+                refused. Errors name fields as here. Names that are not known and values of another kind are told first, all of \
+                them, and what else is bad once they are mended.",
             "license": {"name": "MIT OR Apache-2.0", "identifier": "MIT OR Apache-2.0"},
         },
         "servers": [{"url": "/"}],

@@ -4,6 +4,8 @@ use std::sync::Mutex;
 use std::sync::PoisonError;
 use std::time::{Duration, Instant};
 
+use tokio_util::sync::CancellationToken;
+
 /// How long a failed write counts as a failing store. Who is not ready gets no calls, so that nothing would show that it works
 /// again.
 const WRITE_DOUBT: Duration = Duration::from_secs(5);
@@ -23,21 +25,21 @@ struct State {
     answers: bool,
     /// When a write last failed for a reason that may pass.
     write_failed: Option<Instant>,
-    /// The store takes no more writes before a new start.
-    is_broken: bool,
 }
 
 /// Whether the service takes calls, and whether there is a reason to start it anew.
 #[derive(Debug)]
 pub(crate) struct Readiness {
     state: Mutex<State>,
+    /// Cancelled when the store takes no more writes before a new start.
+    broken: CancellationToken,
 }
 
 impl Readiness {
     /// Of a service that starts.
     pub(crate) fn starting() -> Self {
-        let state = State { phase: Phase::Starting, answers: true, write_failed: None, is_broken: false };
-        Self { state: Mutex::new(state) }
+        let state = State { phase: Phase::Starting, answers: true, write_failed: None };
+        Self { state: Mutex::new(state), broken: CancellationToken::new() }
     }
 
     fn change(&self, change: impl FnOnce(&mut State)) {
@@ -70,12 +72,20 @@ impl Readiness {
 
     /// The store takes no more writes. Said while draining, it is as it should be.
     pub(crate) fn store_stopped(&self) {
-        self.change(|state| state.is_broken |= state.phase != Phase::Draining);
+        if self.state().phase != Phase::Draining {
+            self.broken.cancel();
+        }
+    }
+
+    /// Waits until nothing but a new start helps.
+    pub(crate) async fn broken(&self) {
+        self.broken.cancelled().await;
     }
 
     /// Why no calls should come, in one word; nothing when they should.
     pub(crate) fn objection(&self) -> Option<&'static str> {
-        let State { phase, answers, write_failed, is_broken } = self.state();
+        let State { phase, answers, write_failed } = self.state();
+        let is_broken = self.broken.is_cancelled();
         let in_doubt = write_failed.is_some_and(|at| at.elapsed() < WRITE_DOUBT);
         match phase {
             Phase::Starting => Some("starting"),
@@ -87,7 +97,7 @@ impl Readiness {
 
     /// True until nothing but a new start helps.
     pub(crate) fn is_alive(&self) -> bool {
-        !self.state().is_broken
+        !self.broken.is_cancelled()
     }
 }
 

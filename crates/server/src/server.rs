@@ -234,7 +234,11 @@ pub fn lock(database: &Path) -> Result<File, StartError> {
     path.push(".lock");
     let path = PathBuf::from(path);
     let failed = |source| StartError::Lock { path: path.clone(), source };
-    let file = File::options().create(true).truncate(false).write(true).open(&path).map_err(failed)?;
+    let mut options = File::options();
+    options.create(true).truncate(false).write(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    let file = options.open(&path).map_err(failed)?;
     match file.try_lock() {
         Ok(()) => Ok(file),
         Err(TryLockError::WouldBlock) => Err(StartError::InUse { path: database.to_path_buf() }),
@@ -277,6 +281,12 @@ impl Running {
     /// How many athletes' states are cached, and the bytes they take, about.
     pub fn cache_size(&self) -> (usize, usize) {
         self.api.engine.cache_size()
+    }
+
+    /// Waits until the store has stopped for good, as after a failed sync of its file: reads go on, nothing is written any more,
+    /// and only a new start helps.
+    pub async fn store_stopped(&self) {
+        self.pulse.readiness.broken().await;
     }
 
     /// Stops in order: not ready any more, for as long as those who ask need to notice; no new connections, streams that would

@@ -143,6 +143,8 @@ pub struct Mapping {
     pub stop: Option<Stop>,
     /// Stop of sets that say none and reach their planned target, instead of `stop`.
     pub stop_at_target: Option<Stop>,
+    /// What a guess left open: settings, fields and headers. No row is read before it is said.
+    pub unsaid: Vec<String>,
     /// The columns of each field.
     pub columns: BTreeMap<Field, Vec<ColumnName>>,
     /// Words of the exercise column in small letters, by what they mean: `ladder/rung`, or nothing to leave the row out.

@@ -93,6 +93,9 @@ pub struct NotationFault {
 
 /// Reads a cell. Fails at the first sign that has no one meaning.
 pub fn read_sets_of_cell(text: &str, style: Style) -> Result<Vec<NotedSet>, NotationFault> {
+    if let Some(at) = style.has_decimal_comma.then(|| comma_of_two(text)).flatten() {
+        return Err(NotationFault { at, found: "`,`".to_owned(), expected: TWO });
+    }
     let signs: Vec<char> = text.chars().map(|c| if c.is_whitespace() { ' ' } else { c }).collect();
     let mut reading = Reading { signs, at: 0, style, sets: Vec::new() };
     loop {
@@ -114,11 +117,23 @@ pub fn read_sets_of_cell(text: &str, style: Style) -> Result<Vec<NotedSet>, Nota
     if reading.sets.is_empty() { Err(reading.fault(SET)) } else { Ok(reading.sets) }
 }
 
+/// Where the comma stands in a cell of two numbers that may be one: the letter, from 1.
+fn comma_of_two(text: &str) -> Option<usize> {
+    let (whole, part) = text.trim().split_once(',')?;
+    let are_figures =
+        [whole, part].iter().all(|side| !side.is_empty() && side.bytes().all(|b| b.is_ascii_digit()));
+    let before = text.chars().take_while(|c| *c != ',').count();
+    are_figures.then_some(before + 1)
+}
+
+const TWO: &str = "one reading, since numbers have a decimal comma here: `5 0` for two sets, `5` for a whole count; a spreadsheet \
+                   may have added the `,0`";
 const SET: &str = "sets such as `5 5 4`, `3x5`, `10s 8s` or `5@+10`, with `f` after one that failed; a note belongs into \
                    its own column";
 const COMMA: &str = "one reading: a blank after a comma that separates sets, `5@2, 5`, or decimal = \"comma\" in the \
                      mapping for a load of 2.5";
-const WORD: &str = "`f`, `r` with the reps in reserve, or how the set ended: target, strength, balance, line, failed, \
+const LOAD: &str = "a load behind an @, `5@10kg`";
+const WORD: &str = "`f` for a failed try, `r` with the reps in reserve, or how the set ended: target, strength, balance, line, failed, \
                     chosen, pain, interrupted or other";
 
 struct Reading {
@@ -295,7 +310,8 @@ impl Reading {
             };
         }
         let stop = if word == "f" { Some(Stop::Failed) } else { Stop::from_word(&word) };
-        let Some(stop) = stop else { return Err(self.fault(WORD)) };
+        let is_mass = matches!(word.as_str(), "kg" | "kgs" | "lb" | "lbs");
+        let Some(stop) = stop else { return Err(self.fault(if is_mass { LOAD } else { WORD })) };
         match self.sets.last_mut() {
             Some(set) if set.stop.is_none() => set.stop = Some(stop),
             _ => return Err(self.fault("one way of ending a set")),
@@ -349,6 +365,8 @@ mod tests {
         ] {
             assert_eq!(read(text), wanted, "{text:?}");
         }
+        let point = |text| read_sets_of_cell(text, Style::default()).unwrap().len();
+        assert_eq!((point("5,0"), point("5,4")), (2, 2), "where points are decimal a comma separates");
         let pounds = Style { has_decimal_comma: false, is_in_pounds: true };
         let loads =
             |text| read_sets_of_cell(text, pounds).unwrap().iter().map(|s| s.load_kg).collect::<Vec<_>>();
@@ -363,6 +381,8 @@ mod tests {
 
     #[test]
     fn what_may_mean_several_things_is_refused_at_its_place() {
+        let kilograms = read_sets_of_cell("10 kg x 5", Style::default()).unwrap_err();
+        assert_eq!((kilograms.at, kilograms.expected), (4, LOAD));
         for (text, wanted) in [
             ("", "1 nothing"),
             ("max", "1 `max`"),
@@ -381,6 +401,8 @@ mod tests {
             ("1234567", "1 `1`"),
             ("5?", "2 `?`"),
             ("(5)", "1 `(`"),
+            (" 5,0", "3 `,`"),
+            ("1,250", "2 `,`"),
             ("5 5 ✓", "5 `✓`"),
         ] {
             assert_eq!(read(text), wanted, "{text:?}");

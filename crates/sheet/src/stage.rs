@@ -62,6 +62,7 @@ mod session;
 mod summary;
 
 use aside::Aside;
+pub use condition::OWN_LOG;
 pub(crate) use condition::find_sheet;
 use condition::lacks;
 pub use delivery::{Delivered, DeliveryError};

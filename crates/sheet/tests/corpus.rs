@@ -38,6 +38,8 @@ struct Case {
     file: String,
     named: Vec<NamedColumn>,
     say: Option<Mapping>,
+    /// The text of `say`.
+    said: String,
     mapping: Option<Mapping>,
     outcome: String,
 }
@@ -54,6 +56,7 @@ fn read_case(path: &Path) -> Case {
         file: given("file").expect("the name of the sheet"),
         named: given("named").unwrap_or_default().lines().map(named).collect(),
         say: given("say").map(mapping),
+        said: given("say").unwrap_or_default(),
         mapping: given("mapping").map(mapping),
         outcome: given("outcome").expect("an outcome"),
     }
@@ -65,7 +68,10 @@ fn named(line: &str) -> NamedColumn {
 }
 
 /// A guess with what a coach says laid over it.
-fn overlaid(guess: Mapping, said: Mapping) -> Mapping {
+fn overlaid(guess: Mapping, said: Mapping, text: &str) -> Mapping {
+    let is_said = |open: &String| {
+        text.lines().any(|line| line.starts_with(&format!("{open} =")) || line == format!("# {open}"))
+    };
     let given = Mapping::default();
     let mut mapping = Mapping {
         day_order: said.day_order.or(guess.day_order),
@@ -79,6 +85,7 @@ fn overlaid(guess: Mapping, said: Mapping) -> Mapping {
         undone: said.undone,
         mass_unit: if said.mass_unit == given.mass_unit { guess.mass_unit } else { said.mass_unit },
         rest_unit: if said.rest_unit == given.rest_unit { guess.rest_unit } else { said.rest_unit },
+        unsaid: guess.unsaid.into_iter().filter(|open| !is_said(open)).collect(),
         fill_down: if said.fill_down.is_empty() { guess.fill_down } else { said.fill_down },
         layout: if said.layout == given.layout { guess.layout } else { said.layout },
         has_decimal_comma: guess.has_decimal_comma || said.has_decimal_comma,
@@ -151,7 +158,7 @@ fn import(case: &Case, bytes: &[u8], lines: &mut Vec<String>) -> Result<(), Refu
             lines.extend(guess.questions.iter().map(|question| format!("question {question}")));
             let written = Mapping::read(&guess.write()).expect("a guess reads back, its comments too");
             assert_eq!(written, guess.mapping);
-            overlaid(guess.mapping, told)
+            overlaid(guess.mapping, told, &case.said)
         }
     };
     let import = Import::new(&grid, &mapping, &rungs)?;

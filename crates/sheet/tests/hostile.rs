@@ -307,6 +307,15 @@ mod files {
                 wrong.push(format!("{name}: {kilobytes} KB so far; {found}"));
             }
         }
+        // An older encoding may take three bytes for one.
+        let older = vec![0x80; 64 * 1024 * 1024];
+        let refused =
+            Grid::open("bad", &older, Encoding::Windows1252).map(drop).map_err(|refusal| refusal.to_string());
+        let says = "found 201326592 bytes of text; expected at most 134217728 bytes";
+        let kilobytes = most_kilobytes();
+        if !refused.as_ref().is_err_and(|refusal| refusal.contains(says)) || kilobytes > MOST {
+            wrong.push(format!("an older encoding that grows: {kilobytes} KB so far; {refused:?}"));
+        }
         assert!(wrong.is_empty(), "{}", wrong.join("\n"));
         let most = most_kilobytes();
         assert!(most > 60 * 1024, "{most} KB: less than the largest file itself, so memory is not counted");

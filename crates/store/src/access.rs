@@ -4,7 +4,11 @@ use nextrung_domain::ids::{AthleteId, RosterId};
 
 use crate::key::KeyId;
 
-/// One call, once it ended. The log adds rows and never changes them; an erasure takes out of them what names the erased.
+/// Rows that are forgotten in one transaction, so that nobody waits long for it.
+pub(crate) const FORGOTTEN_AT_ONCE: i64 = 5_000;
+
+/// One call, once it ended. The log adds rows and never changes them; an erasure takes out of them what names the erased, and
+/// whoever keeps the database may have the oldest forgotten.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct AccessRecord {
     /// Its own name within the roster; names sort by time.

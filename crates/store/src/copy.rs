@@ -6,8 +6,11 @@ use nextrung_domain::ids::RosterId;
 use tokio::sync::mpsc::{self, Sender};
 
 use crate::error::StoreError;
+use crate::key::KeyId;
 use crate::page::Page;
 use crate::row::{Parcel, QUEUE, Rows, Seal, Sealing, seal_of};
+
+pub mod keys;
 
 /// Rosters listed at once.
 const PAGE: u32 = 1000;
@@ -32,6 +35,12 @@ pub enum CopyError {
         /// The rosters.
         rosters: Vec<RosterId>,
     },
+    /// The target has keys of these ids with other content.
+    #[error("the target has other content under the keys {}", ids(keys))]
+    KeysDiffer {
+        /// The keys.
+        keys: Vec<KeyId>,
+    },
     /// Somebody wrote to the source while it was read.
     #[error("{} was written to while it was copied; nothing was kept", list(std::slice::from_ref(roster)))]
     Moved {
@@ -45,6 +54,10 @@ pub enum CopyError {
 
 fn list(rosters: &[RosterId]) -> String {
     rosters.iter().map(|roster| format!("`rosters/{roster}`")).collect::<Vec<_>>().join(", ")
+}
+
+fn ids(keys: &[KeyId]) -> String {
+    keys.iter().map(KeyId::as_str).collect::<Vec<_>>().join(", ")
 }
 
 /// Copies rosters, or all when none is named, with everything that is kept about them. A roster that the target has with equal content is

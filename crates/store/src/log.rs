@@ -33,9 +33,11 @@ pub enum Place {
 
 impl Place {
     /// Reads a place: the address of a PostgreSQL database, or else the path of a file. Fails when it begins like an
-    /// address and is none.
+    /// address of anything, and is none of a PostgreSQL database.
     pub fn parse(text: &str) -> Result<Self, BadAddress> {
-        if PostgresAddress::is_meant(text) {
+        let is_in_scheme = |c: char| c.is_ascii_alphanumeric() || "+-.".contains(c);
+        let scheme = text.split_once("://").map(|(scheme, _)| scheme);
+        if scheme.is_some_and(|scheme| !scheme.is_empty() && scheme.chars().all(is_in_scheme)) {
             Ok(Self::Postgres(PostgresAddress::parse(text)?))
         } else {
             Ok(Self::File(PathBuf::from(text)))
@@ -112,6 +114,15 @@ impl Log {
             Place::File(path) => Self::Sqlite(SqliteStore::open(path, options.sqlite).await?),
             Place::Postgres(address) => Self::Postgres(PostgresStore::open(address, options.postgres).await?),
         })
+    }
+
+    /// Takes what ended in a roster before a moment, milliseconds since 1970-01-01 UTC, out of the record of accesses; how many
+    /// rows. Services may go on meanwhile.
+    pub async fn forget_accesses(&self, roster: &RosterId, before_ms: i64) -> Result<u64, StoreError> {
+        match self {
+            Self::Sqlite(store) => store.forget_accesses(roster, before_ms).await,
+            Self::Postgres(store) => store.forget_accesses(roster, before_ms).await,
+        }
     }
 }
 
@@ -295,5 +306,22 @@ impl Rows for Log {
 
     async fn take(&self, from: Receiver<Parcel>) -> Result<(), StoreError> {
         either!(self, take(from))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_of_another_kind_is_no_file() {
+        for text in ["mysql://coach:s3cret@db/hall", "POSTGRES://coach:s3cret@db/hall", "file:///hall.db"] {
+            let bad = Place::parse(text).unwrap_err().to_string();
+            assert!(bad.contains("it does not begin with postgres://") && !bad.contains("s3cret"), "{bad}");
+        }
+        for path in ["hall.db", "/var/lib/hall.db", "./a://b", "://hall.db", "C:/hall.db"] {
+            assert_eq!(Place::parse(path), Ok(Place::File(path.into())), "{path}");
+        }
+        assert!(matches!(Place::parse("postgres://coach@db/hall"), Ok(Place::Postgres(_))));
     }
 }

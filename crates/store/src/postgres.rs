@@ -87,6 +87,21 @@ impl PostgresStore {
     }
 }
 
+impl PostgresStore {
+    /// Takes what ended in a roster before a moment, milliseconds since 1970-01-01 UTC, out of the record of accesses, some at a
+    /// time, so that others write in between; how many rows.
+    pub async fn forget_accesses(&self, roster: &RosterId, before_ms: i64) -> Result<u64, StoreError> {
+        let mut gone = 0;
+        loop {
+            let client = self.connections.get().await?;
+            match accesses::forget(&client, roster, before_ms).await? {
+                0 => return Ok(gone),
+                some => gone += some,
+            }
+        }
+    }
+}
+
 /// Reads are begun anew once when their connection turns out to be gone, as all are after a restart of the server.
 macro_rules! read {
     ($store:expr, |$conn:ident| $read:expr) => {{

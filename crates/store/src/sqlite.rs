@@ -90,6 +90,20 @@ impl SqliteStore {
         spawn_blocking(open).await.map_err(|_| StoreError::Stopped)?
     }
 
+    /// Takes what ended in a roster before a moment, milliseconds since 1970-01-01 UTC, out of the record of accesses, some at a
+    /// time, so that others write in between; how many rows.
+    pub async fn forget_accesses(&self, roster: &RosterId, before_ms: i64) -> Result<u64, StoreError> {
+        let mut gone = 0;
+        loop {
+            let roster = roster.clone();
+            let some = self.writer.write(move |conn: &_| accesses::forget(conn, &roster, before_ms)).await?;
+            if some == 0 {
+                return Ok(gone);
+            }
+            gone += u64::try_from(some).unwrap_or(u64::MAX);
+        }
+    }
+
     /// How much was written since the log was opened.
     pub fn counts(&self) -> WriteCounts {
         self.writer.counts()

@@ -5,12 +5,14 @@
 use std::error::Error;
 use std::sync::Arc;
 
-use nextrung_domain::ids::RosterId;
+use nextrung_domain::ids::{AthleteId, RosterId};
 use nextrung_store::append::Append;
 use nextrung_store::conformance::scene;
+use nextrung_store::copy::keys::Keys;
 use nextrung_store::copy::{Copied, CopyError, copy};
 use nextrung_store::erasure::Erasure;
 use nextrung_store::error::StoreError;
+use nextrung_store::key::{KeyId, KeyRecord, Reach, Role};
 use nextrung_store::page::Page;
 use nextrung_store::postgres::{PostgresAddress, PostgresOptions, PostgresStore, throwaway};
 use nextrung_store::record::{Days, NewRoster};
@@ -206,5 +208,56 @@ async fn what_does_not_read_back_is_not_kept() -> Outcome<()> {
     for refused in [take(&*target, good.clone()).await, take(&*database, good).await] {
         assert!(matches!(refused, Err(StoreError::AlreadyExists { what: "roster", .. })), "{refused:?}");
     }
+    Ok(())
+}
+
+fn key(digit: char, role: Role, reaches: &[(&str, Option<&str>)]) -> Outcome<KeyRecord> {
+    let reach = |(roster, athlete): &(&str, Option<&str>)| {
+        let athlete = athlete.map(AthleteId::new).transpose()?;
+        Ok(Reach { roster: RosterId::new(roster)?, athlete })
+    };
+    Ok(KeyRecord {
+        id: KeyId::new(&digit.to_string().repeat(16)).ok_or("an id")?,
+        secret_hash: [u8::try_from(digit)?; 32],
+        role,
+        title: "Zoë’s \u{0} key".to_owned(),
+        reaches: reaches.iter().map(reach).collect::<Outcome<_>>()?,
+        created_at_ms: scene::NOW,
+        expires_at_ms: Some(scene::NOW + 5),
+        revoked_at_ms: (digit == '2').then_some(scene::NOW + 3),
+    })
+}
+
+/// There and back, as they were, and those alone that reach nothing but what was copied.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn keys_follow_their_rosters() -> Outcome<()> {
+    let ((first, _one), second, (third, _two)) = (file().await?, database().await?, file().await?);
+    fill(&first).await?;
+    let all = [
+        key('1', Role::Operator, &[])?,
+        key('2', Role::Coach, &[("hall", None)])?,
+        key('3', Role::Athlete, &[("hall", Some("wren"))])?,
+        key('4', Role::Analyst, &[("a-1", None), ("hall", None)])?,
+    ];
+    for key in &all {
+        first.create_key(key.clone()).await?;
+    }
+    let hall = [RosterId::new("hall")?];
+    let keys = Keys::find(&*first, &*second, &hall).await?;
+    assert!(keys.put(&*second).await.is_err(), "their roster is not there yet");
+    copy(&*first, &*second, &hall).await?;
+    assert_eq!((keys.put(&*second).await?, keys.there, keys.left), (2, 0, 2));
+    assert_eq!(second.keys(&Page::first(9)).await?.items, all[1..3]);
+    let rest = Keys::find(&*first, &*second, &[]).await?;
+    copy(&*first, &*second, &[]).await?;
+    assert_eq!((rest.put(&*second).await?, rest.there, rest.left), (2, 2, 0));
+    let back = Keys::find(&*second, &*third, &[]).await?;
+    copy(&*second, &*third, &[]).await?;
+    assert_eq!(back.put(&*third).await?, 4);
+    assert_eq!(third.keys(&Page::first(9)).await?.items, all);
+    third.revoke_key(&all[0].id, scene::NOW + 1).await?;
+    let differ = Keys::find(&*second, &*third, &[]).await;
+    let is_named = matches!(&differ, Err(CopyError::KeysDiffer { keys }) if *keys == [all[0].id.clone()]);
+    assert!(is_named, "{differ:?}");
     Ok(())
 }

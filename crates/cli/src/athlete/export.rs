@@ -137,7 +137,12 @@ impl Received {
 fn write(to: &Path, who: &str, received: &Received) -> io::Result<()> {
     let parent = to.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
     fs::create_dir_all(parent)?;
-    let folder = tempfile::Builder::new().prefix(".export-").tempdir_in(parent)?;
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".export-");
+    // For its owner alone, who may hand it on.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o700));
+    let folder = builder.tempdir_in(parent)?;
     let file = |name: &str| File::create_new(folder.path().join(name)).map(io::BufWriter::new);
     let mut out = file("athlete.json")?;
     serde_json::to_writer_pretty(&mut out, &received.json)?;

@@ -85,6 +85,11 @@ fn refused(error: &StoreError, from: &Path) -> Failure {
         Failure::usage(message, "Nothing is overwritten: name another file, or move that one away.")
     } else if matches!(error, StoreError::Foreign { .. } | StoreError::UnknownSchema { .. }) {
         Failure::usage(message, advice)
+    } else if matches!(error, StoreError::Corrupt { .. } | StoreError::Unproven { .. }) {
+        Failure::usage(
+            format!("{} is damaged: {message}", from.display()),
+            "Nothing was made. Take an older backup, and look at the disk it lay on.",
+        )
     } else if !from.is_file() {
         Failure::usage(format!("there is no database {}", from.display()), advice)
     } else {

@@ -54,6 +54,9 @@ pub(super) struct AnswerFlags {
     /// Which column holds what, by its header or its letters; may be repeated
     #[arg(long = "column", value_name = "FIELD=HEADER", value_parser = column)]
     columns: Vec<NamedColumn>,
+    /// A column that is asked about and is not to be read, by its header; may be repeated
+    #[arg(long, value_name = "HEADER")]
+    unread: Vec<String>,
 }
 
 const LAYOUTS: [(&str, Layout); 2] =
@@ -114,7 +117,8 @@ impl AnswerFlags {
         answered.extend(self.stop.map(|_| About::Stop));
         mapping.layout = self.layout.unwrap_or(mapping.layout);
         mapping.day_order = self.day_order.or(mapping.day_order);
-        answered.extend(self.day_order.map(|_| About::DayOrder));
+        answered.extend(self.day_order.iter().flat_map(|_| [About::DayOrder, About::ShortYear]));
+        answered.extend(self.unread.iter().map(|title| About::Unread(title.trim().to_owned())));
         mapping.has_decimal_comma = self.decimal.unwrap_or(mapping.has_decimal_comma);
         answered.extend(self.decimal.map(|_| About::Decimal));
         mapping.mass_unit = self.mass_unit.unwrap_or(mapping.mass_unit);
@@ -143,7 +147,10 @@ impl AnswerFlags {
 pub(super) fn flag_for(about: &About) -> String {
     match about {
         About::Column(field) => format!("--column {}=HEADER", field.name()),
-        About::DayOrder => format!("--day-order {}", ORDERS.map(DayOrder::word).join("|")),
+        About::Unread(title) => {
+            format!("--column {} or --unread {}", quoted(&format!("FIELD={title}")), quoted(title))
+        }
+        About::DayOrder | About::ShortYear => format!("--day-order {}", ORDERS.map(DayOrder::word).join("|")),
         About::Decimal => "--decimal point|comma".to_owned(),
         About::MassUnit => "--mass-unit kg|lb".to_owned(),
         About::RestUnit => "--rest-unit s|min".to_owned(),
@@ -172,6 +179,8 @@ pub(super) fn mapping_path(file: &Path) -> String {
 #[cfg(test)]
 mod tests {
     use clap::Parser;
+    use nextrung_sheet::grid::{Encoding, Grid};
+    use nextrung_sheet::mapping::Mapping;
 
     use super::*;
 
@@ -202,6 +211,39 @@ mod tests {
         assert_eq!(column("reps=Clean reps").unwrap(), (Field::Reps, "Clean reps".to_owned()));
         assert!(column("repz=A").unwrap_err().contains("reps"));
         assert!(column("reps=").is_err());
+    }
+
+    #[test]
+    fn what_is_said_is_laid_over_a_guess() {
+        let sheet = b"Date,Who,What,Reps\n2026-03-14,wren,pull-up,5\n";
+        let grid = Grid::open("log.csv", sheet, Encoding::Unicode).unwrap();
+        let source = SourceFlags { file: "log.csv".into(), sheet: None, athlete: None, encoding: None };
+        let laid = |said: &[&str]| {
+            let answers = Line::try_parse_from([&["answers"], said].concat()).unwrap().answers;
+            let mut guess = Mapping::guess(&grid, None, &[]).unwrap();
+            answers.lay_over(&mut guess, &source);
+            guess.mapping
+        };
+        let of = |change: fn(&mut Mapping)| {
+            let mut mapping = laid(&[]);
+            change(&mut mapping);
+            mapping
+        };
+        assert_eq!(laid(&["--skip-hidden"]), of(|mapping| mapping.hidden_rows = HiddenRows::LeaveOut));
+        assert_eq!(laid(&["--skip-undone"]), of(|mapping| mapping.undone = UndoneRows::LeaveOut));
+        assert_eq!(laid(&["--decimal=comma"]), of(|mapping| mapping.has_decimal_comma = true));
+        assert_eq!(laid(&["--mass-unit=lb"]), of(|mapping| mapping.mass_unit = MassUnit::Pounds));
+        assert_eq!(laid(&["--rest-unit=min"]), of(|mapping| mapping.rest_unit = RestUnit::Minutes));
+        assert_eq!(laid(&["--layout=exercise-a-row"]), of(|mapping| mapping.layout = Layout::ExerciseARow));
+        assert_eq!(
+            laid(&["--day-order=day-month-year"]),
+            of(|mapping| mapping.day_order = Some(DayOrder::DayMonth))
+        );
+        assert_eq!(laid(&["--purpose=test"]), of(|mapping| mapping.purpose = Some(Purpose::Test)));
+        let stops = |mapping: &mut Mapping| {
+            (mapping.stop, mapping.stop_at_target) = (Some(Stop::Other), Some(Stop::Target));
+        };
+        assert_eq!(laid(&["--stop=other", "--stop-at-target=target"]), of(stops));
     }
 
     #[test]

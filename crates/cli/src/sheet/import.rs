@@ -281,3 +281,6 @@ async fn recorded(parcel: &Parcel, before: i64, service: &Connection) -> Result<
     let fresh = answered.sets.iter().filter(|set| set.sequence > before).count();
     Ok(Recorded { fresh, known: answered.sets.len() - fresh })
 }
+
+#[cfg(test)]
+mod tests;

@@ -118,7 +118,11 @@ fn next(arguments: &MapArguments, guess: &Guess, roster: Option<&str>) -> String
         return format!("\nNot saved. The same command with -o {path} saves it.\n");
     };
     let map = quoted(&saved.display().to_string());
-    let first = if guess.questions.is_empty() { "" } else { "; what is to be said stands in it as comments" };
+    let first = if guess.questions.is_empty() {
+        ""
+    } else {
+        "; what is to be said stands in it, and nothing is read before"
+    };
     format!(
         "\nSaved as {map}{first}. Next:\n  nextrung sheet import {file} --map {map} --roster {roster} --dry-run\n"
     )

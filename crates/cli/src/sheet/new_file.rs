@@ -122,6 +122,13 @@ mod tests {
     }
 
     #[test]
+    fn a_file_is_made_beside_its_place_where_it_can_take_it_at_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let _begun = NewFile::begin(&folder.path().join("a.toml"), false).unwrap();
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    #[test]
     fn a_name_that_was_taken_meanwhile_is_not_replaced() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.csv");

@@ -31,8 +31,13 @@ pub(super) struct Stamp {
 impl Stamp {
     /// The stamp of a file as it is now.
     pub(super) fn of(path: &Path) -> io::Result<Self> {
-        let metadata = fs::metadata(path)?;
-        Ok(Self { length: metadata.len(), written: metadata.modified().ok() })
+        Ok(Self::from(&fs::metadata(path)?))
+    }
+}
+
+impl From<&fs::Metadata> for Stamp {
+    fn from(metadata: &fs::Metadata) -> Self {
+        Self { length: metadata.len(), written: metadata.modified().ok() }
     }
 }
 
@@ -94,13 +99,13 @@ impl Snapshot {
     }
 
     /// Puts `bytes` in the place of the file, unless somebody changed it since it was read. `on_step` is told of each step
-    /// and may stop it. Whatever happens, the name holds the old bytes or the new ones.
+    /// and may stop it. Whatever happens, the name holds the old bytes or the new ones. Gives the stamp of what was written.
     pub(super) fn overwrite(
         &self,
         path: &Path,
         bytes: &[u8],
         on_step: &mut dyn FnMut(Step) -> io::Result<()>,
-    ) -> Result<(), OverwriteError> {
+    ) -> Result<Stamp, OverwriteError> {
         let mut file = temporary(path)?;
         file.write_all(bytes)?;
         let theirs = fs::metadata(path)?;
@@ -113,9 +118,12 @@ impl Snapshot {
             return Err(OverwriteError::Changed);
         }
         on_step(Step::Compared)?;
+        // Of the file itself: once it has its name, somebody else's may stand in its place.
+        let stamp = Stamp::from(&file.as_file().metadata()?);
         file.persist(path).map_err(|failed| failed.error)?;
         on_step(Step::Renamed)?;
-        Ok(sync_folder(path)?)
+        sync_folder(path)?;
+        Ok(stamp)
     }
 }
 
@@ -195,6 +203,23 @@ mod tests {
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "nothing is left beside it");
     }
 
+    #[cfg(unix)]
+    #[test]
+    fn who_has_the_old_file_open_keeps_it_whole_and_the_new_one_is_made_beside_it() {
+        let (folder, path, snapshot) = old();
+        let mut before = File::open(&path).unwrap();
+        let mut look = |step| {
+            let names = fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name());
+            let beside = names.filter(|name| name.to_string_lossy().starts_with(TEMPORARY)).count();
+            assert_eq!(beside, usize::from(step != Step::Renamed), "{step:?}");
+            Ok(())
+        };
+        snapshot.overwrite(&path, b"another", &mut look).unwrap();
+        let mut text = String::new();
+        before.read_to_string(&mut text).unwrap();
+        assert_eq!((text.as_str(), fs::read_to_string(&path).unwrap().as_str()), ("old", "another"));
+    }
+
     #[test]
     fn a_fault_at_any_step_leaves_one_of_both_and_nothing_beside_it() {
         for faulty in [Step::Written, Step::Synced, Step::Compared, Step::Renamed] {
@@ -214,6 +239,19 @@ mod tests {
         let refused = snapshot.overwrite(&path, b"new", &mut meddle).unwrap_err();
         assert!(matches!(refused, OverwriteError::Changed), "{refused}");
         assert_eq!(fs::read_to_string(&path).unwrap(), "theirs");
+    }
+
+    #[test]
+    fn the_stamp_is_that_of_what_was_written_whoever_writes_next() {
+        for theirs in [None, Some("somebody else's")] {
+            let (_folder, path, snapshot) = old();
+            let mut follow = |step| match theirs.filter(|_| step == Step::Renamed) {
+                Some(text) => fs::write(&path, text),
+                None => Ok(()),
+            };
+            let stamp = snapshot.overwrite(&path, b"new", &mut follow).unwrap();
+            assert_eq!(stamp == Stamp::of(&path).unwrap(), theirs.is_none());
+        }
     }
 
     #[cfg(unix)]

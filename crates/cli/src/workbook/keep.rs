@@ -13,6 +13,7 @@ use serde_json::json;
 
 use crate::arguments::HELP;
 use crate::calendar;
+use crate::connection::Connection;
 use crate::failure::{Detail, Failure};
 use crate::lexicon::Lexicon;
 use crate::names;
@@ -115,7 +116,7 @@ fn nothing_yet(arguments: &KeepArguments) -> String {
 /// What was come to with each workbook, by its name.
 type Told = Vec<(String, Outcome)>;
 
-/// Looks at every workbook once; nothing when it was interrupted, which is between two of them.
+/// Looks at every workbook once; nothing when it was interrupted, which is before the first or between two of them.
 async fn look(
     arguments: &KeepArguments,
     (folder, mapping, roster): (&Folder, Option<&Mapping>, &str),
@@ -124,13 +125,10 @@ async fn look(
     desk: &mut Desk,
 ) -> Result<Option<Told>, Failure> {
     let files = folder.workbooks()?;
-    let keeper = Keeper {
-        service: desk.service.clone(),
-        roll: Roll::call(&desk.service, Some(roster)).await?,
-        athletes: by_id(desk.service.all_athletes(roster).await?.athletes),
-        lexicon: Lexicon::load(&desk.service).await?,
-        mapping: mapping.cloned(),
-        date: arguments.date,
+    // Nothing is begun yet that must come to its end.
+    let keeper = tokio::select! {
+        keeper = keeper(arguments, mapping, roster, &desk.service) => keeper?,
+        () = signals.wait() => return Ok(None),
     };
     known.retain(|path, _| files.contains(path));
     let mut told = Vec::new();
@@ -148,6 +146,23 @@ async fn look(
         }
     }
     Ok(Some(told))
+}
+
+/// What a look works with, asked of the service.
+async fn keeper(
+    arguments: &KeepArguments,
+    mapping: Option<&Mapping>,
+    roster: &str,
+    service: &Connection,
+) -> Result<Keeper, Failure> {
+    Ok(Keeper {
+        service: service.clone(),
+        roll: Roll::call(service, Some(roster)).await?,
+        athletes: by_id(service.all_athletes(roster).await?.athletes),
+        lexicon: Lexicon::load(service).await?,
+        mapping: mapping.cloned(),
+        date: arguments.date,
+    })
 }
 
 /// Athletes by their ids.

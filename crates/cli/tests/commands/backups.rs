@@ -160,9 +160,12 @@ fn what_is_no_sound_database_is_not_copied() {
     let middle = bytes.len() / 2 / 4096 * 4096;
     bytes[middle..middle + 64].fill(0xa5);
     std::fs::write(&spoilt, bytes).unwrap();
-    for (from, code) in [(spoilt.as_str(), 4), (path("nothing.db").as_str(), 2)] {
+    for (from, said) in
+        [(spoilt.as_str(), "is damaged"), (path("nothing.db").as_str(), "there is no database")]
+    {
         let refused = run(&["database", "restore", "--from", from, "--to", &to]);
-        assert_eq!(refused.code, code, "{}", refused.stderr);
+        assert_eq!(refused.code, 2, "{}", refused.stderr);
+        assert!(refused.said().contains(said) && !refused.said().contains("report"), "{}", refused.stderr);
     }
     std::fs::write(path("text.db"), "no database").unwrap();
     assert_eq!(run(&["database", "backup", "--database", &path("text.db"), "--to", &to]).code, 2);

@@ -53,6 +53,11 @@ fn a_folder_holds_everything_and_its_sheet_leads_to_the_same_prescription() {
     let to = served.folder.path().join("out/wren");
     let told = export(&served, &to).page().split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(told.contains("10 events, 1 prescriptions, 0 keys, "), "{told}");
+    #[cfg(unix)]
+    {
+        let mode = std::os::unix::fs::PermissionsExt::mode(&std::fs::metadata(&to).unwrap().permissions());
+        assert_eq!(mode & 0o777, 0o700, "for its owner alone");
+    }
     let names: BTreeSet<String> = std::fs::read_dir(&to)
         .unwrap()
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())

@@ -5,6 +5,7 @@ use std::process::Stdio;
 use std::time::{Duration, Instant};
 
 use crate::hall::{hall, line, mapped, path, put, sets, sheet};
+use crate::kept::{self, MAP};
 use crate::program::{Served, program};
 use crate::workbook::workbook;
 
@@ -173,4 +174,48 @@ fn fifty_thousand_rows_are_recorded_in_little_memory() {
     let again = sheet(&served, "import", &log, &["--map", &map]);
     assert!(again.page().ends_with("\n0 new sets recorded, 50000 known already.\n"), "{}", again.stdout);
     assert_eq!(sets(&served, "hall/athlete-39").len(), 1250);
+}
+
+#[test]
+fn no_more_of_a_file_is_read_than_a_sheet_may_have() {
+    let served = hall();
+    let (folder, map) = (path(&served, "folder"), put(&served, "map.toml", MAP));
+    fs::create_dir(&folder).unwrap();
+    let file = put(&served, "folder/vast.xlsx", "");
+    fs::File::options().write(true).open(&file).unwrap().set_len(1 << 30).unwrap();
+    let import = ["sheet", "import", &file, "--roster", "hall", "--map", &map];
+    let keep = ["workbook", "keep", &folder, "--roster", "hall", "--map", &map, "--once"];
+    for command in [&import[..], &keep] {
+        let ended = watch(&served, command);
+        assert_eq!(ended.code, 2, "{}", ended.text);
+        assert!(ended.text.contains("67108865 bytes; expected at most 67108864 bytes"), "{}", ended.text);
+        assert!(ended.kilobytes < MOST, "{} KB", ended.kilobytes);
+    }
+}
+
+#[test]
+fn what_is_refused_too_often_is_neither_recorded_nor_set_aside_in_part() {
+    let served = hall();
+    let days = |year: u32| move |n: u32| format!("{year}-{:02}-{:02}", n / 200 / 28 + 1, n / 200 % 28 + 1);
+    // A thousand sound sets go to the service first, then six thousand of days to come.
+    let sound = (0..1000).map(days(2026)).map(|day| (day, "lark"));
+    let rows: Vec<(String, &str)> = sound.chain((0..6000).map(days(2030)).map(|day| (day, "wren"))).collect();
+    let line = |(day, who): &(String, &str)| format!("{day},{who},pull/pull-up,5,\n");
+    let text: String =
+        std::iter::once("Date,Who,What,Reps,Note\n".to_owned()).chain(rows.iter().map(line)).collect();
+    let (log, map, aside) =
+        (put(&served, "log.csv", text), put(&served, "map.toml", MAP), path(&served, "aside.csv"));
+    let refused = sheet(&served, "import", &log, &["--map", &map, "--set-aside", &aside]);
+    assert_eq!(refused.code, 2);
+    assert!(refused.said().contains("the service refused so many sets of"), "{}", refused.stderr);
+    assert!(sets(&served, "hall/lark").is_empty() && fs::read(&aside).is_err());
+
+    let cells: Vec<_> = rows.iter().map(|(day, who)| (day.as_str(), *who, "pull/pull-up", "5")).collect();
+    let folder = path(&served, "folder");
+    fs::create_dir(&folder).unwrap();
+    put(&served, "folder/log.xlsx", kept::book(&cells));
+    let looked = served.run(&["workbook", "keep", &folder, "--roster", "hall", "--map", &map, "--once"]);
+    assert_eq!(looked.code, 2);
+    assert!(looked.said().contains("so many sets that none were recorded"), "{}", looked.stderr);
+    assert!(sets(&served, "hall/lark").is_empty());
 }

@@ -189,3 +189,13 @@ fn wrong_usage_says_what_is_missing() {
         assert!(help.page().contains("Examples:\n  nextrung sheet "), "{}", help.stdout);
     }
 }
+
+#[test]
+fn a_trial_by_a_guess_records_nothing_whatever_else_is_said() {
+    let served = hall();
+    let log = put(&served, "log.csv", format!("{HEADER}2026-03-14,Wren,Pull-up,5\n"));
+    let said = ["--purpose", "working", "--stop", "other", "--as-guessed", "--dry-run"];
+    let tried = sheet(&served, "import", &log, &said);
+    assert!(tried.page().contains("Nothing was recorded."), "{}", tried.stdout);
+    assert!(sets(&served, "hall/wren").is_empty());
+}

@@ -21,6 +21,11 @@ fn each_key_opens_what_it_is_for_until_it_is_revoked() {
     let without = served.run(&["roster", "list"]);
     assert_eq!((without.code, without.stdout.as_str()), (1, ""));
     assert!(without.said().contains("a key is wanted"), "{}", without.stderr);
+    assert!(
+        without.said().contains("Set NEXTRUNG_KEY to your key, or tell it with --key"),
+        "{}",
+        without.stderr
+    );
     with_key(&served, &["roster", "add", "hall", "--title", "The hall"], &operator).page();
     let (coach, id) = secret(&["coach", "--of", "hall", "--title", "Zoe"]);
     let wren = ["athlete", "add", "hall/wren", "--name", "Wren", "--equipment", "bar"];
@@ -40,6 +45,10 @@ fn each_key_opens_what_it_is_for_until_it_is_revoked() {
         let secret = hidden.rsplit('-').next().unwrap();
         assert!(!list.stdout.contains(secret), "{}", list.stdout);
     }
+    let again = key(&["make", "operator", "--title", "Another"]);
+    let revoke = again.page().split("nextrung key revoke ").nth(1).unwrap().trim();
+    assert!(revoke.ends_with(&format!(" --database {database}")), "{revoke}");
+    run(&["key", "revoke", revoke.split(' ').next().unwrap(), "--database", &database]).page();
     assert!(key(&["revoke", &id]).page().contains("of Zoe is revoked"));
     let revoked = with_key(&served, &["athlete", "list", "hall"], &coach);
     assert!(revoked.said().contains("was revoked; ask for a new one"), "{}", revoked.stderr);
@@ -61,6 +70,9 @@ fn what_makes_no_key_is_said_with_the_way_to_mend_it() {
     for field in ["role: found `boss`", "of: found `HALL`", "athlete: found `W`", "title: found 0 bytes"] {
         assert!(bad.said().contains(field), "{field}: {}", bad.stderr);
     }
+    let over = key(&["make", "operator", "--title", "Zoe", "--until", "2026-01-31"]);
+    assert_eq!(over.code, 2);
+    assert!(over.said().contains("until: found a day that is over; expected today"), "{}", over.stderr);
     let unfit = key(&["make", "coach", "--title", "Zoe"]);
     assert_eq!(unfit.code, 2);
     assert!(

@@ -32,11 +32,15 @@ mod import_limits;
 mod import_questions;
 mod imports;
 mod kept_folders;
+#[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
+mod kept_loops;
 mod keys;
 mod manuals;
 mod probes;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be read")]
 mod questions;
+#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]
+mod secured;
 #[expect(clippy::unwrap_used, reason = "a test ends where the program cannot be run")]
 mod settings;
 #[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]

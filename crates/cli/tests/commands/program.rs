@@ -49,7 +49,7 @@ impl Ended {
 /// The program with these arguments, away from whatever the environment of the test says.
 pub(crate) fn program(arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_nextrung"));
-    for variable in ["SERVER", "ROSTER", "KEY", "AUTHORITY", "DATABASE"] {
+    for variable in ["SERVER", "ROSTER", "KEY", "AUTHORITY", "CERTIFICATE", "CERTIFICATE_KEY", "DATABASE"] {
         command.env_remove(format!("NEXTRUNG_{variable}"));
     }
     command.args(arguments).env("NO_COLOR", "1");

@@ -79,10 +79,12 @@ fn a_roster_is_a_folder_with_an_overview() {
         assert!(!String::from_utf8_lossy(&content).contains("Lark"), "nobody else is in it");
     }
     assert!(!text(&wren, "xl/sharedStrings.xml").contains("Lark"));
-    fs::remove_file(served.folder.path().join("out/wren.xlsx")).unwrap();
-    let refused = served.run(&write);
-    assert_eq!(refused.code, 2, "{}", refused.stderr);
-    assert!(!served.folder.path().join("out/wren.xlsx").exists(), "all of it or nothing");
+    for first_or_last in ["out/lark.xlsx", "out/wren.xlsx"] {
+        fs::remove_file(served.folder.path().join(first_or_last)).unwrap();
+        let refused = served.run(&write);
+        assert_eq!(refused.code, 2, "{}", refused.stderr);
+        assert!(!served.folder.path().join(first_or_last).exists(), "all of it or nothing");
+    }
 }
 
 #[cfg(unix)]

@@ -53,9 +53,12 @@ pub struct NewKey {
 }
 
 impl NewKey {
-    /// Role, title and reach, or everything that is wrong with them.
-    fn read(self) -> Read<(Role, String, Vec<Reach>)> {
+    /// Role, title and reach, or everything that is wrong with them; `now_ms` is when it is made.
+    fn read(self, now_ms: i64) -> Read<(Role, String, Vec<Reach>)> {
         let mut problems = Vec::new();
+        if self.expires_at_ms.is_some_and(|end| end <= now_ms) {
+            problems.push(Problem::new("until", "a day that is over", "today, in UTC, or a later day"));
+        }
         let words = Role::ALL.map(Role::word).join(", ");
         let role = Role::named(&self.role);
         if role.is_none() {
@@ -94,7 +97,8 @@ impl NewKey {
 /// not fit the role, [`StoreError::NotFound`] for a roster or athlete that is not there.
 pub async fn make(database: &Place, new: NewKey) -> Result<(KeyText, KeyRecord), KeeperError> {
     let expires_at_ms = new.expires_at_ms;
-    let (role, title, reaches) = new.read().map_err(|problems| KeeperError::BadKey { problems })?;
+    let now_ms = SystemClock.now_ms();
+    let (role, title, reaches) = new.read(now_ms).map_err(|problems| KeeperError::BadKey { problems })?;
     let text = KeyText::random().map_err(|source| KeeperError::Random { source })?;
     let key = KeyRecord {
         id: text.id().clone(),
@@ -102,7 +106,7 @@ pub async fn make(database: &Place, new: NewKey) -> Result<(KeyText, KeyRecord),
         role,
         title,
         reaches,
-        created_at_ms: SystemClock.now_ms(),
+        created_at_ms: now_ms,
         expires_at_ms,
         revoked_at_ms: None,
     };
@@ -110,6 +114,11 @@ pub async fn make(database: &Place, new: NewKey) -> Result<(KeyText, KeyRecord),
     let made = store.create_key(key).await;
     store.close().await?;
     Ok((text, made?))
+}
+
+/// True when a key has come to its end by itself.
+pub fn is_over(key: &KeyRecord) -> bool {
+    key.expires_at_ms.is_some_and(|end| end <= SystemClock.now_ms())
 }
 
 /// Every key, in the order of their ids.

@@ -13,7 +13,16 @@ const PREFIX: &str = "NEXTRUNG_";
 /// The variable that names the file.
 pub const FILE_VARIABLE: &str = "NEXTRUNG_CONFIG";
 /// Variables of the verbs that speak to a service; they mean nothing to the service itself.
-const OF_CLIENTS: [&str; 4] = ["NEXTRUNG_SERVER", "NEXTRUNG_ROSTER", "NEXTRUNG_KEY", "NEXTRUNG_AUTHORITY"];
+pub(super) const OF_CLIENTS: [&str; 6] = [
+    "NEXTRUNG_SERVER",
+    "NEXTRUNG_ROSTER",
+    "NEXTRUNG_KEY",
+    "NEXTRUNG_AUTHORITY",
+    "NEXTRUNG_CERTIFICATE",
+    "NEXTRUNG_CERTIFICATE_KEY",
+];
+/// How what was found ends where a key is none.
+const UNKNOWN: &str = "nobody knows";
 
 /// Where a value comes from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -58,6 +67,11 @@ pub fn flag(key: &str) -> String {
 /// The variable of a key: `NEXTRUNG_LIMITS_CALLS` for `limits.calls`.
 pub fn variable(key: &str) -> String {
     format!("{PREFIX}{}", key.replace(['.', '-'], "_").to_ascii_uppercase())
+}
+
+/// True when a problem is that of a key that there is not.
+pub fn is_unknown(problem: &Problem) -> bool {
+    problem.found.ends_with(UNKNOWN)
 }
 
 /// A value of the file.
@@ -140,17 +154,17 @@ impl Layers {
         let remove = "no such key";
         let of_flags = self.flags.keys().filter(|key| !known.contains(&key.as_str())).map(|key| {
             let near = did_you_mean(key, known.iter().copied());
-            Problem::new(flag(key), "a flag nobody knows", format!("{remove}{near}"))
+            Problem::new(flag(key), format!("a flag {UNKNOWN}"), format!("{remove}{near}"))
         });
         let names: Vec<String> = known.iter().map(|key| variable(key)).collect();
         let of_variables = self.variables.keys().filter(|name| !names.contains(name)).map(|name| {
             let near = did_you_mean(name, names.iter().map(String::as_str));
-            Problem::new(name, "a variable nobody knows", format!("no such variable{near}"))
+            Problem::new(name, format!("a variable {UNKNOWN}"), format!("no such variable{near}"))
         });
         let of_file = self.file.iter().filter(|(key, _)| !known.contains(&key.as_str())).map(|(key, at)| {
             let near = did_you_mean(key, known.iter().copied());
             let place = format!("{} line {}, {key}", self.path.display(), at.line);
-            Problem::new(place, "a key nobody knows", format!("{remove}{near}"))
+            Problem::new(place, format!("a key {UNKNOWN}"), format!("{remove}{near}"))
         });
         of_flags.chain(of_variables).chain(of_file).collect()
     }

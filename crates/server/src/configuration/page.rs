@@ -1,7 +1,7 @@
 //! Page: every setting, for people.
 
 use super::entries;
-use super::layers::{flag, variable};
+use super::layers::{OF_CLIENTS, flag, variable};
 use super::reading::Entry;
 
 const HEAD: &str = "# Settings of the service
@@ -20,7 +20,8 @@ nextrung serve --config nextrung.toml       # with the line: limits.calls = 500
   All are told at once, with where they stand, and nothing is started.
 - `nextrung serve --show-config` prints what is in force and where each value comes from, as a file that says the same again.
   It starts nothing. Secrets are never shown, neither there nor in a log nor in an error.
-- `NEXTRUNG_SERVER` and `NEXTRUNG_ROSTER` belong to the verbs that speak to a service and are passed over.
+- {of-clients} belong to the
+  verbs that speak to a service and are passed over.
 
 This page is written by the program (`cargo run -p nextrung-server --example settings_page > deploy/SETTINGS.md`), and a test
 holds it to the code.
@@ -33,5 +34,6 @@ pub fn page() -> String {
         let (flag, variable) = (flag(key), variable(key));
         format!("\n## `{key}`\n{about}\n\n`{flag}`, `{variable}`; {expected}; default `{default}`\n")
     };
-    HEAD.to_owned() + &entries().iter().map(one).collect::<String>()
+    let of_clients = OF_CLIENTS.map(|name| format!("`{name}`")).join(", ");
+    HEAD.replace("{of-clients}", &of_clients) + &entries().iter().map(one).collect::<String>()
 }

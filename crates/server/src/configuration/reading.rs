@@ -39,8 +39,20 @@ pub(super) struct Reading<'a> {
 struct Kind<'a, T> {
     expected: String,
     is_secret: bool,
+    flaw: fn(&str) -> Option<String>,
     read: &'a dyn Fn(&str) -> Option<T>,
     write: &'a dyn Fn(&T) -> String,
+}
+
+impl<T> Kind<'_, T> {
+    /// Reads a text, or tells what was found in its place.
+    fn take(&self, text: &str) -> Result<T, String> {
+        (self.read)(text).ok_or_else(|| match (self.is_secret, (self.flaw)(text)) {
+            (false, _) => format!("`{text}`"),
+            (true, None) => "a text that cannot be it (not shown)".to_owned(),
+            (true, Some(flaw)) => format!("a text that cannot be it (not shown): {flaw}"),
+        })
+    }
 }
 
 impl<'a> Reading<'a> {
@@ -53,6 +65,7 @@ impl<'a> Reading<'a> {
         let kind = Kind {
             expected: T::EXPECTED.to_owned(),
             is_secret: T::IS_SECRET,
+            flaw: T::flaw,
             read: &T::read,
             write: &T::write,
         };
@@ -73,6 +86,7 @@ impl<'a> Reading<'a> {
         let kind = Kind {
             expected: format!("a whole number from {} to {}", bounds.start(), bounds.end()),
             is_secret: false,
+            flaw: |_| None,
             read: &|text| text.parse().ok().filter(|number| bounds.contains(number)),
             write: &T::to_string,
         };
@@ -91,6 +105,7 @@ impl<'a> Reading<'a> {
         let kind = Kind {
             expected: format!("a time with its unit from {least} to {most}, such as 500ms, 30s or 5min"),
             is_secret: false,
+            flaw: |_| None,
             read: &|text| duration(text).filter(|time| bounds.contains(time)),
             write: &|time| of_duration(*time),
         };
@@ -111,6 +126,7 @@ impl<'a> Reading<'a> {
         let kind = Kind {
             expected: format!("a size with its unit from {least} to {most}: B, KiB, MiB or GiB"),
             is_secret: false,
+            flaw: |_| None,
             read: &|text| size(text).and_then(|bytes| usize::try_from(bytes).ok()).filter(in_bounds),
             write: &text,
         };
@@ -131,6 +147,7 @@ impl<'a> Reading<'a> {
         let kind = Kind {
             expected: format!("one of {}", names.join(", ")),
             is_secret: false,
+            flaw: |_| None,
             read: &|text| words.iter().find(|(word, _)| *word == text).map(|(_, value)| *value),
             write: &name_of,
         };
@@ -142,17 +159,9 @@ impl<'a> Reading<'a> {
         let mut in_force = None;
         // What a higher layer overrules is checked all the same: it would count again the day that layer goes.
         for (text, origin) in self.layers.about(key) {
-            match text
-                .map_err(str::to_owned)
-                .and_then(|text| (kind.read)(text).ok_or_else(|| format!("`{text}`")))
-            {
+            match text.map_err(str::to_owned).and_then(|text| kind.take(text)) {
                 Ok(value) => drop(in_force.get_or_insert((value, origin))),
                 Err(found) => {
-                    let found = if kind.is_secret {
-                        "a text that cannot be it (not shown)".to_owned()
-                    } else {
-                        found
-                    };
                     self.problems.push(Problem::new(place(key, &origin), found, kind.expected.clone()));
                 }
             }

@@ -23,6 +23,11 @@ pub(super) trait Value: Sized {
     /// Reads it; nothing when the text is bad.
     fn read(text: &str) -> Option<Self>;
 
+    /// What is wrong with a bad text, where that can be told without showing it.
+    fn flaw(_text: &str) -> Option<String> {
+        None
+    }
+
     /// Writes it, so that it reads the same again unless it is secret.
     fn write(&self) -> String;
 }
@@ -83,6 +88,10 @@ impl Value for Place {
 
     fn read(text: &str) -> Option<Self> {
         (!text.trim().is_empty()).then(|| Self::parse(text).ok()).flatten()
+    }
+
+    fn flaw(text: &str) -> Option<String> {
+        Self::parse(text).err().map(|bad| bad.why().to_owned())
     }
 
     fn write(&self) -> String {

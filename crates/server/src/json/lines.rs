@@ -4,7 +4,7 @@ use std::pin::Pin;
 use std::task::{Context, Poll, ready};
 
 use hyper::body::{Bytes, Frame};
-use prost_reflect::MessageDescriptor;
+use prost_reflect::MethodDescriptor;
 use tonic::Status;
 
 use super::frames::Frames;
@@ -12,16 +12,16 @@ use super::told;
 
 /// An answer of many messages.
 pub(super) struct Lines {
-    kind: MessageDescriptor,
+    method: MethodDescriptor,
     first: Option<Bytes>,
     frames: Frames,
     has_failed: bool,
 }
 
 impl Lines {
-    /// Messages of a kind, the first of which has been taken already.
-    pub(super) fn new(kind: MessageDescriptor, first: Option<Bytes>, frames: Frames) -> Self {
-        Self { kind, first, frames, has_failed: false }
+    /// Messages of a method, the first of which has been taken already.
+    pub(super) fn new(method: MethodDescriptor, first: Option<Bytes>, frames: Frames) -> Self {
+        Self { method, first, frames, has_failed: false }
     }
 }
 
@@ -40,11 +40,12 @@ impl hyper::body::Body for Lines {
             Some(first) => Some(Ok(first)),
             None => ready!(self.frames.poll_next(cx)),
         };
-        let line = next.map(|message| message.and_then(|message| told::text(&self.kind, &message)));
+        let line =
+            next.map(|message| message.and_then(|message| told::text(&self.method.output(), &message)));
         let line = line.map(|line| {
             line.unwrap_or_else(|status| {
                 self.has_failed = true;
-                told::error(&status).to_string().into_bytes()
+                told::error(&status, &self.method.input()).to_string().into_bytes()
             })
         });
         Poll::Ready(line.map(|mut line| {
@@ -68,20 +69,24 @@ mod tests {
 
     #[tokio::test]
     async fn an_error_is_the_last_line() {
-        let date = v1::Date { year: 2026, month: 3, day: 10 }.encode_to_vec();
-        let mut framed = vec![0, 0, 0, 0, u8::try_from(date.len()).unwrap()];
-        framed.extend(&date);
+        let told = v1::WatchPrescriptionsResponse { athlete: "wren".to_owned(), ..Default::default() };
+        let told = told.encode_to_vec();
+        let mut framed = vec![0, 0, 0, 0, u8::try_from(told.len()).unwrap()];
+        framed.extend(&told);
         let mut trailers = HeaderMap::new();
         key_missing().add_header(&mut trailers).unwrap();
         let frames = [Ok::<_, Status>(Frame::data(Bytes::from(framed))), Ok(Frame::trailers(trailers))];
         let body = Body::new(http_body_util::StreamBody::new(tokio_stream::iter(frames)));
-        let kind = POOL.get_message_by_name("nextrung.v1.Date").unwrap();
-        let lines = Lines::new(kind, Some(date.into()), Frames::of(body));
+        let mut services = POOL.services().filter(|service| service.name() == "PrescriptionService");
+        let service = services.next().unwrap();
+        let method = service.methods().find(|method| method.name() == "WatchPrescriptions").unwrap();
+        let asked = method.input();
+        let lines = Lines::new(method, Some(told.into()), Frames::of(body));
         let text = lines.collect().await.unwrap().to_bytes();
         let lines: Vec<serde_json::Value> =
             text.split(|byte| *byte == b'\n').filter_map(|line| serde_json::from_slice(line).ok()).collect();
-        let day = serde_json::json!({"year": 2026, "month": 3, "day": 10});
-        assert_eq!(lines, [day.clone(), day, told::error(&key_missing())]);
+        let one = serde_json::json!({"athlete": "wren"});
+        assert_eq!(lines, [one.clone(), one, told::error(&key_missing(), &asked)]);
         assert!(text.ends_with(b"\n"));
     }
 }

@@ -4,6 +4,7 @@ use prost_reflect::{EnumDescriptor, FieldDescriptor, Kind, MessageDescriptor};
 use serde_json::{Map, Value, json};
 
 use super::comments::Comments;
+use super::error;
 use crate::json::pool::POOL;
 
 /// The package whose messages and words have schemas.
@@ -19,7 +20,7 @@ pub(super) fn all(comments: &Comments) -> Map<String, Value> {
     for kind in POOL.all_enums().filter(|kind| kind.package_name() == OWN) {
         schemas.insert(own_name(kind.full_name()), words(comments, &kind));
     }
-    schemas.insert("Error".to_owned(), error());
+    schemas.append(&mut error::all());
     schemas
 }
 
@@ -100,31 +101,4 @@ fn words(comments: &Comments, kind: &EnumDescriptor) -> Value {
         names.push(value.name().to_owned());
     }
     json!({"type": "string", "description": about, "enum": names})
-}
-
-fn error() -> Value {
-    let detail = json!({
-        "type": "object",
-        "description": "A detail by its `@type`: google.rpc.ErrorInfo with `reason`, `domain` and `metadata`; \
-            google.rpc.BadRequest with every bad field in `fieldViolations`; google.rpc.RetryInfo with `retryDelay`.",
-        "required": ["@type"],
-        "properties": {"@type": {"type": "string"}},
-    });
-    json!({
-        "type": "object",
-        "description": "What went wrong.",
-        "required": ["error"],
-        "properties": {
-            "error": {
-                "type": "object",
-                "required": ["code", "status", "message", "details"],
-                "properties": {
-                    "code": {"type": "integer", "description": "The status of HTTP."},
-                    "status": {"type": "string", "description": "The code of gRPC, such as `INVALID_ARGUMENT`."},
-                    "message": {"type": "string", "description": "What went wrong, for people."},
-                    "details": {"type": "array", "items": detail},
-                },
-            },
-        },
-    })
 }

@@ -233,6 +233,8 @@ impl Walk {
             "" if cell.has_formula && text.is_empty() => Value::Uncalculated,
             "" | "string" => Value::Text(Cow::Owned(text)),
             "boolean" => Value::Truth(given == "true"),
+            // As people see it: a tenth that is shown as `10%` is no tenth of a kilogram.
+            "percentage" => Value::Text(Cow::Owned(text)),
             "time" => Value::Time(days_of(given)),
             "date" => match CivilDate::parse(given.get(..10).unwrap_or(given)) {
                 Ok(day) => Value::Day(day),

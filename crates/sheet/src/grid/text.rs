@@ -37,10 +37,6 @@ impl<'b> TextSheet<'b> {
     /// Finds out encoding and separator. Fails on bytes that are no text.
     pub(crate) fn open(bytes: &'b [u8], encoding: Encoding) -> Result<Self, Fault> {
         let text = decode(bytes, encoding)?;
-        if text.len() > 2 * MAX_FILE {
-            let expected = format!("at most {} bytes; split the file", 2 * MAX_FILE);
-            return Err(Fault::new(format!("{} bytes of text", text.len()), expected));
-        }
         if text.contains('\0') {
             return Err(Fault::new("bytes that are no text", "a CSV file, or a workbook in xlsx or ods"));
         }
@@ -154,7 +150,7 @@ fn decode(bytes: &[u8], encoding: Encoding) -> Result<Cow<'_, str>, Fault> {
         // Without a mark: the first letter of a header is nearly always a Latin one.
         [a, 0, b, 0, ..] if *a > 0 && *b > 0 => utf16(bytes, u16::from_le_bytes).map(Cow::Owned),
         [0, a, 0, b, ..] if *a > 0 && *b > 0 => utf16(bytes, u16::from_be_bytes).map(Cow::Owned),
-        _ if encoding == Encoding::Windows1252 => Ok(windows_1252(bytes)),
+        _ if encoding == Encoding::Windows1252 => windows_1252(bytes),
         _ => plain(bytes),
     }
 }
@@ -184,17 +180,23 @@ fn utf16(bytes: &[u8], unit: fn([u8; 2]) -> u16) -> Result<String, Fault> {
     Ok(text)
 }
 
-fn windows_1252(bytes: &[u8]) -> Cow<'_, str> {
-    if let Ok(text) =
-        std::str::from_utf8(bytes).map_err(|_| ()).and_then(|t| if t.is_ascii() { Ok(t) } else { Err(()) })
-    {
-        return Cow::Borrowed(text);
+fn windows_1252(bytes: &[u8]) -> Result<Cow<'_, str>, Fault> {
+    if bytes.is_ascii() {
+        return utf8(bytes).map(Cow::Borrowed);
     }
     let letter = |byte: u8| match byte {
         0x80..=0x9F => WINDOWS_1252[usize::from(byte - 0x80)],
         _ => char::from(byte),
     };
-    Cow::Owned(bytes.iter().copied().map(letter).collect())
+    // Counted before memory is spent: a byte may become three. UTF-16 never grows so far.
+    let length = bytes.iter().map(|byte| letter(*byte).len_utf8()).sum();
+    if length > 2 * MAX_FILE {
+        let expected = format!("at most {} bytes; split the file", 2 * MAX_FILE);
+        return Err(Fault::new(format!("{length} bytes of text"), expected));
+    }
+    let mut text = String::with_capacity(length);
+    text.extend(bytes.iter().copied().map(letter));
+    Ok(Cow::Owned(text))
 }
 
 /// The separator of the first ten lines that hold any: one that stands in each of them, else the one of most lines.
@@ -260,6 +262,23 @@ mod tests {
     }
 
     #[test]
+    fn text_of_16_bits_is_whole_or_refused() {
+        for broken in
+            [&b"\xFF\xFEa\0b"[..], b"\xFE\xFF\0a\0", b"a\0b\0c", b"\xFF\xFE\x00\xD8a\0", b"\xFE\xFF\0a\xDC\0"]
+        {
+            let fault = TextSheet::open(broken, Encoding::Unicode).unwrap_err();
+            assert_eq!(fault.found, "text in UTF-16 with a broken letter", "{broken:?}");
+        }
+    }
+
+    #[test]
+    fn the_mark_of_a_text_is_taken_off_in_quotes_too() {
+        let sheet = format!("a;b\n{};'=1\n", r#""'=""x""""#);
+        let cells = rows(sheet.as_bytes(), Encoding::Unicode).pop().unwrap().1;
+        assert_eq!(cells, [r#"="x""#, "=1"]);
+    }
+
+    #[test]
     fn an_older_encoding_is_read_only_when_told() {
         let bytes = b"note\ncaf\xE9 \x96 5 \x80\n";
         let fault = TextSheet::open(bytes, Encoding::Unicode).unwrap_err();
@@ -275,6 +294,7 @@ mod tests {
         assert_eq!(cells("a\tb\n1,5\t2;3"), (2, vec!["1,5".to_owned(), "2;3".to_owned()]));
         assert_eq!(cells("\"a;b;c\",d\n1,2"), (2, vec!["1".to_owned(), "2".to_owned()]));
         assert_eq!(cells("sep=|\r\na|b\r\n1|2"), (3, vec!["1".to_owned(), "2".to_owned()]));
+        assert_eq!(cells("\"a;b;c\",d\n\"1;2;3\",4"), (2, vec!["1;2;3".to_owned(), "4".to_owned()]));
         // A title with commas does not decide.
         assert_eq!(cells("Log, spring, all\na;b\n1;2\n3;4"), (4, vec!["3".to_owned(), "4".to_owned()]));
     }

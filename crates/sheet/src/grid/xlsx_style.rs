@@ -7,7 +7,7 @@ use crate::grid::part::{Part, Piece, attribute, number_attribute};
 use crate::grid::place::Fault;
 
 /// What a cell's format makes of a number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub(crate) enum Shown {
     /// A number.
     #[default]
@@ -16,6 +16,10 @@ pub(crate) enum Shown {
     Day,
     /// A time of day or a span.
     Time,
+    /// A number of hundredths.
+    Percent,
+    /// A number with words before and behind it.
+    Among(Box<str>, Box<str>),
 }
 
 /// Reads the formats of a workbook's cells, by the number that cells name them with.
@@ -35,7 +39,7 @@ pub(crate) fn read_formats(part: &mut Part<'_>) -> Result<Vec<Shown>, Fault> {
                 "cellXfs" => in_cells = true,
                 "xf" if in_cells => {
                     let id = number_attribute(&tag, "numFmtId")?.unwrap_or(0);
-                    formats.push(own.get(&id).copied().unwrap_or_else(|| shown_by_number(id)));
+                    formats.push(own.get(&id).cloned().unwrap_or_else(|| shown_by_number(id)));
                 }
                 _ => {}
             },
@@ -56,18 +60,23 @@ fn shown_by_number(id: u32) -> Shown {
     match id {
         14..=17 | 22 | 27..=36 | 50..=58 => Shown::Day,
         18..=21 | 45..=47 => Shown::Time,
+        9 | 10 => Shown::Percent,
         _ => Shown::Number,
     }
 }
 
-/// A format by its code, such as `dd/mm/yyyy` or `[h]:mm`. Texts in quotes, colours and conditions do not count.
+/// A format by its code, such as `dd/mm/yyyy`, `[h]:mm` or `0" lb"`. Colours and conditions do not count.
 fn shown_by_code(code: &str) -> Shown {
     let (mut has_day, mut has_time, mut has_month_or_minute) = (false, false, false);
+    let (mut has_percent, mut has_figures) = (false, false);
+    let mut words = [String::new(), String::new()];
     let mut signs = code.chars();
     while let Some(sign) = signs.next() {
         match sign {
             ';' => break,
-            '"' => while signs.next().is_some_and(|c| c != '"') {},
+            '"' => words[usize::from(has_figures)].extend(signs.by_ref().take_while(|c| *c != '"')),
+            '0' | '#' | '?' => has_figures = true,
+            '%' => has_percent = true,
             '\\' | '_' | '*' => {
                 signs.next();
             }
@@ -87,6 +96,11 @@ fn shown_by_code(code: &str) -> Shown {
     match (has_day, has_time, has_month_or_minute) {
         (true, ..) | (false, false, true) => Shown::Day,
         (false, true, _) => Shown::Time,
+        (false, false, false) if has_percent => Shown::Percent,
+        (false, false, false) if words.iter().any(|text| text.contains(char::is_alphanumeric)) => {
+            let [before, behind] = words;
+            Shown::Among(before.into(), behind.into())
+        }
         (false, false, false) => Shown::Number,
     }
 }
@@ -103,10 +117,14 @@ mod tests {
         for time in ["h:mm", "[h]:mm:ss", "mm:ss.0", "[mm]:ss", "hh:mm AM/PM"] {
             assert_eq!(shown_by_code(time), Shown::Time, "{time}");
         }
-        for number in ["0", "0.00", "General", "#,##0.0\" days\"", "0\\d", "[Red]0;[Blue]-0", "@", "0;yy", ""]
-        {
+        for number in ["0", "0.00", "General", "#,##0.0\" \"", "0\\d", "[Red]0;[Blue]-0", "@", "0;yy", ""] {
             assert_eq!(shown_by_code(number), Shown::Number, "{number}");
         }
+        assert_eq!(shown_by_code("0.0%"), Shown::Percent);
+        let among = |before: &str, behind: &str| Shown::Among(before.into(), behind.into());
+        assert_eq!(shown_by_code("#,##0.0\" lb\""), among("", " lb"));
+        assert_eq!(shown_by_code("\"3x\"0;\"-\""), among("3x", ""));
+        assert_eq!(shown_by_number(9), Shown::Percent);
         assert_eq!(shown_by_number(14), Shown::Day);
         assert_eq!(shown_by_number(20), Shown::Time);
         assert_eq!(shown_by_number(2), Shown::Number);

@@ -162,14 +162,84 @@ impl Field {
     /// The field that a header speaks of, by the words coaches use; nothing when it says none of them.
     pub(crate) fn of_header(header: &str) -> Option<Self> {
         let word = header_words(header);
-        let found = HEADERS.iter().find(|(_, words)| words.contains(&word.as_str())).map(|(field, _)| *field);
-        found.or_else(|| {
+        let known =
+            |word: &str| HEADERS.iter().find(|(_, words)| words.contains(&word)).map(|(field, _)| *field);
+        // `Weight kg`, as `Weight (kg)`.
+        let with_unit = || {
+            let (word, unit) = word.rsplit_once(' ')?;
+            known(word).filter(|field| !field.units().is_empty() && field.is_qualified_by(unit))
+        };
+        let found = known(&word).or_else(with_unit).or_else(|| {
             // `Set 1`, `Set 2` and so on, a column each.
             let number = word.strip_prefix("set ").or_else(|| word.strip_suffix(" set"))?;
             number.parse::<u8>().ok().map(|_| Self::Sets)
-        })
+        });
+        found.filter(|field| in_brackets(header).split(' ').all(|word| field.is_qualified_by(word)))
+    }
+
+    /// True when a header has words of what is read as figures, though it may not mean that: `Reps (planned)`, `Weight %`.
+    pub(crate) fn is_spoken_of_by(header: &str) -> bool {
+        let lower = header.to_lowercase();
+        lower.split(|c: char| !c.is_alphanumeric()).any(|word| FIGURES.contains(&word))
+    }
+
+    /// Words of units behind a header, of fields that are figures; any word may stand behind the others.
+    fn units(self) -> &'static [&'static str] {
+        match self {
+            Self::Load | Self::BodyMass => {
+                &["kg", "kgs", "kilo", "kilos", "kilograms", "lb", "lbs", "pounds", "added", "extra"]
+            }
+            Self::Rest => &["s", "sec", "secs", "seconds", "min", "mins", "minutes"],
+            Self::Seconds => &["s", "sec", "secs", "seconds"],
+            Self::Sets | Self::Reps | Self::Done | Self::Target => {
+                &["reps", "rep", "s", "sec", "secs", "seconds", "or", "x", "clean", "done"]
+            }
+            Self::Date
+            | Self::Athlete
+            | Self::Session
+            | Self::Exercise
+            | Self::SetNumber
+            | Self::SetCount
+            | Self::Reserve
+            | Self::Tempo
+            | Self::Pain
+            | Self::Purpose
+            | Self::Stop
+            | Self::Shadings
+            | Self::Note => &[],
+        }
+    }
+
+    fn is_qualified_by(self, word: &str) -> bool {
+        let units = self.units();
+        units.is_empty() || word.is_empty() || units.contains(&word)
     }
 }
+
+/// Words of headers that speak of figures which are read.
+const FIGURES: [&str; 21] = [
+    "weight",
+    "load",
+    "kg",
+    "kgs",
+    "lb",
+    "lbs",
+    "mass",
+    "bodyweight",
+    "reps",
+    "rep",
+    "repetitions",
+    "rir",
+    "sets",
+    "set",
+    "hold",
+    "seconds",
+    "secs",
+    "sec",
+    "rest",
+    "pause",
+    "pain",
+];
 
 /// Words that tell a field also among others, as in `Exercise / variation` or `Athlete's full name`.
 const TELLING: [(Field, &[&str]); 3] = [
@@ -193,8 +263,19 @@ impl Field {
 /// A header in small letters, signs as blanks, without what stands in brackets.
 pub(crate) fn header_words(header: &str) -> String {
     let outside = header.split(['(', '[']).next().unwrap_or_default();
-    let inner = if outside.trim().is_empty() { header } else { outside };
-    let plain: String = inner.chars().map(|c| if c.is_alphanumeric() { c } else { ' ' }).collect();
+    plain(if outside.trim().is_empty() { header } else { outside })
+}
+
+/// What stands in brackets behind a header.
+fn in_brackets(header: &str) -> String {
+    let (outside, inside) = header.split_once(['(', '[']).unwrap_or((header, ""));
+    if outside.trim().is_empty() { String::new() } else { plain(inside) }
+}
+
+fn plain(text: &str) -> String {
+    // A percent sign is a word, since it is no unit of anything that is read.
+    let words = text.replace('%', " percent ");
+    let plain: String = words.chars().map(|c| if c.is_alphanumeric() { c } else { ' ' }).collect();
     plain.to_lowercase().split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
@@ -246,6 +327,18 @@ mod tests {
             ("Set #", Some(Field::SetNumber)),
             ("Mood", None),
             ("", None),
+            ("Weight kg", Some(Field::Load)),
+            ("Rest sec", Some(Field::Rest)),
+            ("Date (d/m)", Some(Field::Date)),
+            ("Pain (0-10)", Some(Field::Pain)),
+            ("Hold (s)", Some(Field::Seconds)),
+            ("Hold (min)", None),
+            ("Weight (% of body)", None),
+            ("Weight (band help)", None),
+            ("Reps (planned)", None),
+            ("Rest (days)", None),
+            ("Weight %", None),
+            ("kg 1", None),
         ] {
             assert_eq!(Field::of_header(header), field, "{header}");
         }

@@ -13,10 +13,12 @@ use super::{
 use crate::cell::shown;
 use crate::grid::{Encoding, column_of, letters};
 
+mod unsaid;
+
 /// Bytes of a mapping, at most: hundreds of exercises fit.
 const MAX_MAPPING: usize = 1024 * 1024;
 
-const TOP: [&str; 15] = [
+const TOP: [&str; 16] = [
     "sheet",
     "encoding",
     "layout",
@@ -28,6 +30,7 @@ const TOP: [&str; 15] = [
     "undone",
     "athlete",
     "fill_down",
+    "to_be_said",
     "defaults",
     "columns",
     "exercises",
@@ -84,10 +87,12 @@ impl Mapping {
             purpose: reading.choice(&defaults, "purpose", &Purpose::ALL, Purpose::word),
             stop: reading.choice(&defaults, "stop", &Stop::ALL, Stop::word),
             stop_at_target: reading.choice(&defaults, "stop_at_target", &Stop::ALL, Stop::word),
+            unsaid: reading.unsaid(&table),
             columns: reading.columns(&table),
             exercises: reading.exercises(&table),
             athletes: reading.athletes(&table),
         };
+        let mapping = mapping.without_said(&table);
         if reading.problems.is_empty() { Ok(mapping) } else { Err(reading.problems) }
     }
 
@@ -117,8 +122,8 @@ impl Mapping {
         writeln!(out, "# The decimal sign of numbers in text: point or comma.")?;
         writeln!(out, "decimal = \"{}\"", word_of(DECIMALS, self.has_decimal_comma))?;
         writeln!(out, "# Units of what names none: kg or lb, s or min.")?;
-        writeln!(out, "mass_unit = \"{}\"", word_of(MASSES, self.mass_unit))?;
-        writeln!(out, "rest_unit = \"{}\"", word_of(RESTS, self.rest_unit))?;
+        self.write_setting(out, "mass_unit", word_of(MASSES, self.mass_unit))?;
+        self.write_setting(out, "rest_unit", word_of(RESTS, self.rest_unit))?;
         writeln!(out, "# Rows hidden by a person or a filter: read or leave-out.")?;
         writeln!(out, "hidden_rows = \"{}\"", word_of(HIDDEN, self.hidden_rows))?;
         writeln!(out, "# Rows that name an exercise and nothing done: refuse or leave-out.")?;
@@ -128,7 +133,22 @@ impl Mapping {
         }
         writeln!(out, "# Where an empty cell means the value above: date, athlete, session, exercise.")?;
         let filled: Vec<String> = self.fill_down.iter().map(|field| quoted(field.name())).collect();
-        writeln!(out, "fill_down = [{}]", filled.join(", "))
+        writeln!(out, "fill_down = [{}]", filled.join(", "))?;
+        if !self.unsaid.is_empty() {
+            writeln!(
+                out,
+                "# What the sheet leaves open: say it here or under [columns] and take it out. Until then no row is read."
+            )?;
+            let open: Vec<String> = self.unsaid.iter().map(|open| quoted(open)).collect();
+            writeln!(out, "to_be_said = [{}]", open.join(", "))?;
+        }
+        Ok(())
+    }
+
+    /// A setting; as a comment while it is to be said.
+    fn write_setting(&self, out: &mut String, key: &str, word: &str) -> std::fmt::Result {
+        let sign = if self.unsaid.iter().any(|open| open == key) { "# " } else { "" };
+        writeln!(out, "{sign}{key} = \"{word}\"")
     }
 
     fn write_tables(&self, out: &mut String) -> std::fmt::Result {
@@ -381,6 +401,7 @@ mod tests {
             undone: UndoneRows::LeaveOut,
             athlete: Some("wren".to_owned()),
             fill_down: vec![Field::Date, Field::Exercise],
+            unsaid: vec!["load".to_owned(), "Weight \"kg\" %".to_owned()],
             purpose: Some(Purpose::Working),
             stop: Some(Stop::Other),
             stop_at_target: Some(Stop::Target),

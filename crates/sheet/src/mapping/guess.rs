@@ -14,6 +14,7 @@ mod columns;
 mod figures;
 mod title_row;
 
+pub(super) use columns::COUNTS;
 pub use title_row::NamedColumn;
 pub(super) use title_row::TitleRow;
 
@@ -73,9 +74,12 @@ impl Guess {
     /// Takes a question away that was answered.
     pub fn settle(&mut self, about: &About) {
         self.questions.retain(|question| question.about != *about);
+        let open = self.questions.iter().filter_map(|question| question.about.unsaid());
+        self.mapping.unsaid = open.map(str::to_owned).collect();
     }
 
     fn question(&mut self, about: About, text: impl Into<String>) {
+        self.mapping.unsaid.extend(about.unsaid().map(str::to_owned));
         self.questions.push(Question::new(about, text));
     }
 
@@ -199,7 +203,9 @@ impl Guess {
             (has(Field::Stop), About::Stop, "how sets ended that do not say it: stop under [defaults]"),
         ];
         for (_, about, text) in needed.into_iter().filter(|(is_there, ..)| !*is_there) {
-            self.question(about, text);
+            if self.questions.iter().all(|question| question.about != about) {
+                self.question(about, text);
+            }
         }
     }
 }

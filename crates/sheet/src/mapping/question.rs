@@ -9,8 +9,12 @@ use super::Field;
 pub enum About {
     /// Which column a field is.
     Column(Field),
+    /// What a column holds whose header speaks of something that is read.
+    Unread(String),
     /// The order of days.
     DayOrder,
+    /// Whether a year of two figures stands first.
+    ShortYear,
     /// The decimal sign.
     Decimal,
     /// The unit of loads and body mass.
@@ -27,6 +31,27 @@ pub enum About {
     Purpose,
     /// How sets ended that do not say it.
     Stop,
+}
+
+impl About {
+    /// What it goes by in a mapping that leaves it to be said; nothing where sets are refused without it anyway.
+    pub(super) fn unsaid(&self) -> Option<&str> {
+        match self {
+            Self::Column(Field::Date | Field::Exercise | Field::Sets) => None,
+            Self::Column(field) => Some(field.name()),
+            Self::Unread(title) => Some(title),
+            Self::ShortYear => Some("day_order"),
+            Self::MassUnit => Some("mass_unit"),
+            Self::RestUnit => Some("rest_unit"),
+            Self::DayOrder
+            | Self::Decimal
+            | Self::Exercise(_)
+            | Self::Athlete(_)
+            | Self::Whose
+            | Self::Purpose
+            | Self::Stop => None,
+        }
+    }
 }
 
 /// What a sheet does not decide; shown as a sentence that ends in what to say in the mapping.

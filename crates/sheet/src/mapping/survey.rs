@@ -6,6 +6,7 @@ use super::day::{WrittenDay, written_day};
 use super::guess::TitleRow;
 use super::{Field, SeenColumn, folded};
 use crate::grid::{GridRow, Value, cell_name};
+use crate::mapping::guess::COUNTS;
 use crate::notation::{NotedSet, Style, read_sets_of_cell};
 
 /// Words of the exercise column, and of that of athletes, that are looked at.
@@ -22,6 +23,8 @@ pub(super) struct Look {
     /// Empty below a filled one, in rows that hold something else that is read.
     pub(super) blank_below: usize,
     pub(super) whole: usize,
+    /// Plain ones.
+    pub(super) ones: usize,
     /// Several sets in one cell.
     pub(super) several: usize,
     pub(super) points: usize,
@@ -32,6 +35,9 @@ pub(super) struct Look {
     pub(super) open: usize,
     /// The first of these days.
     pub(super) open_day: String,
+    /// The first and the third part of days whose year has two figures.
+    pub(super) short_first: Span,
+    pub(super) short_third: Span,
     /// Days of the spreadsheet itself, and those of them after the 12th of their month.
     pub(super) real_days: usize,
     pub(super) late_days: usize,
@@ -41,8 +47,25 @@ pub(super) struct Look {
     pub(super) open_loads: usize,
     /// The first of them.
     pub(super) open_load: String,
-    /// The highest plain number.
+    /// The highest and the lowest plain number.
     pub(super) most: f64,
+    pub(super) least: Option<f64>,
+}
+
+/// The lowest and the highest of some numbers.
+#[derive(Debug, Default, Clone, Copy)]
+pub(super) struct Span(Option<(i64, i64)>);
+
+impl Span {
+    fn add(&mut self, number: i64) {
+        let (low, high) = self.0.unwrap_or((number, number));
+        self.0 = Some((low.min(number), high.max(number)));
+    }
+
+    /// Lowest, highest, and what is between them.
+    pub(super) fn ends(self) -> Option<(i64, i64, i64)> {
+        self.0.map(|(low, high)| (low, high, high - low))
+    }
 }
 
 pub(super) struct Survey {
@@ -56,6 +79,8 @@ pub(super) struct Survey {
     /// The last value of the columns of day, athlete and set number, to see whether numbers begin anew.
     last: (String, f64),
     pub(super) has_restarts: bool,
+    /// Rows that fill more than one column of units done, and the first of them.
+    pub(super) rows_of_several: (usize, u32),
 }
 
 impl Survey {
@@ -70,6 +95,7 @@ impl Survey {
             athletes: BTreeMap::new(),
             last: (String::new(), 0.0),
             has_restarts: false,
+            rows_of_several: (0, 0),
         }
     }
 
@@ -95,6 +121,11 @@ impl Survey {
                 self.fields.iter().enumerate().filter(|(_, f)| **f == Some(field)).map(|(place, _)| place);
             places.any(|place| row.cells.get(place).is_some_and(|value| !value.says_nothing()))
         };
+        let of_one = COUNTS.into_iter().filter(|field| has(*field)).count();
+        if of_one > 1 {
+            let (rows, first) = self.rows_of_several;
+            self.rows_of_several = (rows + 1, if rows == 0 { row.number } else { first });
+        }
         let counts = [Field::Sets, Field::Reps, Field::Seconds, Field::Done];
         let is_of_sets = has(Field::Exercise) || counts.into_iter().any(has);
         let mut place_of_set = (String::new(), None);
@@ -168,8 +199,9 @@ impl Look {
         let text = match value {
             Value::Text(text) => text.trim(),
             Value::Number(number) => {
+                self.ones += usize::from((*number - 1.0).abs() < f64::EPSILON);
                 self.whole += usize::from(number.fract() == 0.0);
-                self.most = self.most.max(*number);
+                self.add_number(*number);
                 return;
             }
             Value::Day(day) => {
@@ -183,16 +215,22 @@ impl Look {
             Value::Empty | Value::Time(_) | Value::Truth(_) | Value::Error(_) | Value::Uncalculated => return,
         };
         self.whole += usize::from(!text.is_empty() && text.bytes().all(|b| b.is_ascii_digit()));
+        self.ones += usize::from(text == "1");
         if field == Field::Date {
             self.add_day(text, cell);
         } else if matches!(field, Field::Load | Field::BodyMass | Field::Rest) {
             self.points += usize::from(parts_digits(text, '.'));
             self.commas += usize::from(parts_digits(text, ','));
             let number = text.replace(',', ".").parse::<f64>().ok().filter(|number| number.is_finite());
-            self.most = self.most.max(number.unwrap_or(0.0));
+            number.into_iter().for_each(|number| self.add_number(number));
         } else if matches!(field, Field::Sets | Field::Reps | Field::Seconds | Field::Done) {
             self.add_sets(text, cell);
         }
+    }
+
+    fn add_number(&mut self, number: f64) {
+        self.most = self.most.max(number);
+        self.least = Some(self.least.unwrap_or(number).min(number));
     }
 
     fn add_sets(&mut self, text: &str, cell: &str) {
@@ -216,7 +254,11 @@ impl Look {
     }
 
     fn add_day(&mut self, text: &str, cell: &str) {
-        let Ok(WrittenDay::Figures { first, second, .. }) = written_day(text) else { return };
+        let Ok(WrittenDay::Figures { first, second, year }) = written_day(text) else { return };
+        if !text.contains(&year.to_string()) {
+            self.short_first.add(first);
+            self.short_third.add(year % 100);
+        }
         self.first_over += usize::from(first > 12);
         self.second_over += usize::from(second > 12);
         if first <= 12 && second <= 12 && first != second {

@@ -27,6 +27,16 @@ pub(crate) fn whole(value: &Value<'_>, mapping: &Mapping, range: (i64, i64)) -> 
     whole_of(amount.number).filter(in_range).ok_or_else(expected)
 }
 
+/// Repetitions: a whole number, or `5 reps`. Fails with what was expected.
+pub(crate) fn repetitions(value: &Value<'_>, mapping: &Mapping, range: (i64, i64)) -> Result<i64, String> {
+    if let Value::Text(text) = value
+        && let Some(digits) = text.trim().strip_suffix("reps").or_else(|| text.trim().strip_suffix("rep"))
+    {
+        return whole(&Value::Text(digits.trim_end().into()), mapping, range);
+    }
+    whole(value, mapping, range)
+}
+
 /// Seconds: a number, `30 s`, `2 min` or `1:30`. Fails with what was expected.
 pub(crate) fn seconds(value: &Value<'_>, mapping: &Mapping, is_rest: bool, high: i64) -> Result<i64, String> {
     let example = if is_rest { "`90 s`, `1.5 min` or `1:30`" } else { "`30` or `30 s`" };
@@ -142,6 +152,9 @@ mod tests {
 
     #[test]
     fn numbers_are_read_as_typed() {
+        let reps = |text: &'static str| repetitions(&Value::Text(text.into()), &Mapping::default(), (0, 10));
+        assert_eq!((reps("5 reps"), reps("1rep"), reps(" 4 ")), (Ok(5), Ok(1), Ok(4)));
+        assert!(reps("reps").is_err() && reps("11 reps").is_err() && reps("5 s").is_err());
         let point = Mapping::default();
         let comma = Mapping { has_decimal_comma: true, rest_unit: RestUnit::Minutes, ..Mapping::default() };
         assert_eq!(whole(&text(" '5 "), &point, (0, 10)), Ok(5));

@@ -1,10 +1,17 @@
 //! Condition: what must hold before a sheet is read.
 
-use crate::grid::{Cause, Fault, Grid, Refusal};
+use std::ops::ControlFlow;
+
+use crate::grid::{Cause, Fault, Grid, Refusal, Value, cell_name};
 use crate::mapping::{Field, Layout, Mapping};
 
-/// The sheet of a name, or the only one that is visible.
+/// The sheet of a name, or the only one that is visible. Fails when there is none, and on a log of our own.
 pub(crate) fn find_sheet(grid: &Grid<'_>, name: Option<&str>) -> Result<usize, Refusal> {
+    let at = named_sheet(grid, name)?;
+    is_others(grid, at).map(|()| at)
+}
+
+fn named_sheet(grid: &Grid<'_>, name: Option<&str>) -> Result<usize, Refusal> {
     let refused = |found: String, expected: String, cause: Cause| {
         Err(Fault::new(found, expected).because(cause).refuse(grid.file(), None))
     };
@@ -30,11 +37,45 @@ pub(crate) fn find_sheet(grid: &Grid<'_>, name: Option<&str>) -> Result<usize, R
     }
 }
 
+/// What stands in the second row of a log that this program wrote: every set in it is recorded already, under other names than a
+/// sheet gives its sets.
+pub const OWN_LOG: &str =
+    "Written by nextrung from the log that it keeps: to be read, not to be taken in again.";
+
+/// Rows among which it is looked for.
+const MARKED_WITHIN: u32 = 3;
+
+/// Fails on a log that this program wrote.
+fn is_others(grid: &Grid<'_>, sheet: usize) -> Result<(), Refusal> {
+    let mut mark = None;
+    grid.walk(sheet, &mut |row| {
+        let is_mark = |value: &Value<'_>| matches!(value, Value::Text(text) if text.trim() == OWN_LOG);
+        mark = row.cells.first().filter(|value| is_mark(value)).map(|_| cell_name(0, row.number));
+        if mark.is_some() || row.number >= MARKED_WITHIN {
+            ControlFlow::Break(())
+        } else {
+            ControlFlow::Continue(())
+        }
+    })?;
+    let Some(mark) = mark else { return Ok(()) };
+    let expected = "a sheet of somebody's own: every set here is recorded already; to mend one there is nextrung sets correct";
+    Err(Fault::new("a log that this program wrote", expected)
+        .at(mark)
+        .refuse(grid.file(), grid.sheet_name(sheet)))
+}
+
 /// What a mapping lacks that every set needs, or says twice.
 pub(super) fn lacks(mapping: &Mapping) -> Result<(), Fault> {
     let need = |is_there: bool, found: &str, expected: &str| {
         if is_there { Ok(()) } else { Err(Fault::new(found, expected)) }
     };
+    if !mapping.unsaid.is_empty() {
+        let open: Vec<String> = mapping.unsaid.iter().map(|open| format!("`{open}`")).collect();
+        let found = format!("a mapping that leaves open {}", open.join(", "));
+        let expected = "an answer to each, by its key or under [columns], and to_be_said without it; a column that is not to be \
+                        read is only taken out there";
+        return Err(Fault::new(found, expected));
+    }
     need(mapping.has(Field::Date), "a mapping without a column of days", "date under [columns]")?;
     need(
         mapping.has(Field::Exercise),

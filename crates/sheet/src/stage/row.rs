@@ -8,15 +8,17 @@ use nextrung_domain::measure::Unit;
 
 use crate::counted::counted;
 use crate::grid::{GridRow, Value};
-use crate::mapping::{Columns, Directory, Field, HiddenRows, KnownRung, Mapping, UndoneRows};
+use crate::mapping::{Columns, Directory, Field, HiddenRows, KnownRung, Mapping, UndoneRows, Who};
 use crate::stage::finding::{CellProblem, MAX_FINDINGS};
 use crate::stage::summary::{Given, LeftOut};
 
 mod cells;
 mod sets;
+mod sums;
 
 use cells::Cells;
 pub(crate) use cells::guess_of;
+use sums::Sums;
 
 /// Fields whose merged or filled value belongs to the first row alone: what was done there, and what was said of it.
 const OWN: [Field; 7] =
@@ -68,6 +70,7 @@ pub(crate) struct RowReader<'m> {
     guesses_left: usize,
     /// The values above, of fields that are filled down.
     above: BTreeMap<usize, Value<'static>>,
+    sums: Sums,
     /// Cells of the last row that took the value above, with that value.
     pub(crate) filled: Vec<(usize, Value<'static>)>,
 }
@@ -93,6 +96,7 @@ impl<'m> RowReader<'m> {
             is_text,
             guesses_left: MAX_FINDINGS,
             above: BTreeMap::new(),
+            sums: Sums::default(),
             filled: Vec::new(),
         }
     }
@@ -112,13 +116,38 @@ impl<'m> RowReader<'m> {
             return Outcome::LeftOut(LeftOut::HeaderAgain);
         }
         let left_out = self.left_out(row);
+        if left_out == Some(LeftOut::Heading)
+            && let Some(problem) = self.names_another(row)
+        {
+            return Outcome::Bad(vec![problem], None);
+        }
         // What stands in a row that is left out still counts for the cells below it that mean the value above.
         self.fill_down(row);
         if let Some(why) = left_out {
             self.filled.clear();
             return Outcome::LeftOut(why);
         }
-        Cells::new(row, self).outcome()
+        let outcome = Cells::new(row, self).outcome();
+        self.unless_a_sum(row, outcome)
+    }
+
+    /// What a row comes to; a problem when it is a line of sums whose empty cells took the value above.
+    fn unless_a_sum(&mut self, row: &GridRow<'_>, outcome: Outcome) -> Outcome {
+        let Outcome::Sets(sets) = outcome else { return outcome };
+        let named = [Field::Date, Field::Athlete, Field::Session, Field::Exercise];
+        let is_bare = !named.into_iter().any(|field| self.has_own(field, row));
+        let Some(sum) = self.sums.told_by(&sets, is_bare) else { return Outcome::Sets(sets) };
+        let fields = [Field::Sets, Field::Reps, Field::Seconds, Field::Done];
+        let field = fields.into_iter().find(|field| self.has_own(*field, row));
+        let problem = CellProblem {
+            field,
+            column: field.and_then(|field| self.columns.place(field)),
+            found: format!("`{sum}`, the sum of the rows above"),
+            expected: "no line of sums: take it out, or name the exercise in it where it is a set".to_owned(),
+        };
+        // Set aside with what it took from above, it would name the exercise itself.
+        self.filled.clear();
+        Outcome::Bad(vec![problem], Some((sets.athlete, sets.day, sets.session)))
     }
 
     /// Why a row is passed over, by the fields in which it has something of its own.
@@ -134,6 +163,27 @@ impl<'m> RowReader<'m> {
         let is_undone = self.mapping.undone == UndoneRows::LeaveOut
             && !DONE.into_iter().any(|field| self.has_own(field, row));
         is_undone.then_some(LeftOut::Undone)
+    }
+
+    /// What is wrong with a row that names another athlete alone, in a sheet that is said to be of one.
+    fn names_another(&self, row: &GridRow<'_>) -> Option<CellProblem> {
+        let (directory, own) = self.athletes.zip(self.mapping.athlete.as_ref())?;
+        let Who::One(own) = directory.of_mapping(own) else { return None };
+        let own_places = HEADINGS.into_iter().filter(|field| self.has_own(*field, row));
+        own_places.filter_map(|field| Some((field, self.columns.place(field)?))).find_map(
+            |(field, column)| {
+                let Some(Value::Text(text)) = row.cells.get(column) else { return None };
+                let Who::One(other) = directory.of_word(text.trim()) else { return None };
+                (other != own).then(|| CellProblem {
+                    field: Some(field),
+                    column: Some(column),
+                    found: format!("`{}`, another athlete", text.trim()),
+                    expected: format!(
+                        "sets of {own} alone: give each row its athlete in a column of their own"
+                    ),
+                })
+            },
+        )
     }
 
     fn misshapen(&self, row: &GridRow<'_>) -> Option<CellProblem> {

@@ -540,6 +540,95 @@ def unsaved_document():
     document("unsaved_document", rows, formula=(2, 3))
 
 
+@sheet("a line of sums whose day, name and exercise are empty")
+def line_of_sums():
+    write("line_of_sums.csv", "Date,Athlete,Exercise,Reps,Weight\n"
+          "2026-03-14,wren,Pull-up,5,2.5\n"
+          ",,,5,2.5\n"
+          "2026-03-14,wren,Push-up,12,\n"
+          ",,,22,5\n"
+          "2026-03-16,wren,Pull-up,6,2.5\n"
+          ",,,6,\n")
+
+
+@sheet("units behind the words of headers without brackets")
+def units_behind_headers():
+    write("units_behind_headers.csv", "Date,Athlete,Exercise,Reps,Weight kg,Rest sec,RPE\n"
+          "2026-03-14,wren,Pull-up,5,20,180,8\n")
+
+
+@sheet("headers whose brackets change what they mean")
+def dressed_headers():
+    write("dressed_headers.csv", "Date,Athlete,Exercise,Reps,Reps (planned),Weight (% of body),Rest (days)\n"
+          "2026-03-14,wren,Pull-up,5,6,10,2\n")
+
+
+@sheet("whole reps with a decimal comma, as a spreadsheet exports them")
+def decimals_of_reps():
+    write("decimals_of_reps.csv", "Date;Athlete;Exercise;Reps;Weight\n"
+          "14.03.2026;wren;Pull-up;5,0;2,5\n"
+          "16.03.2026;wren;Pull-up;5 4;2,5\n")
+
+
+@sheet("days in figures with a year of two figures that stands first")
+def short_years_first():
+    write("short_years_first.csv", "Date,Athlete,Exercise,Reps\n"
+          "26-03-14,wren,Pull-up,5\n"
+          "26-03-16,wren,Pull-up,5\n")
+
+
+@sheet("a column called Set that holds how many there were")
+def counts_called_set():
+    write("counts_called_set.csv", "Date,Athlete,Exercise,Set,Reps\n"
+          "2026-03-14,wren,Pull-up,3,5\n"
+          "2026-03-16,wren,Pull-up,4,6\n")
+
+
+@sheet("how many sets beside two columns of what they were, of which each row fills one")
+def sets_of_reps_or_holds():
+    write("sets_of_reps_or_holds.csv", "Date,Athlete,Exercise,Sets,Reps,Hold (s)\n"
+          "2026-03-14,wren,Pull-up,3,5,\n"
+          "2026-03-14,wren,chin-over-hold,2,,12\n"
+          "2026-03-16,wren,chin-over-hold,2,10,\n")
+
+
+@sheet("what was planned beside what was done, both in columns of sets")
+def plan_and_done():
+    write("plan_and_done.csv", "Date,Athlete,Exercise,Sets,Reps,Done\n"
+          "2026-03-14,wren,Pull-up,3,5,5 5 3\n"
+          "2026-03-16,wren,Pull-up,3,5,-\n")
+
+
+@sheet("a load, a reserve and an end in the cell of sets and, otherwise, in columns of their own")
+def said_twice():
+    write("said_twice.csv", "Date,Athlete,Exercise,Sets,Weight,Ended,RIR\n"
+          "2026-03-14,wren,Pull-up,3x5@10,20,,\n"
+          "2026-03-15,wren,Pull-up,5 5 4 f,,target,\n"
+          "2026-03-16,wren,Pull-up,5 5r1,,,3\n"
+          "2026-03-17,wren,Pull-up,5@10 f,10,failed,\n")
+
+
+@sheet("a workbook whose number formats say what the numbers are: hundredths, pounds, sets before the count")
+def number_formats():
+    book = openpyxl.Workbook()
+    page = book.active
+    page.append(["Date", "Athlete", "Exercise", "Sets", "Weight"])
+    for at, (count, shown, load, of_load) in enumerate(
+        [(12, '"3x"0', 25, '0.0" lb"'), (5, '0" reps"', 0.1, "0%"), (5, "0", 2.5, "0.0")], start=2
+    ):
+        page.append([DAY + datetime.timedelta(days=at), "wren", "pull-up", count, load])
+        page.cell(at, 4).number_format = shown
+        page.cell(at, 5).number_format = of_load
+    book.save(HERE / "number_formats.xlsx")
+
+
+@sheet("a column of weights that may be what the athlete weighed")
+def weights_of_people():
+    write("weights_of_people.csv", "Date,Athlete,Exercise,Reps,Weight\n"
+          "2026-03-14,wren,Pull-up,5,61.5\n"
+          "2026-03-16,wren,Pull-up,5,61.8\n")
+
+
 def main():
     lines = []
     for make, about in SHEETS:

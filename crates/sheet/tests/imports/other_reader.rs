@@ -60,7 +60,9 @@ fn both_readers_see_the_same_cells() {
         let path = entry.unwrap().path();
         let name = path.file_name().unwrap().to_str().unwrap().to_owned();
         let is_workbook = name.ends_with(".xlsx") || name.ends_with(".ods");
-        if !is_workbook || ["no_workbook.xlsx", "old_workbook.xlsx"].contains(&name.as_str()) {
+        // The other reader gives numbers without what their format makes of them.
+        let others = ["no_workbook.xlsx", "old_workbook.xlsx", "number_formats.xlsx"];
+        if !is_workbook || others.contains(&name.as_str()) {
             continue;
         }
         let mut book = open_workbook_auto(&path).unwrap();

@@ -7,7 +7,7 @@ use nextrung_domain::problem::Problem;
 use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_sheet::grid::{Encoding, Grid};
 use nextrung_sheet::mapping::{About, Directory, KnownRung, Mapping};
-use nextrung_sheet::stage::{Import, Refused, Staged};
+use nextrung_sheet::stage::{Import, OWN_LOG, Refused, Staged};
 
 const SHEET: &str = "\
 Date,Name,Exercise,Reps
@@ -30,6 +30,29 @@ fn mapping(grid: &Grid<'_>, said: &[(&str, &str)]) -> Mapping {
 
 fn rungs() -> Vec<KnownRung> {
     vec![KnownRung::new("pull/pull-up", Unit::Reps)]
+}
+
+#[test]
+fn a_sheet_of_one_athlete_that_names_another_is_told() {
+    let sheet = "Date,Exercise,Reps\nWren,,\n2026-03-14,Pull-up,5\nLark,,\n2026-03-14,Pull-up,2\nMarch,,\n";
+    let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode).unwrap();
+    let (directory, rungs) = (directory(), rungs());
+    let mapping = Mapping { athlete: Some("wren".to_owned()), ..mapping(&grid, &[]) };
+    let import = Import::new(&grid, &mapping, &rungs).unwrap().with_athletes(&directory);
+    let expected = "log.csv, A4 (Date): found `Lark`, another athlete; expected sets of wren alone: give each row its athlete in a \
+                    column of their own";
+    assert_eq!(told(&import.rehearse().unwrap()), [expected]);
+}
+
+#[test]
+fn a_log_that_was_written_here_is_not_taken_in_again() {
+    let sheet = format!("The log of Wren,,\n\"{OWN_LOG}\",,\n{SHEET}");
+    let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode).unwrap();
+    let refused = Mapping::guess(&grid, None, &rungs()).unwrap_err().to_string();
+    assert!(refused.starts_with("log.csv, A2: found a log that this program wrote; expected"), "{refused}");
+    let others = Grid::open("log.csv", SHEET.as_bytes(), Encoding::Unicode).unwrap();
+    let (rungs, mapping) = (rungs(), mapping(&others, &[]));
+    assert!(Import::new(&grid, &mapping, &rungs).is_err());
 }
 
 fn told(staged: &Staged) -> Vec<String> {

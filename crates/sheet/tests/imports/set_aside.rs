@@ -9,7 +9,7 @@ use nextrung_domain::problem::Problem;
 use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_sheet::grid::{Encoding, Grid};
 use nextrung_sheet::mapping::{KnownRung, Mapping};
-use nextrung_sheet::stage::{DeliveryError, Import};
+use nextrung_sheet::stage::{DeliveryError, Import, MAX_FINDINGS};
 
 /// Two athletes; the second row of wren's first day is wrong.
 const SHEET: &str = "\
@@ -87,6 +87,49 @@ fn the_same_sheet_gives_the_same_sets_each_time() {
     assert_eq!(later[..first.len()], first[..]);
 }
 
+#[test]
+fn numbers_are_set_aside_with_the_decimal_sign_of_the_mapping() {
+    let titles = ["Date", "Name", "Exercise", "Sets", "Load"];
+    let text = |text: &str| format!("<c t=\"inlineStr\"><is><t>{text}</t></is></c>");
+    let head: String = titles.iter().map(|title| text(title)).collect();
+    let cells: String = ["2026-03-14", "wren", "pull-up", "5-8"].iter().map(|one| text(one)).collect();
+    let rows = format!("<row>{head}</row><row>{cells}<c><v>-2.5</v></c></row>");
+    let sheet = ("<worksheet><sheetData>", (1, rows.as_str()), "</sheetData></worksheet>");
+    let bytes = crate::workbook::workbook(sheet, ("<sst>", (0, ""), "</sst>"));
+    let grid = Grid::open("log.xlsx", &bytes, Encoding::Unicode).unwrap();
+    let rungs = rungs();
+    let guess = Mapping::guess(&grid, None, &rungs).unwrap().mapping;
+    let (purpose, stop) = (Some(Purpose::Working), Some(Stop::Other));
+    for (has_decimal_comma, load) in [(false, "-2.5"), (true, "\"-2,5\"")] {
+        let mapping = Mapping { purpose, stop, has_decimal_comma, ..guess.clone() };
+        let import = Import::new(&grid, &mapping, &rungs).unwrap();
+        let mut aside = Vec::new();
+        let none = &mut |_: nextrung_sheet::stage::Delivered<'_>| ControlFlow::Continue(());
+        assert_eq!(import.deliver(&import.rehearse().unwrap(), Some(&mut aside), none).unwrap(), 1);
+        let expected = format!("Date,Name,Exercise,Sets,Load\n2026-03-14,wren,pull-up,5-8,{load}\n");
+        assert_eq!(String::from_utf8(aside).unwrap(), expected);
+    }
+}
+
+/// Takes every byte and gives up at the end.
+struct Held;
+
+impl Write for Held {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Err(io::Error::other("full"))
+    }
+}
+
+#[test]
+fn what_is_held_back_to_the_end_and_then_lost_is_told() {
+    let failed = import(SHEET, &mapping(SHEET), Some(&mut Held)).unwrap_err();
+    assert!(matches!(failed, DeliveryError::Unwritable { .. }), "{failed:?}");
+}
+
 /// Takes some bytes and then no more.
 struct Full(usize);
 
@@ -131,6 +174,18 @@ fn a_further_check_is_told_at_the_cells_of_its_fields() {
         ]
     );
     assert_eq!((staged.summary.torn_sessions, staged.summary.torn_sets), (1, 3));
+}
+
+#[test]
+fn kinds_of_problems_are_told_up_to_a_number_and_the_rest_is_counted() {
+    let rows: String = (0..250).map(|n| format!("2026-03-14,wren{n},pull-up,5\n")).collect();
+    let sheet = format!("Date,Name,Exercise,Reps\n{rows}");
+    let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode).unwrap();
+    let (mapping, rungs) = (mapping(&sheet), rungs());
+    let check =
+        |athlete: &str, _: &SetDraft| vec![Problem::new("reps", "5", format!("another than {athlete}"))];
+    let staged = Import::new(&grid, &mapping, &rungs).unwrap().with_check(&check).rehearse().unwrap();
+    assert_eq!((staged.findings.len(), staged.more, staged.summary.bad_rows), (MAX_FINDINGS, 50, 250));
 }
 
 #[test]

@@ -9,7 +9,7 @@ use tokio_postgres::types::ToSql;
 
 use super::query::{all, change, column, corrupt};
 use super::rosters;
-use crate::access::AccessRecord;
+use crate::access::{AccessRecord, FORGOTTEN_AT_ONCE};
 use crate::error::StoreError;
 use crate::key::KeyId;
 use crate::page::{Listing, Page};
@@ -65,6 +65,17 @@ pub(super) async fn record(
 
 fn unique<'t>(texts: impl Iterator<Item = &'t str>) -> Vec<&'t str> {
     texts.collect::<BTreeSet<_>>().into_iter().collect()
+}
+
+/// Takes out some of what ended in a roster before a moment, the oldest first; how many.
+pub(super) async fn forget(
+    conn: &impl GenericClient,
+    roster: &RosterId,
+    before_ms: i64,
+) -> Result<u64, StoreError> {
+    let sql = "DELETE FROM accesses WHERE roster = $1 AND entry IN
+                 (SELECT entry FROM accesses WHERE roster = $1 AND at_ms < $2 ORDER BY entry LIMIT $3)";
+    change(conn, sql, &[&roster.as_str(), &before_ms, &FORGOTTEN_AT_ONCE]).await
 }
 
 pub(super) async fn list(

@@ -48,19 +48,21 @@ pub struct BadAddress {
     why: String,
 }
 
-impl PostgresAddress {
-    /// True when a text is meant as such an address.
-    pub fn is_meant(text: &str) -> bool {
-        SCHEMES.iter().any(|scheme| text.starts_with(scheme))
+impl BadAddress {
+    /// What is wrong with it, without the text.
+    pub fn why(&self) -> &str {
+        &self.why
     }
+}
 
+impl PostgresAddress {
     /// Reads an address. The parameters behind `?` are those of PostgreSQL's own clients: `connect_timeout`,
     /// `application_name`, `options` and so on; a password may stand in `PGPASSWORD` instead. Of `sslmode` it knows `disable`,
     /// `prefer`, `require` and `verify-full`: wherever there is TLS, the server's certificate must be of its name and vouched for by the
     /// authorities in `sslrootcert`, or by the system's without one. Fails when the text is none.
     pub fn parse(text: &str) -> Result<Self, BadAddress> {
         let bad = |why: String| BadAddress { why };
-        if !Self::is_meant(text) {
+        if !SCHEMES.iter().any(|scheme| text.starts_with(scheme)) {
             return Err(bad("it does not begin with postgres://".to_owned()));
         }
         let (text, authorities) = taken(text, AUTHORITIES);

@@ -5,7 +5,7 @@ use rusqlite::{Connection, Row, params};
 
 use super::query::{all, change, column, corrupt, text};
 use super::rosters;
-use crate::access::AccessRecord;
+use crate::access::{AccessRecord, FORGOTTEN_AT_ONCE};
 use crate::error::StoreError;
 use crate::key::KeyId;
 use crate::page::{Listing, Page};
@@ -47,6 +47,13 @@ pub(super) fn list(
     let found =
         all(conn, sql, params![roster.as_str(), before, whose, page.rows()?], |row| read(row, roster))?;
     Ok(Listing::cut(found, page, |access: &AccessRecord| &access.entry))
+}
+
+/// Takes out some of what ended in a roster before a moment, the oldest first; how many.
+pub(super) fn forget(conn: &Connection, roster: &RosterId, before_ms: i64) -> Result<usize, StoreError> {
+    let sql = "DELETE FROM accesses WHERE roster = ?1 AND entry IN
+                 (SELECT entry FROM accesses WHERE roster = ?1 AND at_ms < ?2 ORDER BY entry LIMIT ?3)";
+    change(conn, sql, params![roster.as_str(), before_ms, FORGOTTEN_AT_ONCE])
 }
 
 /// Sorts after every entry.

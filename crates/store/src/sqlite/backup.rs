@@ -61,7 +61,9 @@ fn copy(from: &Path, part: &Path) -> Result<BackedUp, StoreError> {
     }
     let moment = source.unchecked_transaction().map_err(failed("starting to read"))?;
     let rows = rows(&moment)?;
+    file::make(part);
     let mut target = Connection::open(part).map_err(failed(doing))?;
+    file::keep_in_memory(&target)?;
     let step = Backup::new(&moment, &mut target).and_then(|backup| backup.step(-1)).map_err(failed(doing))?;
     if step != StepResult::Done {
         return Err(unproven(from));
@@ -77,6 +79,7 @@ fn copy(from: &Path, part: &Path) -> Result<BackedUp, StoreError> {
 fn check(part: &Path, wanted: i64, rows_wanted: &[(String, u64)]) -> Result<(), StoreError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let conn = Connection::open_with_flags(part, flags).map_err(failed("opening the copy"))?;
+    file::keep_in_memory(&conn)?;
     let told = all(&conn, "PRAGMA integrity_check", (), |row| Ok(text(row, 0)?.to_owned()))?;
     let dangling = first(&conn, "PRAGMA foreign_key_check", (), |_| Ok(()))?.is_some();
     let is_same = schema::version(&conn, part)? == wanted && rows(&conn)? == rows_wanted;

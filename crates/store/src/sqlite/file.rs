@@ -48,13 +48,31 @@ fn open(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
     // Without it a statement whose plan might depend on a value is planned anew for every value.
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true).map_err(failed("opening the file"))?;
     conn.set_prepared_statement_cache_capacity(STATEMENTS);
+    keep_in_memory(&conn)?;
     Ok(conn)
+}
+
+/// What SQLite needs for a while stays in memory: statement journals and sorters want a folder for temporary files otherwise,
+/// and where there is none a write fails.
+pub(super) fn keep_in_memory(conn: &Connection) -> Result<(), StoreError> {
+    conn.pragma_update(None, "temp_store", "MEMORY").map_err(failed("setting up the connection"))
+}
+
+/// Makes a file when there is none, for its owner alone: whoever else uses the machine has no business with what people train.
+/// SQLite gives what it puts beside a file the same mode. Where this fails, opening the file says why.
+pub(super) fn make(path: &Path) {
+    let mut options = File::options();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    drop(options.open(path));
 }
 
 /// Opens the file for writing, creating or migrating it as needed. Nothing in the file changes before it is known to be
 /// a log or empty.
 pub(super) fn for_writing(path: &Path) -> Result<Connection, StoreError> {
     check_library()?;
+    make(path);
     let conn = open(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?;
     schema::version(&conn, path)?;
     let set = || {

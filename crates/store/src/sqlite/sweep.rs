@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use rusqlite::Connection;
 
-use super::file::BUSY;
+use super::file::{BUSY, keep_in_memory};
 use super::query::{change, column, failed, first};
 use crate::error::StoreError;
 
@@ -34,15 +34,24 @@ fn run(conn: &Connection) -> Result<(), StoreError> {
     if first(conn, "SELECT 1 FROM erasures WHERE is_swept = 0", (), |_| Ok(()))?.is_none() {
         return Ok(());
     }
+    write_anew(conn, IN_MEMORY)?;
+    empty_the_log(conn)?;
+    change(conn, "UPDATE erasures SET is_swept = 1 WHERE is_swept = 0", ()).map(drop)
+}
+
+/// Writes the file anew, in memory when it is not larger than `most` bytes. Only this may want a folder for temporary files.
+fn write_anew(conn: &Connection, most: i64) -> Result<(), StoreError> {
     let sql = "SELECT page_count * page_size FROM pragma_page_count, pragma_page_size";
     let size: i64 = first(conn, sql, (), |row| column(row, 0))?.unwrap_or(i64::MAX);
     let rewrite = || {
-        conn.pragma_update(None, "temp_store", if size <= IN_MEMORY { "MEMORY" } else { "FILE" })?;
+        if size > most {
+            conn.pragma_update(None, "temp_store", "FILE")?;
+        }
         conn.execute_batch("VACUUM")
     };
-    rewrite().map_err(failed("writing the file anew"))?;
-    empty_the_log(conn)?;
-    change(conn, "UPDATE erasures SET is_swept = 1 WHERE is_swept = 0", ()).map(drop)
+    let written = rewrite().map_err(failed("writing the file anew"));
+    keep_in_memory(conn)?;
+    written
 }
 
 /// Moves the write-ahead log into the file and cuts it off, once nobody reads from it any more.
@@ -67,5 +76,22 @@ fn empty_the_log(conn: &Connection) -> Result<(), StoreError> {
             });
         }
         thread::sleep(Duration::from_millis(20));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::file::for_writing;
+    use super::*;
+
+    #[test]
+    fn nothing_else_wants_temporary_files_after_a_large_file_was_written_anew() {
+        let dir = tempfile::tempdir().unwrap();
+        let conn = for_writing(&dir.path().join("log.sqlite")).unwrap();
+        let place = || conn.query_row("PRAGMA temp_store", (), |row| row.get::<_, i64>(0)).unwrap();
+        conn.execute_batch("PRAGMA temp_store = FILE").unwrap();
+        assert_eq!(place(), 1);
+        write_anew(&conn, 0).unwrap();
+        assert_eq!(place(), 2, "in memory");
     }
 }

@@ -1,6 +1,7 @@
 //! Log: every set that counts, one a row, the newest day first.
 
 use nextrung_domain::date::CivilDate;
+use nextrung_sheet::stage::OWN_LOG;
 use rust_xlsxwriter::{Format, Worksheet};
 
 use super::BookError;
@@ -51,11 +52,6 @@ pub struct LoggedRow {
     pub id: String,
 }
 
-/// What the second cell of the first column of our log holds: whoever takes sheets in knows by it that every set of this one is
-/// recorded already.
-pub const MARK: &str =
-    "Written by nextrung from the log that it keeps: to be read, not to be taken in again.";
-
 /// The heads and widths of the columns: the words by which sheets are read, with the unit where there are several. What only
 /// programs read comes last.
 const HEADS: [(&str, f64); 18] = [
@@ -94,7 +90,8 @@ pub(super) fn draw(
     }
     let mut page = Page::begin(sheet, "Log", &HEADS.map(|(_, width)| width))?;
     page.title(&format!("The log of {who}"), style)?;
-    page.line(MARK, &style.faint)?;
+    // Whoever takes sheets in knows by it that every set of this one is recorded already.
+    page.line(OWN_LOG, &style.faint)?;
     let head = page.row;
     page.set_lines(2)?;
     page.heads(&HEADS.map(|(head, _)| head), style)?;

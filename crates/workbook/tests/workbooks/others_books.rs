@@ -219,3 +219,44 @@ fn other_spellings_of_the_same_lists_are_written_to_in_their_own_words() {
     );
     assert!(text(&after, "[Content_Types].xml").contains("PartName=\"/book/worksheets/nextrung1.xml\""));
 }
+
+#[test]
+fn names_and_ids_that_are_taken_stay_with_whom_they_belong_to() {
+    // A sheet of the coach's goes by what ours would be called.
+    let plain = coach(&["Log"]);
+    let renamed = |name: &str| name.replace("/sheet1.xml", "/nextrung1.xml");
+    let theirs: Vec<(String, Vec<u8>)> = order(&plain)
+        .into_iter()
+        .map(|name| match String::from_utf8(parts(&plain)[&name].clone()) {
+            Ok(text) => (renamed(&name), renamed(&text).replace("\"rId1\"", "\"rIdNextrung1\"").into_bytes()),
+            Err(_) => (name.clone(), parts(&plain)[&name].clone()),
+        })
+        .collect();
+    let before =
+        packed(&theirs.iter().map(|(name, content)| (name.as_str(), content.as_slice())).collect::<Vec<_>>());
+    let after = written(&before, &[session("Wren")]);
+    assert_eq!(differing(&before, &after), [&LISTS[..], &["xl/worksheets/nextrung2.xml"]].concat());
+    let entry = "<sheet name=\"Next session\" sheetId=\"2\" r:id=\"rIdNextrung2\"/></sheets>";
+    assert!(text(&after, "xl/workbook.xml").contains(entry));
+    assert!(text(&after, "xl/worksheets/nextrung2.xml").contains(MARK));
+}
+
+#[test]
+fn a_comment_of_the_archive_stays() {
+    let mut before = coach(&["Log"]);
+    // The archive ends with the length of its comment and the comment.
+    let length = before.len() - 2;
+    before.truncate(length);
+    before.extend(b"\x05\x00words");
+    assert!(written(&before, &[session("Wren")]).ends_with(b"\x05\x00words"));
+}
+
+#[test]
+fn a_list_of_sheets_without_end_is_not_read_whole() {
+    let long = changed(&coach(&["Log"]), |name, text| match name {
+        "xl/workbook.xml" => text.replace("<sheets>", &format!("{}<sheets>", "<!-- -->".repeat(2_200_000))),
+        _ => text,
+    });
+    let refused = put("a.xlsx", &long, &[session("Wren")]).unwrap_err();
+    assert!(refused.to_string().ends_with("the part xl/workbook.xml is too long"), "{refused}");
+}

@@ -2,7 +2,7 @@
 
 use roxmltree::{Document, Node};
 
-use nextrung_workbook::book::log::MARK;
+use nextrung_sheet::stage::OWN_LOG;
 use nextrung_workbook::book::overview::OverviewRow;
 use nextrung_workbook::book::{AthleteBook, RosterBook, blank};
 
@@ -98,7 +98,7 @@ fn the_log_begins_with_its_newest_day_and_says_whose_it_is() {
     let bytes = book.write(day(0)).unwrap();
     let found = cells(&bytes, 4);
     assert_eq!(at(&found, 0, 1).content, "The log of Wren");
-    assert_eq!(at(&found, 0, 2).content, MARK);
+    assert_eq!(at(&found, 0, 2).content, OWN_LOG);
     let column = |column: usize| {
         let rows = found.iter().filter(move |cell| cell.row > 3 && cell.column == column);
         rows.map(|cell| cell.content.parse::<i64>().unwrap()).collect::<Vec<_>>()

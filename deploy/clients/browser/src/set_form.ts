@@ -37,6 +37,7 @@ const FIELDS: Record<string, string> = {
 export class SetForm {
   readonly #form = byId("set-form", HTMLFormElement);
   readonly #rung = byId("rung", HTMLSelectElement);
+  readonly #stop = byId("stop", HTMLSelectElement);
   readonly #answer = byId("set-answer", HTMLElement);
   readonly #sets = byId("sets", HTMLElement);
   #ids = newIds();
@@ -63,6 +64,7 @@ export class SetForm {
     );
     this.#form.hidden = prescription.items.length === 0;
     this.#answer.replaceChildren();
+    this.#unsayStop();
     this.#propose();
     await this.#list();
   }
@@ -73,6 +75,11 @@ export class SetForm {
     if (item === undefined) return;
     byId("target", HTMLInputElement).value = String(item.targetHigh);
     byId("unit", HTMLElement).textContent = unitWord(item.unit, 2);
+  }
+
+  /** How a set ended is said for each anew: nothing is proposed, and what was not said is refused. */
+  #unsayStop(): void {
+    this.#stop.value = "UNSPECIFIED";
   }
 
   #item(): PrescribedItem | undefined {
@@ -90,6 +97,7 @@ export class SetForm {
       const request = { parent: athlete, sets: [one], requestId: this.#ids.request };
       const answer = await sure(() => service.sets.recordSets(request));
       this.#ids = newIds();
+      this.#unsayStop();
       const number = answer.sets[0]?.setNumber ?? 0;
       const words = `Recorded: set ${number} of ${dayWords(prescription.date!)}, log position ${answer.logPosition}.`;
       this.#answer.replaceChildren(element("p", "done", words));

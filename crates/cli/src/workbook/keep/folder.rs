@@ -107,6 +107,13 @@ mod tests {
     }
 
     #[test]
+    fn a_sign_with_the_whole_name_is_one_too() {
+        let folder = folder(&["kite.xlsx", "~$kite.xlsx"]);
+        let taken = Folder::take(folder.path()).unwrap();
+        assert_eq!(taken.open_sign(&folder.path().join("kite.xlsx")).as_deref(), Some("~$kite.xlsx"));
+    }
+
+    #[test]
     fn a_folder_has_one_keeper_who_clears_away_what_a_killed_one_left() {
         let left = format!("{TEMPORARY}abc");
         let folder = folder(&[&left]);

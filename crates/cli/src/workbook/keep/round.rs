@@ -41,7 +41,7 @@ pub(super) struct Keeper {
 #[derive(Debug)]
 pub(super) struct Known {
     pub(super) outcome: Outcome,
-    /// What its rows came to and how the file looked then; nothing when it is to be read again.
+    /// What its rows came to, and the stamp of the file that holds these and no others; nothing when it is to be read again.
     rows: Option<(Stamp, Taken)>,
 }
 
@@ -80,8 +80,8 @@ impl Keeper {
             },
         };
         let written = self.write(folder, path, &snapshot, &taken).await;
-        let stamp = Stamp::of(path).ok().filter(|_| written.is_ok());
-        let outcome = outcome(&taken, written);
+        let stamp = written.as_ref().ok().map(|(_, stamp)| *stamp);
+        let outcome = outcome(&taken, written.map(|(words, _)| words));
         let settled = Taken { fresh: 0, known: taken.known + taken.fresh, ..taken };
         Known { outcome, rows: stamp.map(|stamp| (stamp, settled)) }
     }
@@ -99,19 +99,21 @@ impl Keeper {
         self.mapping.clone().ok_or_else(missing)
     }
 
-    /// Writes our sheet where it is behind; says in a few words what was done.
+    /// Writes our sheet where it is behind; says in a few words what was done, with the stamp of the file that was read or
+    /// written.
     async fn write(
         &self,
         folder: &Folder,
         path: &Path,
         snapshot: &Snapshot,
         taken: &Taken,
-    ) -> Result<&'static str, SheetError> {
+    ) -> Result<(&'static str, Stamp), SheetError> {
+        let left = |words| Ok((words, snapshot.stamp));
         if path.extension().is_some_and(|kind| kind.eq_ignore_ascii_case("ods")) {
-            return Ok("nothing is written into ods");
+            return left("nothing is written into ods");
         }
         if taken.athletes.is_empty() {
-            return Ok("nobody to write a session for");
+            return left("nobody to write a session for");
         }
         let label = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let mut made = Vec::new();
@@ -121,10 +123,10 @@ impl Keeper {
             made.push((athlete, next));
         }
         if own_sheet::is_up_to_date(&label, &snapshot.bytes, &self.sessions(&made))? {
-            return Ok("next session as before");
+            return left("next session as before");
         }
         if fs::metadata(path).is_ok_and(|found| found.permissions().readonly()) {
-            return Ok("the next session is new, but the file is read-only and stays as it is");
+            return left("the next session is new, but the file is read-only and stays as it is");
         }
         // Tried before anything is kept: a workbook that must not be written to keeps no prescriptions either.
         own_sheet::put(&label, &snapshot.bytes, &self.sessions(&made))?;
@@ -132,13 +134,13 @@ impl Keeper {
             *next = self.kept(&athlete.name, next).await?;
         }
         match own_sheet::put(&label, &snapshot.bytes, &self.sessions(&made))? {
-            own_sheet::Outcome::Unchanged => Ok("next session as before"),
+            own_sheet::Outcome::Unchanged => left("next session as before"),
             own_sheet::Outcome::Changed(_) if folder.open_sign(path).is_some() => {
                 Err(OverwriteError::Changed.into())
             }
             own_sheet::Outcome::Changed(bytes) => {
-                snapshot.overwrite(path, &bytes, &mut |_| Ok(()))?;
-                Ok("next session written")
+                let stamp = snapshot.overwrite(path, &bytes, &mut |_| Ok(()))?;
+                Ok(("next session written", stamp))
             }
         }
     }

@@ -30,7 +30,7 @@ async fn every_bad_field_of_the_service_comes_through() {
     let body = json!({"sets": [one, two], "requestId": "r-9"}).to_string();
     let answer = record(&scene, &body).await;
     assert_eq!((answer.status, answer.reason().as_str()), (StatusCode::BAD_REQUEST, "BAD_FIELDS"));
-    assert_eq!(answer.fields(), ["sets[0].rung", "sets[0].reps", "sets[1].training_date"]);
+    assert_eq!(answer.fields(), ["sets[0].rung", "sets[0].reps", "sets[1].trainingDate"]);
     assert!(answer.text.contains("did you mean `pull/pull-up`"), "{answer:?}");
 }
 
@@ -49,16 +49,16 @@ async fn what_cannot_be_read_is_told_all_at_once() {
     assert_eq!((answer.status, answer.reason().as_str()), (StatusCode::BAD_REQUEST, "BAD_FIELDS"));
     let wanted = [
         "sets[0].clientSetIdd",
-        "sets[0].hold_seconds",
+        "sets[0].holdSeconds",
         "sets[0].stop",
-        "sets[1].set_number",
-        "sets[1].training_date",
+        "sets[1].setNumber",
+        "sets[1].trainingDate",
         "sets[1].note",
         "sets[1].shadings",
         "sets[2]",
         "sets[3].rung",
-        "sets[3].set_number",
-        "validate_only",
+        "sets[3].setNumber",
+        "validateOnly",
         "requestId",
         "colour",
         "parent",
@@ -77,15 +77,8 @@ async fn a_query_that_is_wrong_is_told_by_its_names() {
          &pageToken.x=1&page_token=a&page_token=b"
     );
     let answer = scene.get(&path).await;
-    let wanted = [
-        "page_size",
-        "start_date",
-        "start_date.yaer",
-        "include_withdrawn",
-        "parent",
-        "page_token",
-        "page_token",
-    ];
+    let wanted =
+        ["pageSize", "startDate", "startDate.yaer", "includeWithdrawn", "parent", "pageToken", "pageToken"];
     assert_eq!(
         (answer.reason().as_str(), answer.fields()),
         ("BAD_FIELDS", wanted.map(str::to_owned).to_vec())

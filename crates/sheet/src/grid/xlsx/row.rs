@@ -224,8 +224,12 @@ impl<'s> Walk<'s> {
     }
 
     fn shown(&self, number: f64) -> Value<'s> {
-        match self.book.formats.get(self.cell.format).copied().unwrap_or_default() {
+        let text = |text: String| Value::Text(Cow::Owned(text));
+        match self.book.formats.get(self.cell.format).unwrap_or(&Shown::Number) {
             Shown::Number => Value::Number(number),
+            // What people see there is more than the number, and changes what it means.
+            Shown::Percent => text(format!("{} %", (number * 1e8).round() / 1e6)),
+            Shown::Among(before, behind) => text(format!("{before}{number}{behind}")),
             Shown::Time => Value::Time(number),
             Shown::Day if (0.0..1.0).contains(&number) && !self.book.is_1904 => Value::Time(number),
             Shown::Day => day_of_count(number, self.book.is_1904).map_or(Value::Number(number), Value::Day),

@@ -9,6 +9,9 @@ use crate::mapping::{About, DayOrder, Field, MassUnit, RestUnit};
 /// Plain numbers of rest up to this one may be minutes as well as seconds.
 const MOST_MINUTES: f64 = 10.0;
 
+/// The last day of the longest months.
+const LAST_DAY: i64 = 31;
+
 const POUNDS: [&str; 4] = ["lb", "lbs", "pound", "pounds"];
 const KILOGRAMS: [&str; 6] = ["kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"];
 const MINUTES: [&str; 4] = ["min", "mins", "minute", "minutes"];
@@ -23,7 +26,9 @@ impl Guess {
         let second = survey.sum(Field::Date, |look| look.second_over);
         let open = survey.sum(Field::Date, |look| look.open);
         let example = survey.example(&[Field::Date], |look| look.open_day.as_str());
-        if first + second > 0 && self.asks_about_turned_days(first + second, survey) {
+        if first + second > 0 && self.asks_about_turned_days(first + second, survey)
+            || self.asks_about_short_years(survey)
+        {
             return;
         }
         match (first, second) {
@@ -58,6 +63,23 @@ impl Guess {
             }
             (0, 0) => {}
         }
+    }
+
+    /// Asks where days may be written year first, with two figures for it: the first part stays where it is, and the third goes
+    /// about as days do. Says whether it asked.
+    fn asks_about_short_years(&mut self, survey: &Survey) -> bool {
+        let spans = survey
+            .of_field(Field::Date)
+            .find_map(|look| Some((look.short_first.ends()?, look.short_third.ends()?)));
+        let Some(((low, _, first), (_, high, third))) = spans else { return false };
+        let is_year_first = low > 12 && high <= LAST_DAY && third > first;
+        if is_year_first {
+            self.question(About::ShortYear, format!(
+                "days may be written year first, with {low} for 20{low}: write years in four figures, or say day_order if the year \
+                 stands last"
+            ));
+        }
+        is_year_first
     }
 
     /// Asks where a spreadsheet may have read days in the other order: it turns round those up to the 12th and leaves the

@@ -9,7 +9,7 @@ use crate::cell::word;
 use crate::grid::Value;
 use crate::mapping::{Field, Layout, MassUnit, folded};
 use crate::notation::{NotedSet, NotedUnit, Style, read_sets_of_cell};
-use crate::stage::amount::{kilograms, seconds, whole};
+use crate::stage::amount::{kilograms, repetitions, seconds, whole};
 use crate::stage::summary::Given;
 
 const COUNT_MISSING: &str = "the clean units done, 0 for a try without one: where exercises stand there that were planned \
@@ -40,6 +40,7 @@ impl Cells<'_, '_> {
         let purpose = self.purpose();
         let note = self.text(Field::Note).unwrap_or_default();
         let noted = noted?;
+        self.said_twice(&noted, (load, reserve, stop));
         let last = noted.len().saturating_sub(1);
         let mut sets = Vec::with_capacity(noted.len());
         for (at, set) in noted.into_iter().enumerate() {
@@ -75,6 +76,48 @@ impl Cells<'_, '_> {
             }
         }
         Some(sets)
+    }
+
+    /// Reports what a cell of sets says otherwise than the row's own column.
+    fn said_twice(
+        &mut self,
+        noted: &[NotedSet],
+        (load, reserve, stop): (Option<f64>, Option<i64>, Option<Stop>),
+    ) {
+        let Some(last) = noted.last() else { return };
+        let differs = |one: f64, other: f64| (one - other).abs() > f64::EPSILON;
+        let other_load = load
+            .and_then(|load| noted.iter().filter_map(|set| set.load_kg).find(|noted| differs(*noted, load)));
+        let found = [
+            (
+                Field::Load,
+                other_load.zip(load).map(|(noted, own)| format!("{own} kg beside {noted} kg in the sets")),
+            ),
+            (
+                Field::Reserve,
+                last.reserve
+                    .zip(reserve)
+                    .filter(|(noted, own)| noted != own)
+                    .map(|(noted, own)| format!("{own} beside r{noted} in the sets")),
+            ),
+            (
+                Field::Stop,
+                last.stop
+                    .zip(stop)
+                    .filter(|(noted, own)| noted != own)
+                    .map(|(noted, own)| format!("{} beside {} in the sets", own.word(), noted.word())),
+            ),
+        ];
+        for (field, found) in found {
+            if let Some(found) = found {
+                self.add(
+                    field,
+                    self.reader.columns.place(field),
+                    found,
+                    "the same in both, or one of them empty",
+                );
+            }
+        }
     }
 
     fn purpose(&mut self) -> Option<Purpose> {
@@ -115,7 +158,9 @@ impl Cells<'_, '_> {
     fn one_set(&mut self, unit: Unit) -> Option<NotedSet> {
         let before = self.problems.len();
         let most = i64::from(unit.most());
-        let reps = self.whole(Field::Reps, (0, i64::from(Unit::Reps.most())));
+        let reps = self.given(Field::Reps, |value, mapping| {
+            repetitions(value, mapping, (0, i64::from(Unit::Reps.most())))
+        });
         let held = self.given(Field::Seconds, |value, mapping| {
             seconds(value, mapping, false, i64::from(Unit::HoldSeconds.most()))
         });
@@ -219,8 +264,15 @@ impl Cells<'_, '_> {
                 return None;
             }
         };
+        // A column of reps, or of seconds, is one also where it holds sets.
+        let of_column = match self.reader.columns.titles.get(place).and_then(|title| Field::of_header(title))
+        {
+            Some(Field::Reps) => Some(NotedUnit::Reps),
+            Some(Field::Seconds) => Some(NotedUnit::Seconds),
+            _ => None,
+        };
         for set in &sets {
-            let is_of_unit = match set.unit {
+            let is_of_unit = match set.unit.or(of_column) {
                 Some(NotedUnit::Reps) => unit == Unit::Reps,
                 Some(NotedUnit::Seconds) => unit != Unit::Reps,
                 None => true,
@@ -229,7 +281,10 @@ impl Cells<'_, '_> {
                 || set.count > i64::from(unit.most())
                 || set.reserve.is_some_and(|r| r > Reserve::HIGH)
             {
-                let expected = format!("{} from 0 to {}, the unit of the rung", unit.field(), unit.most());
+                let of_other =
+                    if set.unit.is_none() && !is_of_unit { "; its column is of another one" } else { "" };
+                let expected =
+                    format!("{} from 0 to {}, the unit of the rung{of_other}", unit.field(), unit.most());
                 self.add(Field::Sets, Some(place), value.shown(), expected);
                 return None;
             }

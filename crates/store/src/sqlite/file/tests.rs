@@ -14,6 +14,7 @@ fn a_commit_is_synced_and_references_are_checked() {
     let setting = |name: &str| conn.pragma_query_value(None, name, |row| row.get::<_, i64>(0)).unwrap();
     assert_eq!(setting("synchronous"), 2, "2 is FULL");
     assert_eq!(setting("foreign_keys"), 1);
+    assert_eq!(setting("temp_store"), 2, "2 is memory: there may be no folder for temporary files");
     let mode: String = conn.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
     assert_eq!(mode, "wal");
 }
@@ -24,6 +25,8 @@ fn a_reader_cannot_write() {
     let path = dir.path().join("log.sqlite");
     let _writer = for_writing(&path).unwrap();
     let reader = for_reading(&path).unwrap();
+    let place = reader.pragma_query_value(None, "temp_store", |row| row.get::<_, i64>(0)).unwrap();
+    assert_eq!(place, 2, "2 is memory");
     let error = reader.execute("DELETE FROM rosters", ()).unwrap_err();
     assert_eq!(error.sqlite_error_code(), Some(rusqlite::ErrorCode::ReadOnly));
 }
@@ -83,4 +86,23 @@ fn switching_to_a_write_ahead_log_waits_for_others() {
     assert!(!opening.is_finished(), "the other is still writing");
     other.execute_batch("COMMIT").unwrap();
     opening.join().unwrap().unwrap();
+}
+
+/// Backups as well: they are made of the same parts.
+#[cfg(unix)]
+#[test]
+fn what_is_made_is_for_its_owner_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("log.sqlite");
+    let writer = for_writing(&path).unwrap();
+    writer.execute_batch("INSERT INTO rosters VALUES ('coach', '', NULL, 0, 0)").unwrap();
+    super::super::back_up(&path, &dir.path().join("backup.sqlite")).unwrap();
+    let mut seen = 0;
+    for entry in std::fs::read_dir(dir.path()).unwrap() {
+        let entry = entry.unwrap();
+        assert_eq!(entry.metadata().unwrap().permissions().mode() & 0o777, 0o600, "{:?}", entry.path());
+        seen += 1;
+    }
+    assert_eq!(seen, 4, "the file, its log, the log's index and the backup");
 }

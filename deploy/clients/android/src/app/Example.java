@@ -1,6 +1,7 @@
 package app;
 
 import com.google.rpc.BadRequest;
+import java.io.PrintStream;
 import java.time.LocalDate;
 import java.util.UUID;
 import java.util.concurrent.TimeUnit;
@@ -24,7 +25,7 @@ public final class Example {
     private Example() {}
 
     /** {@code Example URL ROSTER/ATHLETE YYYY-MM-DD}; the key is that of NEXTRUNG_KEY. */
-    public static void main(String[] arguments) throws Refusal, InterruptedException {
+    public static void main(String[] arguments) throws InterruptedException {
         if (arguments.length != 3) {
             System.err.println("run URL ROSTER/ATHLETE YYYY-MM-DD");
             System.exit(2);
@@ -39,6 +40,9 @@ public final class Example {
                 record(connection, athlete, day, prescription.getItems(0));
             }
             recordBadly(connection, athlete, day);
+        } catch (Refusal refusal) {
+            tell(System.err, refusal);
+            System.exit(1);
         }
     }
 
@@ -109,11 +113,15 @@ public final class Example {
         try {
             send(connection, athlete, set);
         } catch (Refusal refusal) {
-            System.out.printf("refused: %s %s of %s: %s%n",
-                    refusal.code, refusal.reason, refusal.domain, refusal.getMessage());
-            for (BadRequest.FieldViolation field : refusal.fields) {
-                System.out.printf("  %s: %s%n", field.getField(), field.getDescription());
-            }
+            tell(System.out, refusal);
+        }
+    }
+
+    /** Prints an error with every bad field. */
+    private static void tell(PrintStream out, Refusal refusal) {
+        out.printf("refused: %s %s of %s: %s%n", refusal.code, refusal.reason, refusal.domain, refusal.getMessage());
+        for (BadRequest.FieldViolation field : refusal.fields) {
+            out.printf("  %s: %s%n", field.getField(), field.getDescription());
         }
     }
 
