@@ -7,6 +7,7 @@ use crate::failure::Failure;
 use crate::run::Desk;
 
 mod answers;
+mod conflict;
 pub(crate) mod exchange;
 mod import;
 mod job;

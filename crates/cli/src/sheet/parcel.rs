@@ -1,12 +1,13 @@
 //! Parcel: sets of one athlete that go to the service together, with the rows they come from.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 use nextrung_api::v1;
 use nextrung_domain::problem::Problem;
 
-use crate::connection::{Connection, answer};
+use super::conflict::Conflict;
+use crate::connection::{Connection, PAGE_SIZE, answer};
 use crate::failure::{Detail, Failure};
 use crate::refusal::Refusal;
 use crate::request_id;
@@ -86,7 +87,8 @@ impl Parcel {
                 Err(Failure::Refused(refusal)) => refusal,
                 Err(failure) => return Err(failure),
             };
-            let problems = self.problems(&refusal);
+            let recorded = self.recorded(service, &refusal).await;
+            let problems = self.problems(&refusal, &recorded);
             if problems.is_empty() {
                 return Err(Failure::Refused(refusal));
             }
@@ -102,8 +104,9 @@ impl Parcel {
         Ok(checked)
     }
 
-    /// What a refusal says of sets, by their place; nothing of it when it is about something else too.
-    fn problems(&self, refusal: &Refusal) -> Vec<(usize, Problem)> {
+    /// What a refusal says of sets, by their place; nothing of it when it is about something else too. `recorded` has the
+    /// sets that are known of those whose keys are.
+    fn problems(&self, refusal: &Refusal, recorded: &[v1::LoggedSet]) -> Vec<(usize, Problem)> {
         let mut problems = Vec::new();
         for field in refusal.fields.iter().filter(|field| field.place != "...") {
             match of_set(field).filter(|(at, _)| *at < self.sets.len()) {
@@ -111,19 +114,47 @@ impl Parcel {
                 None => return Vec::new(),
             }
         }
-        problems.extend(self.reused(&refusal.metadata));
+        let reused = self.reused(refusal);
+        let count = reused.len();
+        problems.extend(reused.into_iter().map(|(at, here)| {
+            let there = recorded.iter().find(|set| set.client_set_id == here.client_set_id);
+            (at, Conflict { athlete: &self.athlete, here, there }.problem(count))
+        }));
         problems
     }
 
-    /// Sets whose keys the service knows with other content.
-    fn reused(&self, metadata: &BTreeMap<String, String>) -> impl Iterator<Item = (usize, Problem)> {
-        let ids = metadata.get("client_set_ids").into_iter().flat_map(|ids| ids.split(','));
-        ids.filter_map(move |id| {
-            let at = self.sets.iter().position(|set| set.client_set_id == id.trim())?;
-            let found = format!("`{}`, recorded before with other content", id.trim());
-            let expected = "the content of before: change a recorded set with `nextrung sets correct`";
-            Some((at, Problem::new("client_set_id", found, expected)))
-        })
+    /// Sets whose keys the service knows with other content, by their place.
+    fn reused(&self, refusal: &Refusal) -> Vec<(usize, &v1::LoggedSet)> {
+        let ids = refusal.metadata.get("client_set_ids").into_iter().flat_map(|ids| ids.split(','));
+        let ids: BTreeSet<&str> = ids.map(str::trim).collect();
+        self.sets.iter().enumerate().filter(|(_, set)| ids.contains(set.client_set_id.as_str())).collect()
+    }
+
+    /// What is recorded on the days of the sets whose keys are known with other content. Only the words of a problem hang on
+    /// it, so what the service does not tell is left out.
+    async fn recorded(&self, service: &Connection, refusal: &Refusal) -> Vec<v1::LoggedSet> {
+        let reused = self.reused(refusal);
+        let day = |set: &v1::LoggedSet| set.training_date.map(|day| (day.year, day.month, day.day));
+        let days = || reused.iter().filter_map(|(_, set)| day(set));
+        let (Some(first), Some(last)) = (days().min(), days().max()) else { return Vec::new() };
+        let date = |(year, month, day)| Some(v1::Date { year, month, day });
+        let mut asked = v1::ListSetsRequest {
+            parent: self.athlete.clone(),
+            start_date: date(first),
+            end_date: date(last),
+            include_withdrawn: true,
+            page_size: 2 * PAGE_SIZE,
+            ..v1::ListSetsRequest::default()
+        };
+        let mut all = Vec::new();
+        while let Ok(page) = answer(service.sets().list_sets(asked.clone())).await {
+            all.extend(page.sets);
+            if page.next_page_token.is_empty() {
+                break;
+            }
+            asked.page_token = page.next_page_token;
+        }
+        all
     }
 
     fn take_out(&mut self, bad: &BTreeSet<usize>) {
@@ -145,6 +176,8 @@ fn of_set(field: &Detail) -> Option<(usize, Problem)> {
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeMap;
+
     use tonic::Code;
 
     use super::*;
@@ -177,7 +210,7 @@ mod tests {
     #[test]
     fn what_the_service_finds_is_placed_among_the_sets() {
         let parcel = parcel(&["a", "b", "c"]);
-        let found = parcel.problems(&refusal(&["sets[1].reps", "sets[2]", "..."], "a, nobody"));
+        let found = parcel.problems(&refusal(&["sets[1].reps", "sets[2]", "..."], "a, nobody"), &[]);
         let told: Vec<(usize, String)> = found.into_iter().map(|(at, p)| (at, p.to_string())).collect();
         let expected = "found `x`; expected a whole number; did you mean 5?";
         assert_eq!(told[0], (1, format!("reps: {expected}")));
@@ -190,7 +223,7 @@ mod tests {
     fn what_is_not_about_a_set_is_no_problem_of_one() {
         let parcel = parcel(&["a"]);
         for place in ["parent", "sets[1].reps", "sets", "sets[x]"] {
-            assert!(parcel.problems(&refusal(&["sets[0].reps", place], "")).is_empty(), "{place}");
+            assert!(parcel.problems(&refusal(&["sets[0].reps", place], ""), &[]).is_empty(), "{place}");
         }
     }
 

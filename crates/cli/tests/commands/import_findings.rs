@@ -109,8 +109,24 @@ fn what_the_service_finds_is_told_at_its_cell_and_may_be_set_aside_too() {
     );
 }
 
+/// The commands that a page tells to correct sets, each on one line.
+fn corrections(ended: &crate::program::Ended) -> Vec<String> {
+    let page = line(&ended.stdout);
+    let told = page.split("nextrung sets correct ").skip(1);
+    told.map(|rest| rest.split("; ").next().unwrap().replace('\'', "")).collect()
+}
+
+/// Does what the commands say.
+fn correct(served: &Served, commands: &[String]) {
+    for command in commands {
+        let (flags, reason) = command.split_once(" --reason ").unwrap();
+        let words = ["sets", "correct"].into_iter().chain(flags.split(' ')).chain(["--reason", reason]);
+        served.run(&words.collect::<Vec<_>>()).page();
+    }
+}
+
 #[test]
-fn a_set_recorded_before_with_other_content_is_told_by_its_row() {
+fn a_set_recorded_before_with_other_content_is_told_at_its_cell_with_the_command_that_corrects_it() {
     let served = hall();
     let log = put(&served, "log.csv", format!("{HEADER}14.03.2026;wren;pull-up;5 5;;\n"));
     let map = mapped(&served, &log, &[]);
@@ -121,11 +137,57 @@ fn a_set_recorded_before_with_other_content_is_told_by_its_row() {
     told(
         &refused,
         &[
-            "log.csv, row 2",
-            "`wren:2026-03-14:1:2`, recorded before with other content",
-            "nextrung sets correct",
+            "log.csv, D2 (Sets)",
+            "`wren:2026-03-14:1:2`, recorded before with other content (done 5 reps, here 4 reps)",
+            "a forgotten set goes below the others of its day",
         ],
     );
+    let commands = corrections(&refused);
+    assert_eq!(commands, ["hall/wren/wren:2026-03-14:1:2 --reps=4 --reason as in the sheet"]);
+    correct(&served, &commands);
+    told(&sheet(&served, "import", &log, &["--map", &map]), &["0 new sets recorded, 2 known already."]);
+}
+
+#[test]
+fn a_set_put_in_between_recorded_ones_is_told_set_by_set_and_taken_once_they_are_corrected() {
+    let served = hall();
+    let day = "14.03.2026;wren;pull-up;5 5 4;;\n;;push-up;12 11;;odd\n";
+    let log = put(&served, "log.csv", format!("{HEADER}{day}"));
+    let map = mapped(&served, &log, &[]);
+    sheet(&served, "import", &log, &["--map", &map]).page();
+    put(&served, "log.csv", format!("{HEADER}14.03.2026;wren;pull/chin-over-hold;10s;;forgotten\n{day}"));
+    let refused = sheet(&served, "import", &log, &["--map", &map]);
+    told(
+        &refused,
+        &[
+            "rung pull/pull-up, here pull/chin-over-hold; done 5 reps, here 10 s held; note none, here forgotten",
+        ],
+    );
+    let commands = corrections(&refused);
+    assert_eq!(commands.len(), 4, "the second set is what it was: {commands:#?}");
+    correct(&served, &commands);
+    told(&sheet(&served, "import", &log, &["--map", &map]), &["1 new set recorded, 5 known already."]);
+    // Below the others of its day, it needs no correction.
+    let more = "14.03.2026;wren;pull/chin-over-hold;9s;;\n";
+    put(
+        &served,
+        "log.csv",
+        format!("{HEADER}14.03.2026;wren;pull/chin-over-hold;10s;;forgotten\n{day}{more}"),
+    );
+    told(&sheet(&served, "import", &log, &["--map", &map]), &["1 new set recorded, 6 known already."]);
+    // A withdrawn set keeps its key.
+    served.run(&["sets", "withdraw", "hall/wren/wren:2026-03-14:1:7", "--reason", "twice"]).page();
+    put(
+        &served,
+        "log.csv",
+        format!(
+            "{HEADER}14.03.2026;wren;pull/chin-over-hold;10s;;forgotten\n{day}{}",
+            more.replace('9', "8")
+        ),
+    );
+    let refused = sheet(&served, "import", &log, &["--map", &map]);
+    told(&refused, &["it was withdrawn and its key stays taken"]);
+    assert!(corrections(&refused).is_empty(), "{}", refused.stdout);
 }
 
 #[test]

@@ -29,7 +29,39 @@ fn there_is_a_page_for_every_verb_with_its_examples() {
     assert!(verbs.len() >= 20, "{verbs:?}");
     for verb in verbs {
         let page = std::fs::read_to_string(to.join(format!("nextrung-{verb}.1"))).unwrap();
-        assert!(page.contains(".SH NAME") && page.contains("Examples:"), "{verb}:\n{page}");
+        let (_, examples) = page.split_once("\n.SH EXAMPLES\n").unwrap_or_else(|| panic!("{verb}:\n{page}"));
+        assert!(page.contains(".SH NAME") && examples.starts_with(".nf\n  nextrung "), "{verb}:\n{page}");
+        assert!(!page.contains("EXTRA"), "{verb}:\n{page}");
+    }
+}
+
+#[test]
+fn examples_and_tables_stand_line_by_line_as_on_the_help_page() {
+    let folder = tempfile::tempdir().unwrap();
+    let to = folder.path().to_str().unwrap();
+    run(&["manual", "pages", "--to", to]).page();
+    let pages: [(&str, &[&str]); 3] = [
+        ("nextrung", &[]),
+        ("nextrung-record", &["record"]),
+        ("nextrung-athlete-export", &["athlete", "export"]),
+    ];
+    for (page, verb) in pages {
+        let page = std::fs::read_to_string(folder.path().join(format!("{page}.1"))).unwrap();
+        // What roff does not fill, as it shows it.
+        let unfilled = page.split("\n.nf\n").skip(1).filter_map(|rest| rest.split("\n.fi").next());
+        let unfilled = unfilled
+            .collect::<Vec<_>>()
+            .join("\n")
+            .replace("\\-", "-")
+            .replace("\\*(Aq", "'")
+            .replace("\\\\", "\\");
+        // A help page breaks lines that are longer than it is wide.
+        let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let help = words(run(&[verb, &["--help"]].concat()).page());
+        assert!(unfilled.lines().count() >= 5, "{page}");
+        for line in unfilled.lines() {
+            assert!(help.contains(&words(line)), "{line:?}: {help}");
+        }
     }
 }
 

@@ -61,7 +61,11 @@ fn a_set_recorded_before_with_other_content_is_named_by_row() {
     send(&served, &format!("{HEADER}{GOOD}"), &[]).page();
     let bad = send(&served, &format!("{HEADER}{}", GOOD.replace(",4,5,", ",3,5,")), &[]);
     assert_eq!(bad.code, 2);
-    assert!(bad.said().contains("row[3].client_set_id"), "{}", bad.stderr);
+    assert!(
+        bad.said().contains("row[3].reps: found `wren:2026-11-18:1:2`, recorded before"),
+        "{}",
+        bad.stderr
+    );
 }
 
 #[test]
