@@ -199,7 +199,11 @@ impl Failure {
 }
 
 /// How the library of HTTP/2 tells that what came back is none.
-const PLAIN_TO_TLS: &str = "frame with invalid size";
+pub(crate) const PLAIN_TO_TLS: &str = "frame with invalid size";
+
+/// About a certificate of the caller's that the service does not take.
+const STRANGE: &str =
+    "The service does not take your certificate (--certificate): ask for one of an authority that it knows.";
 
 /// What to do about words of the libraries that make connections; nothing when they say nothing of TLS.
 pub(crate) fn on_the_way(message: &str) -> Option<&'static str> {
@@ -216,7 +220,8 @@ pub(crate) fn on_the_way(message: &str) -> Option<&'static str> {
             "This service asks for a certificate of its callers: name yours with --certificate and --certificate-key \
              (NEXTRUNG_CERTIFICATE, NEXTRUNG_CERTIFICATE_KEY).",
         ),
-        ("UnknownCA", "The service does not know the authority of your certificate (--certificate): ask for one of its own."),
+        ("UnknownCA", STRANGE),
+        ("CertificateUnknown", STRANGE),
     ]
     .into_iter()
     .find(|(word, _)| message.contains(word))

@@ -7,7 +7,7 @@ use std::time::Duration;
 use tonic::{Code, Status};
 use tonic_types::StatusExt;
 
-use crate::failure::{Detail, on_the_way};
+use crate::failure::{Detail, PLAIN_TO_TLS, on_the_way};
 use crate::names::short;
 
 /// An error the service answered with.
@@ -143,13 +143,16 @@ impl Refusal {
     }
 }
 
-/// The last cause of a status that this side made because the connection broke, which has the code of an unknown fault.
+/// The last cause of a status that this side made because the connection broke, which has the code of an unknown fault, or
+/// because what came was no HTTP/2, which has that of a fault of the service.
 fn lost(code: Code, cause: Option<&dyn Error>) -> Option<String> {
-    let mut cause = cause.filter(|_| code == Code::Unknown)?;
+    let mut cause = cause?;
     while let Some(deeper) = cause.source() {
         cause = deeper;
     }
-    Some(cause.to_string())
+    let cause = cause.to_string();
+    let is_other = code == Code::Internal && cause.contains(PLAIN_TO_TLS);
+    (code == Code::Unknown || is_other).then_some(cause)
 }
 
 #[cfg(test)]
@@ -180,6 +183,8 @@ mod tests {
         assert_eq!(lost(Code::Unknown, Some(&broken)).as_deref(), Some("connection reset"));
         assert_eq!(lost(Code::Unknown, None), None, "the service said so itself");
         assert_eq!(lost(Code::Internal, Some(&broken)), None);
+        let other = std::io::Error::other("connection error detected: frame with invalid size");
+        assert!(lost(Code::Internal, Some(&other)).is_some(), "an alert of TLS, read as a frame");
     }
 
     #[test]
