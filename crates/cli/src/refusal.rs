@@ -29,6 +29,9 @@ pub(crate) struct Refusal {
     pub(crate) wait: Option<Duration>,
 }
 
+/// A service that asks for certificates closes the connection of who shows none that it takes.
+const CUT_OFF: &str = "If the service asks callers for a certificate, show one that it takes: --certificate and --certificate-key.";
+
 impl Refusal {
     /// Reads a status and its details.
     pub(crate) fn read(status: &Status) -> Self {
@@ -121,9 +124,16 @@ impl Refusal {
             "KEY_UNKNOWN" => "It was taken from NEXTRUNG_KEY or --key.".to_owned(),
             "MESSAGE_TOO_LARGE" => "Send less at a time.".to_owned(),
             "INTERNAL" => format!("The service's own log says more. {}", self.repeat()),
+            _ if self.may_be_repeated() && self.is_cut_off() => format!("{} {CUT_OFF}", self.repeat()),
             _ if self.may_be_repeated() => self.repeat(),
             _ => String::new(),
         }
+    }
+
+    /// Whether the other side closed the connection while it was written to; why it did may not have been heard then.
+    fn is_cut_off(&self) -> bool {
+        let is_told = |word| self.message.contains(word);
+        self.reason.is_empty() && (is_told("broken pipe") || is_told("reset by peer"))
     }
 
     /// Whether the same request could go through, or already has.
