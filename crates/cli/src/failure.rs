@@ -199,24 +199,32 @@ impl Failure {
 }
 
 /// How the library of HTTP/2 tells that what came back is none.
-const PLAIN_TO_TLS: &str = "frame with invalid size";
+pub(crate) const PLAIN_TO_TLS: &str = "frame with invalid size";
+
+/// About a certificate of the service's that nobody vouches for.
+const UNKNOWN: &str =
+    "Name the file of the authority that vouches for the service with --authority or NEXTRUNG_AUTHORITY.";
+
+/// About a certificate of the caller's that the service does not take.
+const STRANGE: &str = "The service does not take what --certificate and --certificate-key name: ask for one of an authority that it knows.";
 
 /// What to do about words of the libraries that make connections; nothing when they say nothing of TLS.
 pub(crate) fn on_the_way(message: &str) -> Option<&'static str> {
     [
         (PLAIN_TO_TLS, "This port speaks TLS: write https:// in place of http:// (--server, NEXTRUNG_SERVER)."),
         ("InvalidContentType", "This port speaks no TLS: write http:// in place of https:// (--server, NEXTRUNG_SERVER)."),
-        (
-            "UnknownIssuer",
-            "Name the file of the authority that vouches for the service with --authority or NEXTRUNG_AUTHORITY.",
-        ),
+        ("UnknownIssuer", UNKNOWN),
+        // An authority of the same name with another key.
+        ("BadSignature", UNKNOWN),
         ("NotValidForName", "Write the name or address that the service's certificate is for (--server, NEXTRUNG_SERVER)."),
         (
             "CertificateRequired",
             "This service asks for a certificate of its callers: name yours with --certificate and --certificate-key \
              (NEXTRUNG_CERTIFICATE, NEXTRUNG_CERTIFICATE_KEY).",
         ),
-        ("UnknownCA", "The service does not know the authority of your certificate (--certificate): ask for one of its own."),
+        ("UnknownCA", STRANGE),
+        ("CertificateUnknown", STRANGE),
+        ("DecryptError", STRANGE),
     ]
     .into_iter()
     .find(|(word, _)| message.contains(word))

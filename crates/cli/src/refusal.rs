@@ -7,7 +7,7 @@ use std::time::Duration;
 use tonic::{Code, Status};
 use tonic_types::StatusExt;
 
-use crate::failure::{Detail, on_the_way};
+use crate::failure::{Detail, PLAIN_TO_TLS, on_the_way};
 use crate::names::short;
 
 /// An error the service answered with.
@@ -28,6 +28,9 @@ pub(crate) struct Refusal {
     /// How long to wait before asking again, where the service says so.
     pub(crate) wait: Option<Duration>,
 }
+
+/// A service that asks for certificates closes the connection of who shows none that it takes.
+const CUT_OFF: &str = "If the service asks callers for a certificate, show one that it takes: --certificate and --certificate-key.";
 
 impl Refusal {
     /// Reads a status and its details.
@@ -121,9 +124,16 @@ impl Refusal {
             "KEY_UNKNOWN" => "It was taken from NEXTRUNG_KEY or --key.".to_owned(),
             "MESSAGE_TOO_LARGE" => "Send less at a time.".to_owned(),
             "INTERNAL" => format!("The service's own log says more. {}", self.repeat()),
+            _ if self.may_be_repeated() && self.is_cut_off() => format!("{} {CUT_OFF}", self.repeat()),
             _ if self.may_be_repeated() => self.repeat(),
             _ => String::new(),
         }
+    }
+
+    /// Whether the other side closed the connection while it was written to; why it did may not have been heard then.
+    fn is_cut_off(&self) -> bool {
+        let is_told = |word| self.message.contains(word);
+        self.reason.is_empty() && (is_told("broken pipe") || is_told("reset by peer"))
     }
 
     /// Whether the same request could go through, or already has.
@@ -143,13 +153,16 @@ impl Refusal {
     }
 }
 
-/// The last cause of a status that this side made because the connection broke, which has the code of an unknown fault.
+/// The last cause of a status that this side made because the connection broke, which has the code of an unknown fault, or
+/// because what came was no HTTP/2, which has that of a fault of the service.
 fn lost(code: Code, cause: Option<&dyn Error>) -> Option<String> {
-    let mut cause = cause.filter(|_| code == Code::Unknown)?;
+    let mut cause = cause?;
     while let Some(deeper) = cause.source() {
         cause = deeper;
     }
-    Some(cause.to_string())
+    let cause = cause.to_string();
+    let is_other = code == Code::Internal && cause.contains(PLAIN_TO_TLS);
+    (code == Code::Unknown || is_other).then_some(cause)
 }
 
 #[cfg(test)]
@@ -180,6 +193,8 @@ mod tests {
         assert_eq!(lost(Code::Unknown, Some(&broken)).as_deref(), Some("connection reset"));
         assert_eq!(lost(Code::Unknown, None), None, "the service said so itself");
         assert_eq!(lost(Code::Internal, Some(&broken)), None);
+        let other = std::io::Error::other("connection error detected: frame with invalid size");
+        assert!(lost(Code::Internal, Some(&other)).is_some(), "an alert of TLS, read as a frame");
     }
 
     #[test]

@@ -1,5 +1,9 @@
 //! Keys as people make, show and revoke them, and what a service that asks for them says.
 
+use nextrung_store::key::{KeyId, KeyRecord, Role};
+use nextrung_store::log::{Log, LogOptions, Place};
+use nextrung_store::store::Store;
+
 use crate::program::{Ended, Served, run};
 
 /// Runs a verb with a key.
@@ -84,4 +88,26 @@ fn what_makes_no_key_is_said_with_the_way_to_mend_it() {
     assert!(nowhere.said().contains("there is no roster `rosters/hall`"), "{}", nowhere.stderr);
     let unknown = key(&["revoke", "0123456789abcdef"]);
     assert!(unknown.said().contains("there is no key"), "{}", unknown.stderr);
+}
+
+/// Such a key is not made by a verb, but gets there with the years.
+#[tokio::test]
+async fn a_key_whose_end_has_come_is_listed_as_expired() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("hall.db");
+    let log = Log::open(&Place::File(file.clone()), LogOptions::default()).await.unwrap();
+    let key = KeyRecord {
+        id: KeyId::new("0123456789abcdef").unwrap(),
+        secret_hash: [7; 32],
+        role: Role::Operator,
+        title: "The machine".to_owned(),
+        reaches: Vec::new(),
+        created_at_ms: 0,
+        expires_at_ms: Some(2 * 86_400_000),
+        revoked_at_ms: None,
+    };
+    log.create_key(key).await.unwrap();
+    log.close().await.unwrap();
+    let list = run(&["key", "list", "--database", file.to_str().unwrap()]);
+    assert!(list.page().contains("expired, until 1970-01-02"), "{}", list.stdout);
 }
