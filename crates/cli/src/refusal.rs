@@ -29,8 +29,9 @@ pub(crate) struct Refusal {
     pub(crate) wait: Option<Duration>,
 }
 
-/// A service that asks for certificates closes the connection of who shows none that it takes.
-const CUT_OFF: &str = "If the service asks callers for a certificate, show one that it takes: --certificate and --certificate-key.";
+/// What a service with TLS closes a connection for; what it says about it is not always heard.
+const CUT_OFF: &str = "If its port speaks TLS, write https:// in place of http://; if it asks callers for a certificate, show \
+                       one that it takes: --certificate and --certificate-key.";
 
 impl Refusal {
     /// Reads a status and its details.
@@ -132,8 +133,9 @@ impl Refusal {
 
     /// Whether the other side closed the connection while it was written to; why it did may not have been heard then.
     fn is_cut_off(&self) -> bool {
-        let is_told = |word| self.message.contains(word);
-        self.reason.is_empty() && (is_told("broken pipe") || is_told("reset by peer"))
+        let is_told = |word: &str| self.message.contains(word);
+        let words = ["broken pipe", "reset by peer", "operation was canceled"];
+        self.reason.is_empty() && words.into_iter().any(is_told)
     }
 
     /// Whether the same request could go through, or already has.
