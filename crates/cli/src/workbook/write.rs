@@ -25,7 +25,7 @@ const EXAMPLES: &str = "Examples:
   nextrung workbook write hall/wren -o wren.xlsx
   nextrung workbook write hall/wren -o wren.xlsx --date 2026-11-23 --replace
   nextrung workbook write --roster hall -o hall      an overview, and one for each athlete
-  nextrung workbook write hall/wren --blank -o kept/wren.xlsx     an empty one to log in, for workbook keep";
+  nextrung workbook write hall/wren --blank -o kept/wren.xlsx   an empty one, for workbook keep";
 
 const AFTER: &str = "A workbook has four sheets: the next session with its reasons, the week, what could be done on each rung \
 with charts, and the log. A roster is a folder: each athlete's workbook can be handed on without anybody else's figures, and \
