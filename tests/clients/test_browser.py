@@ -152,7 +152,7 @@ class WithAKey(BrowserCase):
     def test_the_key_opens_the_day(self):
         database = ("--database", str(self.folder / "demo.db"))
         said = hall.nextrung("key", "make", "athlete", "--of", "climbing-hall", "--athlete", "wren", "--title", "Phone", *database)
-        (key,) = re.findall(r"\bnextrung-[\w-]+\b", said)
+        (key,) = re.findall(r"\bnextrung-[0-9a-f]{16}-[0-9a-f]{64}\b", said)
         page = self.page()
         page.goto(f"{self.origin}/?server={self.hall.url}&athlete=climbing-hall/wren&day={DAY}&key={key}")
         page.wait_for_selector("body[data-state=refused]")

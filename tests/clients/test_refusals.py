@@ -72,7 +72,7 @@ class Scene:
         database = ("--database", str(self._closed / "demo.db"))
         for name, role in (("coach", "coach"), ("analyst", "analyst"), ("revoked", "coach"), ("busy", "analyst")):
             said = nextrung("key", "make", role, "--of", "climbing-hall", "--title", name, *database)
-            (keys[name],) = re.findall(r"\bnextrung-[\w-]+\b", said)
+            (keys[name],) = re.findall(r"\bnextrung-[0-9a-f]{16}-[0-9a-f]{64}\b", said)
             ids[name] = re.search(r"\b[0-9a-f]{16}\b", said).group(0)
         nextrung("key", "revoke", ids["revoked"], *database)
         return keys, ids
