@@ -183,7 +183,7 @@ impl Field {
         lower.split(|c: char| !c.is_alphanumeric()).any(|word| FIGURES.contains(&word))
     }
 
-    /// Words of units behind a header, of fields that are figures; any word may stand behind the others.
+    /// Words of units behind a header, of fields that are figures, from memory; any word may stand behind the others.
     fn units(self) -> &'static [&'static str] {
         match self {
             Self::Load | Self::BodyMass => {
@@ -216,7 +216,7 @@ impl Field {
     }
 }
 
-/// Words of headers that speak of figures which are read.
+/// Words of headers that speak of figures which are read, from memory.
 const FIGURES: [&str; 21] = [
     "weight",
     "load",

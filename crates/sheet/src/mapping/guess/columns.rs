@@ -103,10 +103,12 @@ impl Guess {
 
     /// Whether set numbers are numbers of sets.
     fn settle_numbers(&mut self, places: &mut Places, header: &TitleRow, survey: &Survey) {
+        if header.named.contains(&Field::SetNumber) {
+            return;
+        }
         let of_numbers = |count: fn(&Look) -> usize| survey.sum(Field::SetNumber, count);
         let has_no_one = of_numbers(|look| look.filled) > 1 && of_numbers(|look| look.ones) == 0;
-        if header.named.contains(&Field::SetNumber) {
-        } else if has_no_one && let Some(taken) = places.remove(&Field::SetNumber) {
+        if has_no_one && let Some(taken) = places.remove(&Field::SetNumber) {
             for title in taken.iter().map(|place| header.titles[*place].clone()) {
                 let text = format!(
                     "whether `{title}` holds the number of each set or how many there were, since there is no 1 in it: name it as \
