@@ -14,6 +14,7 @@ use crate::calendar;
 use crate::database::{Database, Trust};
 use crate::failure::{Detail, Failure};
 use crate::output::{Layout, Output};
+use crate::shell::quoted;
 use crate::table::Columns;
 
 const VERBS: &str = "Examples:
@@ -80,10 +81,7 @@ impl DatabaseFlag {
         if *place == Place::File(USUAL.into()) {
             return String::new();
         }
-        let place = place.to_string();
-        let is_plain = |c: char| c.is_ascii_alphanumeric() || "-_./:@".contains(c);
-        let place =
-            if place.chars().all(is_plain) { place } else { format!("'{}'", place.replace('\'', r"'\''")) };
+        let place = quoted(&place.to_string());
         let trust = if self.trust == Trust::default() { "" } else { " --postgres-trusted-network true" };
         format!(" --database {place}{trust}")
     }

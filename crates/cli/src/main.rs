@@ -37,6 +37,7 @@ mod set_flags;
 mod sets;
 mod setting_flags;
 mod sheet;
+mod shell;
 mod suppose;
 mod table;
 mod trend;

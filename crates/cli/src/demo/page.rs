@@ -10,6 +10,7 @@ use crate::lexicon::Lexicon;
 use crate::names::{parent, short};
 use crate::output::Layout;
 use crate::paragraph::{hanging, list as bullets, paragraph};
+use crate::shell::quoted;
 use crate::view::figure::and_list;
 use crate::view::{explanation, hold_back, prescription};
 
@@ -182,25 +183,4 @@ pub(super) fn serve(database: &Path, today: CivilDate) -> String {
 /// How this program was called, so that the commands shown work from the same place.
 fn program() -> String {
     quoted(&std::env::args().next().unwrap_or_else(|| "nextrung".to_owned()))
-}
-
-/// Text as a shell takes it for one word.
-fn quoted(text: &str) -> String {
-    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-+:".contains(c);
-    if !text.is_empty() && text.chars().all(is_plain) {
-        return text.to_owned();
-    }
-    format!("'{}'", text.replace('\'', "'\\''"))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn words_with_blanks_are_quoted_for_the_shell() {
-        assert_eq!(quoted("target/debug/nextrung"), "target/debug/nextrung");
-        assert_eq!(quoted("my try/demo.db"), "'my try/demo.db'");
-        assert_eq!(quoted("it's"), "'it'\\''s'");
-    }
 }

@@ -10,6 +10,7 @@ use nextrung_sheet::mapping::{
 };
 
 use super::source::SourceFlags;
+use crate::shell::quoted;
 
 /// What the sheet does not say.
 #[derive(Debug, Default, Args)]
@@ -162,15 +163,6 @@ pub(super) fn flag_for(about: &About) -> String {
     }
 }
 
-/// A word of a command line, in quotes where a shell would take it apart.
-pub(super) fn quoted(word: &str) -> String {
-    let is_plain = |c: char| c.is_ascii_alphanumeric() || "-_./=:,@%+".contains(c);
-    if !word.is_empty() && word.chars().all(is_plain) {
-        return word.to_owned();
-    }
-    format!("'{}'", word.replace('\'', "'\\''"))
-}
-
 /// The place where the mapping of a file may be kept: `log.toml` for `log.xlsx`.
 pub(super) fn mapping_path(file: &Path) -> String {
     quoted(&file.with_extension("toml").display().to_string())
@@ -191,9 +183,7 @@ mod tests {
     }
 
     #[test]
-    fn words_are_what_shells_and_mappings_take() {
-        assert_eq!(quoted("log-1.csv"), "log-1.csv");
-        assert_eq!(quoted("Anna's log.csv"), "'Anna'\\''s log.csv'");
+    fn words_are_what_mappings_take() {
         assert_eq!(
             pair(" Pull  UPS =pull/pull-up").unwrap(),
             ("pull ups".to_owned(), "pull/pull-up".to_owned())

@@ -4,8 +4,8 @@ use nextrung_api::v1;
 use nextrung_api::v1::logged_set::Done;
 use nextrung_domain::problem::Problem;
 
-use super::answers::quoted;
 use crate::calendar::iso;
+use crate::shell::quoted;
 use crate::{names, words};
 
 /// Conflicts of a parcel that are told one by one; of more the mapping is the likely cause.

@@ -8,7 +8,7 @@ use clap::Args;
 use nextrung_sheet::mapping::Guess;
 use serde_json::json;
 
-use super::answers::{AnswerFlags, mapping_path, quoted};
+use super::answers::{AnswerFlags, mapping_path};
 use super::job::{Job, on_thread};
 use super::loading::Loading;
 use super::map;
@@ -23,6 +23,7 @@ use crate::connection::Connection;
 use crate::failure::{Detail, Failure};
 use crate::paragraph::paragraph;
 use crate::run::Desk;
+use crate::shell::quoted;
 use crate::view::import::{Report, Written};
 use crate::{progress, view};
 

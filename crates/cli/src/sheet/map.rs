@@ -7,7 +7,7 @@ use nextrung_sheet::grid::Grid;
 use nextrung_sheet::mapping::{Guess, Mapping};
 use serde_json::{Value, json};
 
-use super::answers::{AnswerFlags, flag_for, mapping_path, quoted};
+use super::answers::{AnswerFlags, flag_for, mapping_path};
 use super::job::on_thread;
 use super::new_file::NewFile;
 use super::roll::Roll;
@@ -17,6 +17,7 @@ use crate::failure::Failure;
 use crate::names;
 use crate::output::Layout;
 use crate::run::Desk;
+use crate::shell::quoted;
 use crate::view;
 
 const EXAMPLES: &str = "Examples:
