@@ -75,6 +75,8 @@ def main() -> int:
             print("the check itself finds nothing", file=sys.stderr)
             return 1
     wrong = problems(found, wanted, lock)
+    if str(ROOT) in json.dumps(document):
+        wrong.append(f"says where it was built: {ROOT}")
     print("\n".join(wrong) or f"{len(found)} components, as in Cargo.lock")
     return 1 if wrong else 0
 

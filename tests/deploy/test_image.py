@@ -42,11 +42,17 @@ def workspace(kept: list[str], to: pathlib.Path) -> str:
 
 
 class Image(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.laid_out = pathlib.Path(tempfile.mkdtemp())
+        cls.addClassCleanup(shutil.rmtree, cls.laid_out)
+        subprocess.run([FOLDER / "rootfs", shipped.binary(), cls.laid_out / "root"], check=True)
+
     def setUp(self):
         self.folder = pathlib.Path(tempfile.mkdtemp())
         self.addCleanup(shutil.rmtree, self.folder)
         self.root = self.folder / "root"
-        subprocess.run([FOLDER / "rootfs", shipped.binary(), self.root], check=True)
+        subprocess.run(["cp", "--archive", self.laid_out / "root", self.root], check=True)
 
     def test_the_dockerfile_uses_this_layout(self):
         self.assertIn("deploy/container/rootfs /target/release/nextrung /rootfs", instructions("RUN"))
@@ -58,11 +64,27 @@ class Image(unittest.TestCase):
     def test_only_the_program_and_its_libraries_are_in_it(self):
         files = {str(path.relative_to(self.root)) for path in self.root.rglob("*") if path.is_file()}
         own = {"usr/bin/nextrung", "etc/passwd", "etc/group"}
-        own |= {f"usr/share/doc/nextrung/{name}" for name in ("LICENSE-MIT", "LICENSE-APACHE")}
+        own |= {f"usr/share/doc/nextrung/{name}" for name in ("LICENSE-MIT", "LICENSE-APACHE", "licences.txt")}
+        own |= {f"usr/share/doc/{package}/copyright" for package in ("libc6", "libgcc-s1")}
         self.assertTrue(own <= files, files)
         libraries = files - own
         self.assertTrue(libraries and all(re.search(r"\.so(\.\d+)*$", name) for name in libraries), libraries)
         self.assertLessEqual(len(libraries), 6, libraries)
+
+    def test_the_licences_of_all_that_is_built_in_are_in_it(self):
+        text = (self.root / "usr/share/doc/nextrung/licences.txt").read_text()
+        head, *texts = text.split(f"\n{'-' * 80}\n")
+        named = {line.split(": ")[0] for line in head.splitlines() if re.match(r"[\w-]+ \d+\.\d+\S*: \S", line)}
+        # Each name stands above a text, or among those that come without.
+        without = {line.split(": ")[0] for line in head.partition("without the text")[2].splitlines()}
+        owners = {line for one in texts for line in one.split("\n\n")[0].splitlines()}
+        self.assertEqual(named - owners, named & without)
+        self.assertLess(len(without), 20)
+        command = ["cargo", "tree", "--locked", "--package", "nextrung-cli", "--edges", "normal,build", "--prefix", "none"]
+        tree = subprocess.run(command, cwd=shipped.ROOT, capture_output=True, text=True, check=True).stdout
+        packages = {line.split()[0] for line in tree.splitlines() if line.strip()}
+        wanted = {name for name in packages if not name.startswith("nextrung-")}
+        self.assertEqual({name.split()[0] for name in named}, wanted)
 
     def test_what_the_build_needs_is_not_ignored(self):
         patterns = (FOLDER / "Dockerfile.dockerignore").read_text().splitlines()
@@ -71,6 +93,7 @@ class Image(unittest.TestCase):
         self.assertEqual(workspace(kept, self.folder / "kept"), "")
         self.assertTrue((self.folder / "kept/Cargo.lock").is_file())
         self.assertTrue((self.folder / "kept/deploy/container/rootfs").is_file())
+        self.assertTrue((self.folder / "kept/deploy/licences").is_file())
         for member in ("tests/fuzz/Cargo.toml", "tests/Cargo.toml", "crates"):
             less = [pattern for pattern in kept if pattern != member]
             self.assertIn("No such file", workspace(less, self.folder / member.replace("/", "-")), member)

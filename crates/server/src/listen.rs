@@ -12,6 +12,7 @@ use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
 use crate::front::Front;
+use crate::meter::{InVain, Meter};
 use crate::patience::Patience;
 use crate::settings::Limits;
 
@@ -41,7 +42,13 @@ pub(crate) struct Listening {
 
 impl Listening {
     /// Begins to accept connections and to answer their calls.
-    pub(crate) fn begin(listener: TcpListener, tls: Option<Tls>, front: Front, limits: Limits) -> Self {
+    pub(crate) fn begin(
+        listener: TcpListener,
+        tls: Option<Tls>,
+        front: Front,
+        limits: Limits,
+        meter: Arc<Meter>,
+    ) -> Self {
         let listening =
             Self { stop: CancellationToken::new(), cut: CancellationToken::new(), tasks: TaskTracker::new() };
         let (stop, cut, tasks) = (listening.stop.clone(), listening.cut.clone(), listening.tasks.clone());
@@ -50,7 +57,7 @@ impl Listening {
         }
         let (http, preface, idle) = (http(&tasks, limits), limits.preface, limits.idle);
         let patience = Patience::with_connections();
-        let each = connection::Each { http, tls, front, stop, cut, patience, preface, idle };
+        let each = connection::Each { http, tls, front, stop, cut, meter, patience, preface, idle };
         listening.tasks.spawn(accept(listener, each, limits, tasks));
         listening
     }
@@ -108,7 +115,10 @@ async fn accept(listener: TcpListener, each: connection::Each, limits: Limits, t
         };
         match accepted {
             Ok((stream, address)) => {
-                let Some(peer) = peers.enter(address.ip(), limits.connections_of_one) else { continue };
+                let Some(peer) = peers.enter(address.ip(), limits.connections_of_one) else {
+                    each.meter.connection_in_vain(InVain::Crowded);
+                    continue;
+                };
                 let each = each.clone();
                 tasks.spawn(async move {
                     each.serve(stream, Arc::new(peer)).await;

@@ -40,6 +40,9 @@ pub(crate) struct Meter {
     folds: Histogram,
     store: Histograms<1>,
     store_errors: Family<Labels<2>, Counter>,
+    connections: Gauge,
+    connections_in_vain: Family<Labels<1>, Counter>,
+    certificate_ends: Family<Labels<1>, Gauge>,
     ready: Gauge,
     ranks: Histogram,
     drift: Drift,
@@ -67,6 +70,9 @@ impl Meter {
             folds: lengths(),
             store: Family::new_with_constructor(seconds as fn() -> Histogram),
             store_errors: Family::default(),
+            connections: Gauge::default(),
+            connections_in_vain: Family::default(),
+            certificate_ends: Family::default(),
             ready: Gauge::default(),
             ranks: Histogram::new(linear_buckets(0.1, 0.1, 9)),
             drift: Drift::default(),
@@ -91,6 +97,11 @@ impl Meter {
         registry.register("store_seconds", "Seconds of work of the store, by operation", self.store.clone());
         let help = "Failures of the store or its disk, by operation and kind";
         registry.register("store_errors", help, self.store_errors.clone());
+        registry.register("connections", "Connections that are open", self.connections.clone());
+        let help = "Connections that ended before a call could be made on them, by why";
+        registry.register("connections_in_vain", help, self.connections_in_vain.clone());
+        let help = "When the certificates in use end, seconds since 1970-01-01 UTC, by the setting that names their file";
+        registry.register("certificate_ends_seconds", help, self.certificate_ends.clone());
         registry.register("ready", "1 while the service takes calls, else 0", self.ready.clone());
         let help = "Rank of each arriving set's outcome among those foretold before it, 0 to 1; even if the model is right";
         registry.register("foretold_rank", help, self.ranks.clone());
@@ -136,9 +147,58 @@ impl Meter {
         }
     }
 
+    /// A connection is open until what is given is dropped.
+    pub(crate) fn connection_began(&self) -> OpenConnection {
+        self.connections.inc();
+        OpenConnection(self.connections.clone())
+    }
+
+    /// A connection ended before a call could be made on it.
+    pub(crate) fn connection_in_vain(&self, why: InVain) {
+        self.connections_in_vain.get_or_create(&[("why", why.word())]).inc();
+    }
+
+    /// When the certificates of a setting end, seconds since 1970-01-01 UTC.
+    pub(crate) fn certificate_ends(&self, setting: &'static str, at: i64) {
+        self.certificate_ends.get_or_create(&[("setting", setting)]).set(at);
+    }
+
     /// The service takes calls, or does not.
     pub(crate) fn is_ready(&self, is_ready: bool) {
         self.ready.set(i64::from(is_ready));
+    }
+}
+
+/// A connection that is open.
+pub(crate) struct OpenConnection(Gauge);
+
+impl Drop for OpenConnection {
+    fn drop(&mut self) {
+        self.0.dec();
+    }
+}
+
+/// Why no call could be made on a connection.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum InVain {
+    /// Its address has as many as one may have.
+    Crowded,
+    /// No TLS came about: no certificate that counts, another protocol, or a client that does not trust ours.
+    Handshake,
+    /// Nothing was sent in time.
+    Silent,
+    /// The peer went, as whoever looks whether a port is open does.
+    Gone,
+}
+
+impl InVain {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Crowded => "crowded",
+            Self::Handshake => "handshake",
+            Self::Silent => "silent",
+            Self::Gone => "gone",
+        }
     }
 }
 

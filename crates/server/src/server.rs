@@ -162,8 +162,9 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
         return Err(StartError::NotLoopback { listen });
     }
     let origins = settings.origins.clone();
-    let tls = settings.tls.clone().map(Tls::load).transpose().map_err(StartError::Tls)?;
     let desk = Desk { meter: Arc::new(Meter::new()), readiness: Arc::new(Readiness::starting()) };
+    let tls = settings.tls.clone().map(|files| Tls::load(files, desk.meter.clone()));
+    let tls = tls.transpose().map_err(StartError::Tls)?;
     let side = match settings.metrics {
         None => None,
         Some(listen) => {
@@ -188,9 +189,9 @@ pub async fn start(settings: Settings) -> Result<Running, StartError> {
     let pulse = Pulse { health, readiness };
     let access = keys.then(|| Access::new(&api.engine, &limits));
     let register = Register::begin(api.engine.shared_store(), api.engine.shared_clock());
-    let door = Door::new(routes, access, (limits, Witness::new(meter, register.clone())));
+    let door = Door::new(routes, access, (limits, Witness::new(meter.clone(), register.clone())));
     let front = Front::new(door, origins, keys);
-    let listening = Listening::begin(listener, tls, front, limits);
+    let listening = Listening::begin(listener, tls, front, limits, meter);
     pulse.readiness.serve();
     pulse.tell().await;
     let beat = pulse.clone().beat(api.engine.clone());

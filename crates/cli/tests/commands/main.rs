@@ -13,6 +13,7 @@ mod raw;
 
 #[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
 mod backups;
+mod connections;
 #[expect(clippy::unwrap_used, reason = "a test ends where there is no server to test with")]
 mod databases;
 mod demo;

@@ -1,20 +1,32 @@
 //! A service with TLS, as the command line reaches it, and what is said where it does not.
 
 use std::path::Path;
+use std::time::Duration;
 
-use rcgen::{BasicConstraints, CertificateParams, CertifiedIssuer, DistinguishedName, DnType, IsCa, KeyPair};
+use rcgen::{
+    BasicConstraints, CertificateParams, CertifiedIssuer, DistinguishedName, DnType, IsCa, KeyPair,
+    date_time_ymd,
+};
 
 use crate::program::{Ended, Served, run};
 
 /// Writes an authority of this test's own, and a certificate that it vouches for, with its key.
-fn vouched(folder: &Path, name: &str) {
+pub(crate) fn vouched(folder: &Path, name: &str) {
+    vouched_until(folder, name, None);
+}
+
+/// The same with a certificate that ends so many seconds after 1970 began in UTC.
+pub(crate) fn vouched_until(folder: &Path, name: &str, end: Option<u64>) {
     let mut params = CertificateParams::new(Vec::new()).unwrap();
     params.distinguished_name = DistinguishedName::new();
     params.distinguished_name.push(DnType::CommonName, name);
     params.is_ca = IsCa::Ca(BasicConstraints::Unconstrained);
     let authority = CertifiedIssuer::self_signed(params, KeyPair::generate().unwrap()).unwrap();
     let key = KeyPair::generate().unwrap();
-    let params = CertificateParams::new(vec!["localhost".to_owned(), "127.0.0.1".to_owned()]).unwrap();
+    let mut params = CertificateParams::new(vec!["localhost".to_owned(), "127.0.0.1".to_owned()]).unwrap();
+    if let Some(end) = end {
+        params.not_after = date_time_ymd(1970, 1, 1) + Duration::from_secs(end);
+    }
     let certificate = params.signed_by(&key, &authority).unwrap();
     let write = |end: &str, text: String| std::fs::write(folder.join(format!("{name}{end}")), text).unwrap();
     write(".authority.pem", authority.pem());

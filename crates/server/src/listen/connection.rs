@@ -28,6 +28,7 @@ use super::throttle::Throttled;
 use super::tls::Tls;
 use crate::front::Front;
 use crate::held_body::HeldBody;
+use crate::meter::{InVain, Meter};
 use crate::patience::Patience;
 
 /// What every HTTP/2 connection begins with (RFC 9113, 3.4).
@@ -57,6 +58,7 @@ pub(super) struct Each {
     pub(super) stop: CancellationToken,
     /// Ends at once.
     pub(super) cut: CancellationToken,
+    pub(super) meter: Arc<Meter>,
     /// How often an address may connect.
     pub(super) patience: Patience,
     pub(super) preface: Duration,
@@ -66,11 +68,19 @@ pub(super) struct Each {
 impl Each {
     /// Serves a stream of a peer to its end.
     pub(super) async fn serve(self, stream: TcpStream, peer: Arc<Peer>) {
+        let _open = self.meter.connection_began();
         let greeted = tokio::select! {
             () = self.stop.cancelled() => return,
             greeted = tokio::time::timeout(self.preface, self.greeted(stream, &peer)) => greeted,
         };
-        let Ok(Ok((stream, protocol))) = greeted else { return };
+        let (stream, protocol) = match greeted {
+            Ok(Ok(greeted)) => greeted,
+            Ok(Err(error)) => {
+                tracing::debug!(%error, "a connection ended before its first call");
+                return self.meter.connection_in_vain(why(&error));
+            }
+            Err(_) => return self.meter.connection_in_vain(InVain::Silent),
+        };
         let stream = Throttled::new(stream, Arc::clone(&peer), protocol);
         let calls = OpenCalls::default();
         let answer = service_fn(|request: Request<Incoming>| {
@@ -122,6 +132,12 @@ impl Each {
             }
         }
     }
+}
+
+/// Why a peer was not greeted.
+fn why(error: &io::Error) -> InVain {
+    // What TLS finds wrong it gives by this kind, an alert of the peer among it.
+    if error.kind() == io::ErrorKind::InvalidData { InVain::Handshake } else { InVain::Gone }
 }
 
 /// Waits until a connection is to end.

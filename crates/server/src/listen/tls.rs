@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, PoisonError, RwLock};
 use std::time::{Duration, SystemTime};
 
+use nextrung_engine::clock::SystemClock;
 use rustls::crypto::ring;
 use rustls::pki_types::pem::{self, PemObject};
 use rustls::pki_types::{CertificateDer, PrivateKeyDer};
@@ -15,7 +16,12 @@ use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
 use tokio_util::sync::CancellationToken;
 
+use crate::meter::Meter;
 use crate::settings::TlsFiles;
+
+mod ending;
+
+use ending::Endings;
 
 /// How often the files are looked at.
 const LOOK: Duration = Duration::from_secs(5);
@@ -61,13 +67,15 @@ pub enum TlsError {
 pub(crate) struct Tls {
     files: TlsFiles,
     current: Arc<RwLock<Arc<ServerConfig>>>,
+    meter: Arc<Meter>,
 }
 
 impl Tls {
-    /// Reads the files.
-    pub(crate) fn load(files: TlsFiles) -> Result<Self, TlsError> {
-        let current = Arc::new(RwLock::new(Arc::new(config(&files)?)));
-        Ok(Self { files, current })
+    /// Reads the files; the meter is told until when they hold.
+    pub(crate) fn load(files: TlsFiles, meter: Arc<Meter>) -> Result<Self, TlsError> {
+        let (config, endings) = read(&files)?;
+        endings.tell(&meter, &SystemClock);
+        Ok(Self { files, current: Arc::new(RwLock::new(Arc::new(config))), meter })
     }
 
     /// Greets a client.
@@ -89,8 +97,9 @@ impl Tls {
                 continue;
             }
             seen = found;
-            match config(&self.files) {
-                Ok(config) => {
+            match read(&self.files) {
+                Ok((config, endings)) => {
+                    endings.tell(&self.meter, &SystemClock);
                     *self.current.write().unwrap_or_else(PoisonError::into_inner) = Arc::new(config);
                     tracing::info!("new certificates are in use");
                 }
@@ -116,7 +125,8 @@ fn certificates(path: &Path) -> Result<Vec<CertificateDer<'static>>, TlsError> {
     if found.is_empty() { Err(TlsError::Empty { path: path.to_owned() }) } else { Ok(found) }
 }
 
-fn config(files: &TlsFiles) -> Result<ServerConfig, TlsError> {
+/// What the files make, and until when.
+fn read(files: &TlsFiles) -> Result<(ServerConfig, Endings), TlsError> {
     let chain = certificates(&files.certificate)?;
     let failed = |source| TlsError::File { path: files.key.clone(), source };
     let key = PrivateKeyDer::from_pem_file(&files.key).map_err(failed)?;
@@ -124,12 +134,14 @@ fn config(files: &TlsFiles) -> Result<ServerConfig, TlsError> {
     let unusable = |source| TlsError::Unusable { source };
     let builder = ServerConfig::builder_with_provider(Arc::clone(&provider));
     let builder = builder.with_safe_default_protocol_versions().map_err(unusable)?;
+    let authorities = files.clients.as_deref().map(certificates).transpose()?.unwrap_or_default();
+    let endings = Endings::of(&chain, &authorities);
     let builder = match &files.clients {
         None => builder.with_no_client_auth(),
         Some(path) => {
             let failed = |source| TlsError::Clients { path: path.clone(), source };
             let mut roots = RootCertStore::empty();
-            for certificate in certificates(path)? {
+            for certificate in authorities {
                 roots.add(certificate).map_err(|error| failed(error.into()))?;
             }
             let verifier = WebPkiClientVerifier::builder_with_provider(Arc::new(roots), provider).build();
@@ -138,5 +150,5 @@ fn config(files: &TlsFiles) -> Result<ServerConfig, TlsError> {
     };
     let mut config = builder.with_single_cert(chain, key).map_err(unusable)?;
     config.alpn_protocols = vec![b"h2".to_vec(), b"http/1.1".to_vec()];
-    Ok(config)
+    Ok((config, endings))
 }
