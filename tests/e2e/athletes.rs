@@ -4,7 +4,7 @@ use nextrung_api::v1;
 use prost_types::FieldMask;
 use tonic::Status;
 
-use crate::messages::{ONE_ARM, PULL_UP, athlete, date, strings};
+use crate::messages::{ONE_ARM, PULL_UP, athlete, date, pull_up, strings};
 use crate::refusal::{bad_fields, refused};
 use crate::service::{ATHLETE, ROSTER, Service};
 
@@ -72,7 +72,7 @@ fn whole() -> v1::Athlete {
 
 /// What a client can give of an athlete, without what the service sets.
 fn given(athlete: v1::Athlete) -> v1::Athlete {
-    v1::Athlete { name: String::new(), create_time: None, update_time: None, ..athlete }
+    v1::Athlete { name: String::new(), create_time: None, update_time: None, log_position: 0, ..athlete }
 }
 
 #[tokio::test]
@@ -87,6 +87,19 @@ async fn an_athlete_is_kept_as_given() {
     let request = v1::ListAthletesRequest { parent: ROSTER.to_owned(), ..Default::default() };
     let listed = service.athletes().list_athletes(request).await.unwrap().into_inner();
     assert_eq!((listed.athletes, listed.next_page_token), (vec![made], String::new()));
+}
+
+#[tokio::test]
+async fn the_position_of_the_log_tells_of_every_change() {
+    let service = Service::start().await;
+    let made = service.new_athlete().await;
+    let recorded = service.record("1", vec![pull_up(1)]).await.unwrap();
+    assert_eq!((made.log_position, get(&service).await.log_position), (1, recorded.log_position));
+    let changed = update(&service, "2", whole(), &["goals"]).await.unwrap();
+    assert_eq!((recorded.log_position, changed.log_position), (2, 3));
+    assert_eq!(get(&service).await.log_position, 3);
+    let repeated = service.record("1", vec![pull_up(1)]).await.unwrap();
+    assert_eq!((repeated.log_position, get(&service).await.log_position), (2, 3), "nothing was added");
 }
 
 #[tokio::test]

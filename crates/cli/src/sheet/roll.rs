@@ -20,18 +20,20 @@ impl Roll {
     /// Asks the service.
     pub(crate) async fn call(service: &Connection, roster: Option<&str>) -> Result<Self, Failure> {
         let ladders = service.all_ladders().await?.ladders;
+        let Some(roster) = roster else { return Ok(Self::of(&ladders, None)) };
+        let name = names::roster(roster)?;
+        let athletes = service.all_athletes(&name).await?.athletes;
+        Ok(Self::of(&ladders, Some((&name, &athletes))))
+    }
+
+    /// Of what the service said; the roster is a resource name.
+    pub(crate) fn of(ladders: &[v1::Ladder], roster: Option<(&str, &[v1::Athlete])>) -> Self {
         let rungs = ladders.iter().flat_map(|ladder| &ladder.rungs).filter_map(known).collect();
-        let roster = match roster {
-            None => None,
-            Some(roster) => {
-                let name = names::roster(roster)?;
-                let all = service.all_athletes(&name).await?.athletes;
-                let called = all.iter().map(|one| (names::last(&one.name), one.display_name.as_str()));
-                let directory = Directory::new(names::last(&name), called);
-                Some((name, directory))
-            }
-        };
-        Ok(Self { rungs, roster })
+        let roster = roster.map(|(name, athletes)| {
+            let called = athletes.iter().map(|one| (names::last(&one.name), one.display_name.as_str()));
+            (name.to_owned(), Directory::new(names::last(name), called))
+        });
+        Self { rungs, roster }
     }
 }
 

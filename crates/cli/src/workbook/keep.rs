@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use clap::Args;
 use nextrung_api::v1;
@@ -13,7 +13,7 @@ use serde_json::json;
 
 use crate::arguments::HELP;
 use crate::calendar;
-use crate::connection::Connection;
+use crate::connection::{Connection, answer, promised};
 use crate::failure::{Detail, Failure};
 use crate::lexicon::Lexicon;
 use crate::names;
@@ -22,10 +22,12 @@ use crate::serve::StopSignals;
 use crate::sheet::map;
 use crate::sheet::roll::Roll;
 
+mod basis;
 mod folder;
 mod outcome;
 mod round;
 
+use basis::Circumstances;
 use folder::Folder;
 use outcome::Outcome;
 use round::{Keeper, Known};
@@ -155,13 +157,21 @@ async fn keeper(
     roster: &str,
     service: &Connection,
 ) -> Result<Keeper, Failure> {
+    // Before what it is about: what changes meanwhile is seen by the next look.
+    let begun = Instant::now();
+    let request = v1::GetRosterRequest { name: roster.to_owned() };
+    let found = promised(answer(service.rosters().get_roster(request)).await?.roster, "a roster")?;
+    let ladders = service.all_ladders().await?.ladders;
+    let athletes = service.all_athletes(roster).await?.athletes;
     Ok(Keeper {
         service: service.clone(),
-        roll: Roll::call(service, Some(roster)).await?,
-        athletes: by_id(service.all_athletes(roster).await?.athletes),
-        lexicon: Lexicon::load(service).await?,
+        roll: Roll::of(&ladders, Some((roster, &athletes))),
+        athletes: by_id(athletes),
+        lexicon: Lexicon::of(&ladders),
         mapping: mapping.cloned(),
         date: arguments.date,
+        begun,
+        circumstances: Circumstances::of(calendar::today(), &found, &ladders),
     })
 }
 

@@ -120,6 +120,33 @@ fn a_service_that_does_not_answer_holds_nobody_up_who_interrupts() {
 }
 
 #[test]
+fn while_nothing_changes_nothing_is_asked_about_an_athlete() {
+    let kept = Kept::begin(&[("log.xlsx", book(&ROWS))]);
+    let keeper = begun(&kept, &["--every", "1"]);
+    wait("the rows", || sets(&kept.served, "hall/wren").len() == 3);
+    // Two looks: the first records, the second finds that this changed the log.
+    std::thread::sleep(Duration::from_millis(3500));
+    let prescribed = || {
+        let told = kept.served.run(&["athlete", "accesses", "hall/wren", "--json"]).json();
+        let rows = told["accesses"].as_array().cloned().unwrap_or_default();
+        let of = |row: &&serde_json::Value| row["method"].as_str().unwrap().ends_with("/Prescribe");
+        rows.iter().filter(of).count()
+    };
+    let asked = prescribed();
+    assert!(asked > 0, "the record of accesses has what was asked");
+    std::thread::sleep(Duration::from_millis(3500));
+    assert_eq!(prescribed(), asked, "three looks asked nothing");
+    let before = kept.bytes("log.xlsx");
+    let ban = "pull/pull-up=the elbow";
+    kept.served.run(&["athlete", "edit", "hall/wren", "--ban", ban]).page();
+    wait("another session", || kept.bytes("log.xlsx") != before);
+    signal(&keeper, "-INT");
+    let expected = "log.xlsx: 3 sets, 3 new; next session written\nlog.xlsx: 3 sets, none new; next session as before\n\
+                    log.xlsx: 3 sets, none new; next session written\n";
+    assert!(ended(keeper).page().starts_with(expected));
+}
+
+#[test]
 fn looks_that_find_nothing_else_tell_nothing_and_a_lost_service_ends_no_loop() {
     let mut kept = Kept::begin(&[("log.xlsx", book(&ROWS))]);
     let errors = kept.served.folder.path().join("errors.txt");

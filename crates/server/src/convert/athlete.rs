@@ -27,6 +27,7 @@ pub fn draft(message: v1::Athlete) -> ProfileDraft {
         bands,
         create_time: _,
         update_time: _,
+        log_position: _,
     } = message;
     let v1::AthleteLimits {
         max_pain,
@@ -150,6 +151,7 @@ pub fn of_record(record: &AthleteRecord) -> v1::Athlete {
         bands: p.bands.as_ref().map(band::of_bands),
         create_time: Some(words::of_moment(record.created_at_ms)),
         update_time: Some(words::of_moment(record.updated_at_ms)),
+        log_position: words::of_position(record.last_sequence),
     }
 }
 

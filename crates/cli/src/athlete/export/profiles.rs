@@ -7,7 +7,7 @@ use serde_json::{Map, Value};
 
 const HEADER: [&str; 5] = ["log_position", "arrival_time", "field", "before", "after"];
 /// Fields that the service makes, and no change of anybody's.
-const MADE: [&str; 3] = ["name", "createTime", "updateTime"];
+const MADE: [&str; 4] = ["name", "createTime", "updateTime", "logPosition"];
 
 /// Writes the table from the events of an export as JSON; the first profile is told against nothing.
 pub(super) fn write(mut out: impl Write, events: Option<&Value>) -> io::Result<()> {

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 use nextrung_api::v1;
 use nextrung_domain::date::CivilDate;
@@ -14,6 +15,7 @@ use sha2::{Digest, Sha256};
 use super::super::answers::{called, next_session};
 use super::super::file::{OverwriteError, Snapshot, Stamp, is_linked};
 use super::super::session;
+use super::basis::{Basis, Circumstances, Stamps};
 use super::folder::Folder;
 use super::outcome::Outcome;
 use crate::calendar;
@@ -35,14 +37,19 @@ pub(super) struct Keeper {
     /// How workbooks are read that have no mapping of their own.
     pub(super) mapping: Option<Mapping>,
     pub(super) date: Option<CivilDate>,
+    /// When this look began to ask.
+    pub(super) begun: Instant,
+    pub(super) circumstances: Circumstances,
 }
 
 /// What is known of a workbook after a round.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Known {
     pub(super) outcome: Outcome,
-    /// What its rows came to, and the stamp of the file that holds these and no others; nothing when it is to be read again.
-    rows: Option<(Stamp, Taken)>,
+    /// What it rests on, if all was right.
+    basis: Option<Basis>,
+    /// What its rows came to, and the stamps of the files that say these and no others; nothing when it is to be read again.
+    rows: Option<(Stamps, Taken)>,
 }
 
 /// Why the sheet of a workbook was not written.
@@ -59,7 +66,7 @@ enum SheetError {
 impl Keeper {
     /// Looks at a workbook. Whatever goes wrong is told in the answer: the others go on.
     pub(super) async fn round(&self, folder: &Folder, path: &Path, before: Option<&Known>) -> Known {
-        let alone = |why: String| Known { outcome: Outcome::left_alone(why), rows: None };
+        let alone = |why: String| Known { outcome: Outcome::left_alone(why), basis: None, rows: None };
         if let Some(sign) = folder.open_sign(path) {
             return alone(format!("left alone while it is open elsewhere ({sign} is there)"));
         }
@@ -72,23 +79,38 @@ impl Keeper {
             Ok(snapshot) => snapshot,
             Err(error) => return alone(format!("cannot be read: {error}")),
         };
+        let mapping = Stamp::of(&own_mapping(path)).ok();
+        let stamps = (snapshot.stamp, mapping);
+        let holds =
+            |basis: &Basis| basis.holds(self.begun, &self.circumstances, stamps, |id| self.position(id));
+        if let Some(known) = before.filter(|known| known.basis.as_ref().is_some_and(holds)) {
+            return known.clone();
+        }
         let taken = match before.and_then(|before| before.rows.clone()) {
-            Some((stamp, taken)) if stamp == snapshot.stamp && taken.problems.is_empty() => taken,
+            Some((then, taken)) if then == stamps && taken.problems.is_empty() => taken,
             _ => match self.mapping_of(path) {
                 Ok(mapping) => take_in(&self.service, &self.roll, path, &snapshot.bytes, mapping).await,
                 Err(problems) => Taken { problems, ..Taken::default() },
             },
         };
         let written = self.write(folder, path, &snapshot, &taken).await;
-        let stamp = written.as_ref().ok().map(|(_, stamp)| *stamp);
+        let left = written.as_ref().ok().map(|(_, stamp)| (*stamp, mapping));
         let outcome = outcome(&taken, written.map(|(words, _)| words));
+        let basis = left.filter(|_| outcome.is_in_step).map(|stamps| {
+            Basis::new(self.begun, &self.circumstances, stamps, &taken.athletes, |id| self.position(id))
+        });
         let settled = Taken { fresh: 0, known: taken.known + taken.fresh, ..taken };
-        Known { outcome, rows: stamp.map(|stamp| (stamp, settled)) }
+        Known { outcome, basis, rows: left.map(|stamps| (stamps, settled)) }
+    }
+
+    /// Position of an athlete's log when this look began.
+    fn position(&self, id: &str) -> Option<i64> {
+        self.athletes.get(id).map(|athlete| athlete.log_position)
     }
 
     /// The mapping beside a workbook, else the one for all.
     fn mapping_of(&self, path: &Path) -> Result<Mapping, Vec<String>> {
-        let own = path.with_extension("toml");
+        let own = own_mapping(path);
         if own.exists() {
             return map::read(&own).map_err(|failure| failure.lines());
         }
@@ -170,6 +192,11 @@ impl Keeper {
             "a prescription",
         )
     }
+}
+
+/// Where the mapping of a workbook stands if it has one of its own.
+fn own_mapping(path: &Path) -> PathBuf {
+    path.with_extension("toml")
 }
 
 fn outcome(taken: &Taken, written: Result<&'static str, SheetError>) -> Outcome {
