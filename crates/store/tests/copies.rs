@@ -261,3 +261,18 @@ async fn keys_follow_their_rosters() -> Outcome<()> {
     assert!(is_named, "{differ:?}");
     Ok(())
 }
+
+#[tokio::test]
+async fn more_keys_than_are_read_at_a_time_follow_too() -> Outcome<()> {
+    let ((first, _one), (second, _two)) = (file().await?, file().await?);
+    fill(&first).await?;
+    let some = key('0', Role::Operator, &[])?;
+    for number in 0..501 {
+        let id = KeyId::new(&format!("{number:016x}")).ok_or("an id")?;
+        first.create_key(KeyRecord { id, ..some.clone() }).await?;
+    }
+    let keys = Keys::find(&*first, &*second, &[]).await?;
+    copy(&*first, &*second, &[]).await?;
+    assert_eq!(keys.put(&*second).await?, 501);
+    Ok(())
+}
