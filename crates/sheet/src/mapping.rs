@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use nextrung_domain::date::CivilDate;
-use nextrung_domain::measure::Unit;
+use nextrung_domain::measure::{SessionNumber, Unit};
 use nextrung_domain::stop::{Purpose, Stop};
 
 use crate::grid::{Encoding, letters};
@@ -135,6 +135,9 @@ pub struct Mapping {
     pub undone: UndoneRows,
     /// The athlete of the whole sheet, where no column says it.
     pub athlete: Option<String>,
+    /// The session of the day that the whole sheet is of, 1 to 9, where no column says it; the first when left out. A second
+    /// sheet about the same athletes and days is another session.
+    pub session: Option<SessionNumber>,
     /// Fields of which an empty cell means the value above: date, athlete, session, exercise.
     pub fill_down: Vec<Field>,
     /// Purpose of sets that say none.

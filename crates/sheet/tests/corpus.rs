@@ -76,6 +76,7 @@ fn overlaid(guess: Mapping, said: Mapping, text: &str) -> Mapping {
     let mut mapping = Mapping {
         day_order: said.day_order.or(guess.day_order),
         athlete: said.athlete,
+        session: said.session,
         purpose: said.purpose,
         stop: said.stop,
         stop_at_target: said.stop_at_target,

@@ -111,6 +111,7 @@ impl AnswerFlags {
             mapping.athlete = Some(athlete.clone());
             answered.push(About::Whose);
         }
+        mapping.session = source.session;
         mapping.encoding = source.encoding.unwrap_or_default();
         mapping.purpose = self.purpose;
         answered.extend(self.purpose.map(|_| About::Purpose));
@@ -207,7 +208,8 @@ mod tests {
     fn what_is_said_is_laid_over_a_guess() {
         let sheet = b"Date,Who,What,Reps\n2026-03-14,wren,pull-up,5\n";
         let grid = Grid::open("log.csv", sheet, Encoding::Unicode).unwrap();
-        let source = SourceFlags { file: "log.csv".into(), sheet: None, athlete: None, encoding: None };
+        let source =
+            SourceFlags { file: "log.csv".into(), sheet: None, athlete: None, session: None, encoding: None };
         let laid = |said: &[&str]| {
             let answers = Line::try_parse_from([&["answers"], said].concat()).unwrap().answers;
             let mut guess = Mapping::guess(&grid, None, &[]).unwrap();

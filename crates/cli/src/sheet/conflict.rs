@@ -12,9 +12,9 @@ use crate::{names, words};
 const FEW: usize = 20;
 /// Longest text of a part that is shown, letters.
 const LONGEST_SHOWN: usize = 40;
-/// Where forgotten sets belong.
-const FORGOTTEN: &str =
-    "a forgotten set goes below the others of its day, since sets are numbered by their place";
+/// Where forgotten sets belong, and those of another sheet.
+const FORGOTTEN: &str = "a forgotten set goes below the others of its day, since sets are numbered by their place, and another sheet of the same days is \
+     a session of its own, session = 2 in its mapping";
 
 /// A set of a sheet whose key the service knows with other content.
 pub(super) struct Conflict<'c> {

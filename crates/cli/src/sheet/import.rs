@@ -119,6 +119,7 @@ async fn job(
     let flags = &arguments.source;
     mapping.sheet = flags.sheet.clone().or(mapping.sheet);
     mapping.athlete = flags.athlete.clone().or(mapping.athlete);
+    mapping.session = flags.session.or(mapping.session);
     mapping.encoding = flags.encoding.unwrap_or(mapping.encoding);
     let Roll { rungs, roster } = roll;
     let Some((roster, directory)) = roster else {

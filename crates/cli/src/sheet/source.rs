@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 use clap::builder::TypedValueParser;
+use nextrung_domain::measure::SessionNumber;
 use nextrung_sheet::grid::cap::MAX_FILE;
 use nextrung_sheet::grid::{Cause, Encoding, Grid, Refusal};
 use nextrung_sheet::stage::DeliveryError;
@@ -25,9 +26,16 @@ pub(super) struct SourceFlags {
     /// Whose sets they are, where no column says it
     #[arg(long, value_name = "ATHLETE")]
     pub(super) athlete: Option<String>,
+    /// The session of the day that they are of, where no column says it: 2 for a second sheet of the same athletes and days
+    #[arg(long, value_name = "NUMBER", value_parser = session)]
+    pub(super) session: Option<SessionNumber>,
     /// How a CSV file is encoded that is not Unicode
     #[arg(long, value_name = "ENCODING", value_parser = encoding())]
     pub(super) encoding: Option<Encoding>,
+}
+
+fn session(text: &str) -> Result<SessionNumber, &'static str> {
+    text.parse().ok().and_then(SessionNumber::new).ok_or("expected a session of the day, 1 to 9")
 }
 
 fn encoding() -> impl TypedValueParser<Value = Encoding> {

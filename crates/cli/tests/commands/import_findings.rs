@@ -149,6 +149,35 @@ fn a_set_recorded_before_with_other_content_is_told_at_its_cell_with_the_command
 }
 
 #[test]
+fn another_sheet_of_the_same_days_is_a_session_of_its_own() {
+    let served = hall();
+    let log = put(&served, "log.csv", format!("{HEADER}14.03.2026;wren;pull-up;5 5;;\n"));
+    let map = mapped(&served, &log, &[]);
+    sheet(&served, "import", &log, &["--map", &map]).page();
+    let evening = put(&served, "evening.csv", format!("{HEADER}14.03.2026;wren;pull-up;5 4;;\n"));
+    let refused = sheet(&served, "import", &evening, &["--map", &map]);
+    told(&refused, &["another sheet of the same days is a session of its own, session = 2 in its mapping"]);
+    let second = ["--map", map.as_str(), "--session", "2"];
+    told(&sheet(&served, "import", &evening, &second), &["2 new sets recorded, 0 known already."]);
+    told(&sheet(&served, "import", &evening, &second), &["0 new sets recorded, 2 known already."]);
+    told(&sheet(&served, "import", &log, &["--map", &map]), &["0 new sets recorded, 2 known already."]);
+    let ids = |session: i64| {
+        let of = |set: &&serde_json::Value| set["session"] == session;
+        sets(&served, "hall/wren").iter().filter(of).map(|set| set["clientSetId"].clone()).collect::<Vec<_>>()
+    };
+    assert_eq!(ids(2), ["wren:2026-03-14:2:1", "wren:2026-03-14:2:2"]);
+    assert_eq!(ids(1).len(), 2);
+
+    let own = mapped(&served, &evening, &["--session", "2"]);
+    assert!(read(&served, "map.toml").contains("\nsession = 2\n"), "it is kept with the mapping");
+    told(&sheet(&served, "import", &evening, &["--map", &own]), &["0 new sets recorded, 2 known already."]);
+    for wrong in ["0", "10", "two"] {
+        let refused = sheet(&served, "import", &evening, &["--map", &map, "--session", wrong]);
+        assert!(refused.code == 2 && refused.said().contains("a session of the day, 1 to 9"), "{wrong}");
+    }
+}
+
+#[test]
 fn a_set_put_in_between_recorded_ones_is_told_set_by_set_and_taken_once_they_are_corrected() {
     let served = hall();
     let day = "14.03.2026;wren;pull-up;5 5 4;;\n;;push-up;12 11;;odd\n";

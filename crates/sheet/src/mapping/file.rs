@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
+use nextrung_domain::measure::SessionNumber;
 use nextrung_domain::problem::{Problem, did_you_mean};
 use nextrung_domain::stop::{Purpose, Stop};
 use toml::{Table, Value};
@@ -18,7 +19,7 @@ mod unsaid;
 /// Bytes of a mapping, at most: hundreds of exercises fit.
 const MAX_MAPPING: usize = 1024 * 1024;
 
-const TOP: [&str; 16] = [
+const TOP: [&str; 17] = [
     "sheet",
     "encoding",
     "layout",
@@ -29,6 +30,7 @@ const TOP: [&str; 16] = [
     "hidden_rows",
     "undone",
     "athlete",
+    "session",
     "fill_down",
     "to_be_said",
     "defaults",
@@ -83,6 +85,7 @@ impl Mapping {
             hidden_rows: reading.word(&table, "hidden_rows", HIDDEN).unwrap_or_default(),
             undone: reading.word(&table, "undone", UNDONE).unwrap_or_default(),
             athlete: reading.text(&table, "", "athlete"),
+            session: reading.session(&table),
             fill_down: reading.fill_down(&table),
             purpose: reading.choice(&defaults, "purpose", &Purpose::ALL, Purpose::word),
             stop: reading.choice(&defaults, "stop", &Stop::ALL, Stop::word),
@@ -130,6 +133,9 @@ impl Mapping {
         writeln!(out, "undone = \"{}\"", word_of(UNDONE, self.undone))?;
         if let Some(athlete) = &self.athlete {
             writeln!(out, "# The athlete of every row.\nathlete = {}", quoted(athlete))?;
+        }
+        if let Some(session) = self.session {
+            writeln!(out, "# The session of the day of every row.\nsession = {}", session.get())?;
         }
         writeln!(out, "# Where an empty cell means the value above: date, athlete, session, exercise.")?;
         let filled: Vec<String> = self.fill_down.iter().map(|field| quoted(field.name())).collect();
@@ -296,6 +302,15 @@ impl Reading {
         found
     }
 
+    fn session(&mut self, table: &Table) -> Option<SessionNumber> {
+        let value = table.get("session")?;
+        let found = value.as_integer().and_then(SessionNumber::new);
+        if found.is_none() {
+            self.add("session", described(value), "a session of the day, 1 to 9");
+        }
+        found
+    }
+
     fn fill_down(&mut self, table: &Table) -> Vec<Field> {
         let Some(value) = table.get("fill_down") else { return Vec::new() };
         let listed = value.as_array().map(Vec::as_slice).unwrap_or(std::slice::from_ref(value));
@@ -400,6 +415,7 @@ mod tests {
             hidden_rows: HiddenRows::LeaveOut,
             undone: UndoneRows::LeaveOut,
             athlete: Some("wren".to_owned()),
+            session: SessionNumber::new(2),
             fill_down: vec![Field::Date, Field::Exercise],
             unsaid: vec!["load".to_owned(), "Weight \"kg\" %".to_owned()],
             purpose: Some(Purpose::Working),
@@ -420,7 +436,7 @@ mod tests {
 
     #[test]
     fn every_bad_key_is_named() {
-        let text = "layuot = \"set-a-row\"\ndecimal = 5\nmass_unit = \"lbs\"\nfill_down = [\"reps\"]\nathlete = \"\"\n\
+        let text = "layuot = \"set-a-row\"\ndecimal = 5\nmass_unit = \"lbs\"\nfill_down = [\"reps\"]\nathlete = \"\"\nsession = 10\n\
                     [defaults]\nstop = \"fail\"\n[columns]\nrepz = \"Reps\"\nreps = [\"A\", \"B\"]\ndate = { column = \"7\" }\n\
                     [exercises]\nrow = 3\n";
         let problems: Vec<String> =
@@ -433,6 +449,7 @@ mod tests {
                 "decimal",
                 "mass_unit",
                 "athlete",
+                "session",
                 "fill_down",
                 "defaults.stop",
                 "columns.date",

@@ -235,7 +235,8 @@ impl<'r, 'm> Cells<'r, 'm> {
         if self.problems.len() > before {
             return None;
         }
-        u8::try_from(session.unwrap_or(1)).ok()
+        let of_sheet = self.reader.mapping.session.map_or(1, |session| i64::from(session.get()));
+        u8::try_from(session.unwrap_or(of_sheet)).ok()
     }
 }
 
