@@ -103,6 +103,13 @@ impl AnswerFlags {
         &self.columns
     }
 
+    /// The columns that are not to be read and that a guess does not ask about.
+    pub(super) fn unasked<'a>(&'a self, guess: &'a Guess) -> impl Iterator<Item = &'a str> {
+        let is_asked =
+            |title: &&str| guess.questions.iter().any(|one| one.about == About::Unread((*title).to_owned()));
+        self.unread.iter().map(|title| title.trim()).filter(move |title| !is_asked(title))
+    }
+
     /// Lays what was said over a guess and takes the questions away that it answers.
     pub(super) fn lay_over(&self, guess: &mut Guess, source: &SourceFlags) {
         let mapping = &mut guess.mapping;

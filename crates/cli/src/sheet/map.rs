@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use nextrung_sheet::grid::Grid;
-use nextrung_sheet::mapping::{Guess, Mapping};
+use nextrung_sheet::mapping::{About, Guess, Mapping};
 use serde_json::{Value, json};
 
 use super::answers::{AnswerFlags, flag_for, mapping_path};
@@ -93,11 +93,29 @@ pub(super) async fn guess(
         guess.map(|guess| (source, guess, roll))
     };
     let (source, mut guess, roll) = on_thread(work).await?.map_err(|refusal| refused(&refusal))?;
+    unread_are_asked_about(answers, &guess)?;
     answers.lay_over(&mut guess, flags);
     if let Some((_, directory)) = &roll.roster {
         guess.ask_who(directory);
     }
     Ok((source, guess, roll))
+}
+
+/// Fails when a column is not to be read that no question is about.
+fn unread_are_asked_about(answers: &AnswerFlags, guess: &Guess) -> Result<(), Failure> {
+    let wrong: Vec<String> = answers.unasked(guess).map(|title| format!("`{title}`")).collect();
+    if wrong.is_empty() {
+        return Ok(());
+    }
+    let title =
+        |about: &About| if let About::Unread(title) = about { Some(format!("`{title}`")) } else { None };
+    let asked: Vec<String> = guess.questions.iter().filter_map(|question| title(&question.about)).collect();
+    let advice = match asked.as_slice() {
+        [] => "No column has to be left out: one that is read and should not be is taken out of [columns] of a saved mapping."
+            .to_owned(),
+        some => format!("Asked about are {}, as their headers have it.", some.join(", ")),
+    };
+    Err(Failure::usage(format!("--unread: nothing is asked about {}", wrong.join(", ")), advice))
 }
 
 /// A guess for people.

@@ -199,3 +199,25 @@ fn a_trial_by_a_guess_records_nothing_whatever_else_is_said() {
     assert!(tried.page().contains("Nothing was recorded."), "{}", tried.stdout);
     assert!(sets(&served, "hall/wren").is_empty());
 }
+
+#[test]
+fn only_what_is_asked_about_can_be_left_unread() {
+    let served = hall();
+    let rows = "Date,Name,Exercise,Reps,Weight (% of body)\n2026-03-14,Wren,Pull-up,5,10\n";
+    let log = put(&served, "log.csv", rows);
+    let known = ["--purpose", "working", "--stop", "other"];
+    let with = |titles: &[&str]| {
+        let flags: Vec<&str> = titles.iter().flat_map(|title| ["--unread", *title]).collect();
+        sheet(&served, "map", &log, &[&known[..], &flags].concat())
+    };
+    assert!(with(&[]).page().contains("--unread 'Weight (% of body)'"));
+    assert!(!with(&["Weight (% of body)"]).page().contains("To be said"));
+    let wrong = with(&["Reps", "weight"]);
+    assert_eq!(wrong.code, 2, "{}", wrong.stderr);
+    for part in ["nothing is asked about `Reps`, `weight`", "Asked about are `Weight (% of body)`"] {
+        assert!(wrong.said().contains(part), "{part}: {}", wrong.stderr);
+    }
+    let plain = put(&served, "plain.csv", format!("{HEADER}2026-03-14,Wren,Pull-up,5\n"));
+    let none = sheet(&served, "map", &plain, &["--unread", "Reps"]);
+    assert!(none.code == 2 && none.said().contains("No column has to be left out"), "{}", none.stderr);
+}
