@@ -51,6 +51,19 @@ async fn every_promise_is_kept() -> Outcome<()> {
     Ok(())
 }
 
+/// As on a database that knows nothing weaker: whoever meets another one begins anew.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn every_promise_is_kept_by_serializable_transactions() -> Outcome<()> {
+    let open = async || {
+        let address = throwaway::schema().await?;
+        let address = format!("{address}%20-cdefault_transaction_isolation%3Dserializable");
+        Ok::<_, Box<dyn Error + Send + Sync>>((at(&address).await?, address))
+    };
+    let broken = conformance::broken(open).await?;
+    assert!(broken.is_empty(), "{broken:#?}");
+    Ok(())
+}
+
 /// A disk cannot be filled here without rights; what the server says of one is said by a trigger.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_full_disk_of_the_server_is_told_and_passes() -> Outcome<()> {
@@ -87,8 +100,11 @@ async fn every_promise_is_kept_with_one_session() -> Outcome<()> {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn replicas_that_start_at_once_make_the_tables_once() -> Outcome<()> {
-    for _ in 0..4 {
-        let address = throwaway::schema().await?;
+    for round in 0..6 {
+        let mut address = throwaway::schema().await?;
+        if round % 2 == 1 {
+            address += "%20-cdefault_transaction_isolation%3Dserializable";
+        }
         let mut starting = JoinSet::new();
         for _ in 0..6 {
             let address = address.clone();

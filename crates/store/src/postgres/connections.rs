@@ -18,9 +18,13 @@ use crate::error::StoreError;
 /// How long a call waits for a connection, a new one included.
 const WAIT: Duration = Duration::from_secs(10);
 
+/// How transactions see one another, unless the address says it (`options=-c default_transaction_isolation=serializable`), which
+/// does for databases that know nothing weaker: what fails for another one is begun anew.
+const ISOLATION: &str = "default_transaction_isolation";
+const WEAKEST: &str = "SET default_transaction_isolation = 'read committed'";
+
 /// What every session is given. A write that hangs must not keep an athlete's row for ever, nor a replica that is gone.
-const SESSION: &str = "SET default_transaction_isolation = 'read committed';
-    SET statement_timeout = '30s'; SET lock_timeout = '10s'; SET idle_in_transaction_session_timeout = '30s'";
+const SESSION: &str = "SET statement_timeout = '30s'; SET lock_timeout = '10s'; SET idle_in_transaction_session_timeout = '30s'";
 
 /// What the server says about durability; nothing where it does not know the setting.
 const DURABILITY: &str = "SELECT current_setting('synchronous_commit', true), current_setting('fsync', true)";
@@ -37,7 +41,15 @@ impl Connections {
     pub(super) fn new(address: &PostgresAddress, most: usize) -> Result<Self, StoreError> {
         let manager = manager(address)?;
         let timeouts = Timeouts { wait: Some(WAIT), create: Some(WAIT), recycle: Some(WAIT) };
-        let prepare = Hook::async_fn(|client: &mut ClientWrapper, _| Box::pin(make_durable(client)));
+        let says_isolation = address.config.get_options().is_some_and(|options| options.contains(ISOLATION));
+        let prepare = Hook::async_fn(move |client: &mut ClientWrapper, _| {
+            Box::pin(async move {
+                if !says_isolation {
+                    client.batch_execute(WEAKEST).await.map_err(HookError::Backend)?;
+                }
+                make_durable(client).await
+            })
+        });
         let pool = Pool::builder(manager)
             .max_size(most.max(1))
             .timeouts(timeouts)

@@ -6,6 +6,7 @@ use deadpool_postgres::{Client, Transaction};
 use tokio_postgres::error::SqlState;
 
 use super::query::{code, column, failed};
+use super::writer::is_lost_to_another;
 use crate::error::StoreError;
 
 /// The steps in order, each with the schema it leads to; those that were released never change.
@@ -23,18 +24,47 @@ const MARK: &str = "CREATE TABLE IF NOT EXISTS nextrung_schema
                       (one BOOLEAN NOT NULL PRIMARY KEY CHECK (one), version BIGINT NOT NULL);
                     INSERT INTO nextrung_schema (one, version) VALUES (TRUE, 0) ON CONFLICT DO NOTHING";
 
-/// How often the mark is tried: several that make one table at the same moment can refuse one another.
-const MARK_TRIES: u32 = 20;
+/// How often it is tried: several that do it at the same moment can refuse one another.
+const TRIES: u32 = 20;
+/// The wait between two tries.
+const PAUSE: Duration = Duration::from_millis(50);
 
 /// Brings the tables to [`NEWEST`], all steps or none. The row stays locked from the first look to the end, so that of
 /// several replicas that start at once one takes the steps while the others wait. Fails with
 /// [`StoreError::UnknownSchema`].
 pub(super) async fn migrate(conn: &mut Client) -> Result<(), StoreError> {
-    let doing = "migrating the schema";
     if version(conn).await? == NEWEST {
         return Ok(());
     }
-    mark(conn).await?;
+    let mut tries = 1;
+    loop {
+        match attempt(conn).await {
+            Ok(()) => return Ok(()),
+            Err(Failed { is_passing: true, .. }) if tries < TRIES => {
+                tries += 1;
+                tokio::time::sleep(PAUSE).await;
+            }
+            Err(Failed { error, .. }) => return Err(error),
+        }
+    }
+}
+
+/// A try that failed.
+struct Failed {
+    error: StoreError,
+    /// True when that was for another one at the same work.
+    is_passing: bool,
+}
+
+async fn attempt(conn: &mut Client) -> Result<(), Failed> {
+    let marked = conn.batch_execute(MARK).await.map_err(failed("marking the schema"));
+    marked.map_err(|error| Failed { is_passing: is_meeting(&error), error })?;
+    // Where transactions are serializable, whoever waited for the row begins anew to see what was done.
+    migrate_marked(conn).await.map_err(|error| Failed { is_passing: is_lost_to_another(&error), error })
+}
+
+async fn migrate_marked(conn: &mut Client) -> Result<(), StoreError> {
+    let doing = "migrating the schema";
     let tx = conn.transaction().await.map_err(failed(doing))?;
     // Whoever waits here waits for a whole run of steps.
     let patient = "SET LOCAL lock_timeout = 0; SET LOCAL statement_timeout = 0";
@@ -72,19 +102,6 @@ async fn version(conn: &Client) -> Result<i64, StoreError> {
 
 fn known(found: i64) -> Result<i64, StoreError> {
     if found > NEWEST { Err(StoreError::UnknownSchema { found, known: NEWEST }) } else { Ok(found) }
-}
-
-async fn mark(conn: &Client) -> Result<(), StoreError> {
-    let mut tries = 1;
-    loop {
-        match conn.batch_execute(MARK).await.map_err(failed("marking the schema")) {
-            Err(error) if tries < MARK_TRIES && is_meeting(&error) => {
-                tries += 1;
-                tokio::time::sleep(Duration::from_millis(50)).await;
-            }
-            ended => return ended,
-        }
-    }
 }
 
 /// True when another one was making the same table.

@@ -149,7 +149,7 @@ fn at_commit(error: StoreError) -> Ending {
 }
 
 /// True when another transaction came first and the same write may work now.
-fn is_lost_to_another(error: &StoreError) -> bool {
+pub(super) fn is_lost_to_another(error: &StoreError) -> bool {
     if let StoreError::Backend { source, .. } = error
         && source.is::<Overtaken>()
     {
