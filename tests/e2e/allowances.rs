@@ -92,7 +92,13 @@ async fn long_refused(service: &Service, key: &str) -> String {
 
 #[tokio::test]
 async fn a_key_has_so_many_long_messages_at_a_time() {
-    let (service, keys) = guarded_with(|settings| settings.limits.key.long_messages = 1).await;
+    let (service, keys) = guarded_with(|settings| {
+        settings.limits.key.long_messages = 1;
+        // A key without points is told the same.
+        let many = NonZeroU32::new(1_000_000).unwrap();
+        (settings.limits.key.points, settings.limits.key.burst) = (many, many);
+    })
+    .await;
     let (busy, other) = (keys.hall(Role::Coach), keys.hall(Role::Athlete));
     let mut sender = bare(service.address()).await;
     let (half, key) = (vec![0; 300_000], busy.to_owned());

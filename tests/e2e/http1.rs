@@ -57,12 +57,16 @@ async fn slow_headers_and_bodies_and_silence_end_in_time() {
 
 #[tokio::test]
 async fn an_idle_connection_ends_and_one_with_a_call_does_not() {
+    // Whichever time is shorter: that for the head of a call, or that without one.
+    let patient = Service::with(|settings| settings.limits.idle = Duration::from_millis(300)).await;
     let service = hasty().await;
     service.new_athlete().await;
     let get = format!("{HEAD}content-length: 5\r\n\r\n\0\0\0\0\0");
-    let (said, took) = ended(&service, &[&get, &get], Duration::from_millis(100)).await;
-    assert_eq!(said.matches("HTTP/1.1 200").count(), 2, "{said}");
-    assert!(took < Duration::from_secs(2), "{took:?}");
+    for service in [&patient, &service] {
+        let (said, took) = ended(service, &[&get, &get], Duration::from_millis(100)).await;
+        assert_eq!(said.matches("HTTP/1.1 200").count(), 2, "{said}");
+        assert!(took < Duration::from_secs(2), "{took:?}");
+    }
     let watch = v1::WatchPrescriptionsRequest { names: vec![ATHLETE.to_owned()], date: None };
     let mut browser = Browser::connect(service.address(), Version::One).await;
     let response = browser.begin(call("PrescriptionService/WatchPrescriptions", &watch)).await;
@@ -121,9 +125,8 @@ async fn a_stop_ends_idle_connections_at_once_and_lets_calls_finish() {
     let mut first = [0; 15];
     idle.read_exact(&mut first).await.unwrap();
     assert_eq!(&first, b"HTTP/1.1 200 OK");
-    let begun = Instant::now();
-    service.stop().await;
-    assert!(begun.elapsed() < Duration::from_secs(3), "{:?}", begun.elapsed());
+    let stopped = tokio::time::timeout(Duration::from_secs(3), service.stop()).await;
+    assert!(stopped.is_ok(), "an idle connection is waited for");
     let mut rest = Vec::new();
     idle.read_to_end(&mut rest).await.unwrap();
 }

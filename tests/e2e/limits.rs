@@ -151,8 +151,8 @@ async fn an_idle_connection_is_asked_to_end_and_one_with_a_call_is_not() {
     // A preface and empty settings (RFC 9113, 3.4 and 6.5).
     idle.write_all(b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n\0\0\0\x04\0\0\0\0\0").await.unwrap();
     let mut said = Vec::new();
-    let _ = idle.read_to_end(&mut said).await;
-    assert!(goodbye(&said), "{said:?}");
+    let ended = tokio::time::timeout(Duration::from_secs(5), idle.read_to_end(&mut said)).await;
+    assert!(ended.is_ok() && goodbye(&said), "{said:?}");
     service.record("later", many(8)).await.unwrap();
     let told = tokio::time::timeout(Duration::from_millis(400), stream.message()).await;
     assert!(!matches!(told, Ok(Err(_) | Ok(None))), "{told:?}");

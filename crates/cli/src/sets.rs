@@ -79,6 +79,16 @@ pub(crate) struct CorrectArguments {
     request: RequestIdFlag,
 }
 
+impl CorrectArguments {
+    /// Makes of a set what the flags say.
+    pub(crate) fn apply(&self, set: &mut v1::LoggedSet) {
+        self.set.apply(set);
+        for part in &self.clear {
+            part.empty(set);
+        }
+    }
+}
+
 /// Withdraw a set: it stays in the log and no longer counts.
 #[derive(Debug, Args)]
 #[command(help_template = HELP, before_help = WITHDRAW)]
@@ -127,10 +137,7 @@ async fn correct(arguments: &CorrectArguments, mut desk: Desk) -> Result<(), Fai
     let id = request_id::given_or_new(arguments.request.request_id.as_deref())?;
     let name = names::set(&arguments.set_name, desk.roster.as_deref())?;
     let mut replacement = find(&desk, &name).await?;
-    arguments.set.apply(&mut replacement);
-    for part in &arguments.clear {
-        part.empty(&mut replacement);
-    }
+    arguments.apply(&mut replacement);
     let request = v1::CorrectSetRequest {
         name,
         replacement: Some(replacement),

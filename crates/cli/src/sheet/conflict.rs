@@ -161,7 +161,11 @@ fn done(done: Option<Done>) -> Part {
 
 #[cfg(test)]
 mod tests {
+    use clap::Parser;
+
     use super::*;
+    use crate::arguments::{Arguments, Command};
+    use crate::sets::SetsVerb;
 
     fn set(done: Done) -> v1::LoggedSet {
         v1::LoggedSet {
@@ -198,10 +202,107 @@ mod tests {
         assert_eq!(problem.expected, expected);
     }
 
+    /// A set of which everything is said.
+    fn whole() -> v1::LoggedSet {
+        v1::LoggedSet {
+            session: 1,
+            shadings: vec!["light-band".to_owned()],
+            planned_target: Some(6),
+            reps_in_reserve: Some(2),
+            rest_seconds: Some(90),
+            load_kg: 2.5,
+            body_mass_kg: Some(70.5),
+            tempo: "31X1".to_owned(),
+            pain: Some(3),
+            note: "calm".to_owned(),
+            ..set(Done::Reps(5))
+        }
+    }
+
+    /// The words of the command that a problem tells, as a shell takes them apart.
+    fn words(problem: &Problem) -> Vec<String> {
+        let (_, told) = problem.expected.split_once("`: nextrung ").unwrap();
+        let (told, _) = told.split_once("; a forgotten").unwrap();
+        let (mut words, mut is_within) = (vec!["nextrung".to_owned(), String::new()], false);
+        let mut letters = told.chars();
+        while let Some(letter) = letters.next() {
+            match letter {
+                '\'' => is_within = !is_within,
+                ' ' if !is_within => words.push(String::new()),
+                '\\' if !is_within => words.last_mut().unwrap().extend(letters.next()),
+                letter => words.last_mut().unwrap().push(letter),
+            }
+        }
+        words
+    }
+
+    /// Does with a set what a command says.
+    fn correct(words: &[String], set: &mut v1::LoggedSet) {
+        let command = Arguments::try_parse_from(words).unwrap().command;
+        let Command::Sets(SetsVerb::Correct(arguments)) = command else { panic!("{command:?}") };
+        arguments.apply(set);
+    }
+
+    #[test]
+    fn the_command_makes_of_the_recorded_set_what_the_sheet_says() {
+        type Change = fn(&mut v1::LoggedSet);
+        let changes: [(&str, Change); 25] = [
+            ("date", |set| set.training_date = Some(v1::Date { year: 2026, month: 3, day: 15 })),
+            ("session", |set| set.session = 2),
+            ("set", |set| set.set_number = 3),
+            ("rung", |set| set.rung = "ladders/pull/rungs/chin-hold".to_owned()),
+            ("purpose", |set| set.purpose = v1::Purpose::Test.into()),
+            ("shadings", |set| set.shadings = vec!["its own".to_owned(), "deficit".to_owned()]),
+            ("shadings", |set| set.shadings.clear()),
+            ("done", |set| set.done = Some(Done::HoldSeconds(5))),
+            ("done", |set| set.done = Some(Done::LoweringSeconds(5))),
+            ("target", |set| set.planned_target = Some(8)),
+            ("target", |set| set.planned_target = None),
+            ("stop", |set| set.stop = v1::Stop::Strength.into()),
+            ("reserve", |set| set.reps_in_reserve = Some(0)),
+            ("reserve", |set| set.reps_in_reserve = None),
+            ("rest", |set| set.rest_seconds = Some(120)),
+            ("rest", |set| set.rest_seconds = None),
+            ("load", |set| set.load_kg = -12.5),
+            ("load", |set| set.load_kg = 0.0),
+            ("body-mass", |set| set.body_mass_kg = Some(71.0)),
+            ("body-mass", |set| set.body_mass_kg = None),
+            ("tempo", |set| set.tempo = "20X0".to_owned()),
+            ("pain", |set| set.pain = Some(0)),
+            ("pain", |set| set.pain = None),
+            ("note", |set| set.note = "it's \"hers\"; -5 $x".to_owned()),
+            ("note", |set| set.note.clear()),
+        ];
+        for (name, change) in changes {
+            let (mut there, mut here) = (whole(), whole());
+            change(&mut here);
+            let problem = told(&here, Some(&there), 1);
+            let begins = format!("recorded before with other content ({name} ");
+            assert!(problem.found.contains(&begins), "{name}: {problem:?}");
+            correct(&words(&problem), &mut there);
+            assert_eq!(there, here, "{name}: {problem:?}");
+        }
+        let mut unknown = v1::LoggedSet { client_set_id: whole().client_set_id, ..v1::LoggedSet::default() };
+        correct(&words(&told(&whole(), None, 1)), &mut unknown);
+        assert_eq!(unknown, whole());
+        let here = v1::LoggedSet { client_set_id: "it's wren".to_owned(), ..whole() };
+        assert_eq!(words(&told(&here, None, 1))[3], "hall/wren/it's wren");
+    }
+
     #[test]
     fn what_has_a_cell_of_its_own_is_told_there() {
         let there = set(Done::Reps(5));
-        assert_eq!(told(&set(Done::Reps(4)), Some(&there), 1).field, "reps");
+        let rung = "ladders/pull/rungs/chin-hold".to_owned();
+        assert_eq!(told(&v1::LoggedSet { rung, ..there.clone() }, Some(&there), 1).field, "rung");
+        for (done, field, words) in [
+            (Done::Reps(4), "reps", "here 4 reps"),
+            (Done::HoldSeconds(4), "hold_seconds", "here 4 s held"),
+            (Done::LoweringSeconds(4), "lowering_seconds", "here 4 s lowered"),
+        ] {
+            let problem = told(&set(done), Some(&there), 1);
+            assert_eq!(problem.field, field);
+            assert!(problem.found.contains(words), "{problem:?}");
+        }
         let paused = v1::LoggedSet { rest_seconds: Some(90), ..set(Done::Reps(5)) };
         assert_eq!(told(&paused, Some(&there), 1).field, "client_set_id");
     }
@@ -226,5 +327,19 @@ mod tests {
         };
         assert_eq!(begins(FEW + 1, "a"), begins(FEW + 1, "b"));
         assert_ne!(begins(FEW, "a"), begins(FEW, "b"));
+        let mapping =
+            |count: usize| told(&whole(), None, count).expected.ends_with("look at the mapping first");
+        assert_eq!([FEW, FEW + 1].map(mapping), [false, true]);
+    }
+
+    #[test]
+    fn a_long_text_is_told_by_its_beginning() {
+        let [there, here] =
+            ["x", "\u{e9}"].map(|letter| v1::LoggedSet { note: letter.repeat(41), ..set(Done::Reps(5)) });
+        let beginnings = ["x", "\u{e9}"].map(|letter| letter.repeat(LONGEST_SHOWN));
+        let problem = told(&here, Some(&there), 1);
+        let wanted = format!("(note {}..., here {}...)", beginnings[0], beginnings[1]);
+        assert!(problem.found.ends_with(&wanted), "{problem:?}");
+        assert!(problem.expected.contains(&format!("--note={}", quoted(&here.note))), "{problem:?}");
     }
 }

@@ -220,6 +220,16 @@ mod tests {
     }
 
     #[test]
+    fn very_many_recorded_before_are_told_alike() {
+        let ids: Vec<String> = (0..21).map(|n| n.to_string()).collect();
+        let ids: Vec<&str> = ids.iter().map(String::as_str).collect();
+        let found = parcel(&ids).problems(&refusal(&[], &ids.join(",")), &[]);
+        assert_eq!(found.len(), 21);
+        let begins = |problem: &Problem| problem.expected.split(": ").next().unwrap().to_owned();
+        assert_eq!(begins(&found[0].1), begins(&found[20].1));
+    }
+
+    #[test]
     fn what_is_not_about_a_set_is_no_problem_of_one() {
         let parcel = parcel(&["a"]);
         for place in ["parent", "sets[1].reps", "sets", "sets[x]"] {

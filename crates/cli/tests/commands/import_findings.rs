@@ -220,6 +220,30 @@ fn a_set_put_in_between_recorded_ones_is_told_set_by_set_and_taken_once_they_are
 }
 
 #[test]
+fn what_was_recorded_is_found_among_more_than_a_page_of_sets() {
+    let served = hall();
+    let day = |n: usize| (2023 + n / 336, n / 28 % 12 + 1, n % 28 + 1);
+    let row = |n: usize, reps: usize| {
+        let (year, month, day) = day(n);
+        format!("{day:02}.{month:02}.{year};wren;pull-up;{reps};;\n")
+    };
+    let rows: Vec<String> = (0..1000).map(|n| row(n, 5)).collect();
+    let log = put(&served, "log.csv", format!("{HEADER}{}", rows.concat()));
+    let map = mapped(&served, &log, &["--day-order", "day-month-year"]);
+    told(&sheet(&served, "import", &log, &["--map", &map]), &["1000 new sets recorded"]);
+    // One more on the first day, and the last one stands on a second page.
+    let one =
+        ["--date", "2023-01-01", "--set", "2", "--rung", "pull/pull-up", "--reps", "5", "--stop", "other"];
+    served.run(&[&["record", "hall/wren"], &one[..]].concat()).page();
+    let changed = [&[row(0, 4)], &rows[1..999], &[row(999, 3)]].concat().concat();
+    put(&served, "log.csv", format!("{HEADER}{changed}"));
+    let commands = corrections(&sheet(&served, "import", &log, &["--map", &map]));
+    let (year, month, day) = day(999);
+    let last = format!("hall/wren/wren:{year}-{month:02}-{day:02}:1:1 --reps=3 --reason as in the sheet");
+    assert_eq!(commands, ["hall/wren/wren:2023-01-01:1:1 --reps=4 --reason as in the sheet", &last]);
+}
+
+#[test]
 fn every_bad_cell_is_found_however_many_the_service_names_at_a_time() {
     let served = hall();
     let day = |n: usize| format!("{:02}.{:02}.2027;wren;pull-up;5;;\n", n % 28 + 1, n / 28 + 1);

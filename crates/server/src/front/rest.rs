@@ -132,7 +132,8 @@ mod tests {
 
     #[tokio::test]
     async fn a_trickle_is_taken_only_so_long() {
-        let (bytes, took) = taken(endless(1, Duration::from_millis(100))).await;
+        let trickle = taken(endless(1, Duration::from_millis(100)));
+        let (bytes, took) = tokio::time::timeout(2 * LONGEST, trickle).await.expect("an end");
         assert!(bytes > 1 && took >= LONGEST, "{bytes} in {took:?}");
     }
 

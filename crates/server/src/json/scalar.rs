@@ -150,3 +150,100 @@ pub(super) fn shown_text(text: &str) -> String {
     let more = if most < text.len() { "..." } else { "" };
     format!("`{}{more}`", &text[..most])
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::json::document;
+    use crate::json::pool::POOL;
+
+    /// A value of a kind as it stands in a document.
+    fn read(kind: &Kind, json: &str) -> Option<Value> {
+        of(kind, &document::read(json.as_bytes()).unwrap())
+    }
+
+    #[test]
+    fn whole_numbers_are_those_that_were_written_or_none() {
+        for (json, wanted) in [
+            ("5", Some(5)),
+            ("-5.0", Some(-5)),
+            ("5e2", Some(500)),
+            ("\"-5\"", Some(-5)),
+            ("9007199254740993", Some(9_007_199_254_740_993)),
+            ("\"9223372036854775807\"", Some(i64::MAX)),
+            ("9007199254740992.0", Some(9_007_199_254_740_992)),
+            ("9007199254740994.0", None),
+            ("1e300", None),
+            ("18446744073709551615", None),
+            ("5.5", None),
+            ("\"5.5\"", None),
+            ("\"+5\"", None),
+            ("\" 5\"", None),
+            ("\"\"", None),
+            ("true", None),
+            ("[5]", None),
+        ] {
+            assert_eq!(read(&Kind::Int64, json), wanted.map(Value::I64), "{json}");
+        }
+        for (json, wanted) in [
+            ("-2147483648", Some(i32::MIN)),
+            ("2147483647.0", Some(i32::MAX)),
+            ("2147483648", None),
+            ("\"2147483648\"", None),
+        ] {
+            assert_eq!(read(&Kind::Int32, json), wanted.map(Value::I32), "{json}");
+        }
+        assert_eq!(read(&Kind::Uint32, "4294967295"), Some(Value::U32(u32::MAX)));
+        assert_eq!(read(&Kind::Uint32, "-1"), None);
+        assert_eq!(read(&Kind::Uint64, "18446744073709551615"), Some(Value::U64(u64::MAX)));
+    }
+
+    #[test]
+    fn numbers_are_written_as_json_has_them_and_by_three_words() {
+        for (json, wanted) in [
+            ("1.5", Some(1.5)),
+            ("-2", Some(-2.0)),
+            ("\"-1e3\"", Some(-1000.0)),
+            ("\"Infinity\"", Some(f64::INFINITY)),
+            ("\"-Infinity\"", Some(f64::NEG_INFINITY)),
+            ("\"infinity\"", None),
+            ("\"inf\"", None),
+            ("\"nan\"", None),
+            ("\"1e999\"", None),
+            ("\"+1\"", None),
+            ("\".5\"", None),
+            ("\"\"", None),
+            ("true", None),
+        ] {
+            assert_eq!(read(&Kind::Double, json), wanted.map(Value::F64), "{json}");
+        }
+        assert!(matches!(read(&Kind::Double, "\"NaN\""), Some(Value::F64(number)) if number.is_nan()));
+    }
+
+    #[test]
+    fn words_stand_for_their_numbers_and_numbers_for_themselves() {
+        let stop = Kind::Enum(POOL.get_enum_by_name("nextrung.v1.Stop").unwrap());
+        for (json, wanted) in [
+            ("\"STOP_TARGET\"", Some(1)),
+            ("1", Some(1)),
+            ("99", Some(99)),
+            ("\"stop_target\"", None),
+            ("\"1\"", None),
+            ("1.5", None),
+            ("3000000000", None),
+            ("null", None),
+        ] {
+            assert_eq!(read(&stop, json), wanted.map(Value::EnumNumber), "{json}");
+        }
+        for (text, wanted) in [("STOP_TARGET", Some(1)), ("1", Some(1)), ("99", Some(99)), ("", None)] {
+            assert_eq!(of_text(&stop, text), wanted.map(Value::EnumNumber), "{text}");
+        }
+    }
+
+    #[test]
+    fn of_a_long_text_the_beginning_is_shown() {
+        assert_eq!(shown_text(&"x".repeat(60)), format!("`{}`", "x".repeat(60)));
+        assert_eq!(shown_text(&"x".repeat(61)), format!("`{}...`", "x".repeat(60)));
+        assert_eq!(shown_text(&"\u{e9}\u{732b}".repeat(20)), format!("`{}...`", "\u{e9}\u{732b}".repeat(12)));
+    }
+}

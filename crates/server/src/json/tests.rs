@@ -3,6 +3,7 @@
 mod answers;
 mod keys;
 mod refusals;
+mod requests;
 mod routes;
 mod scene;
 
@@ -37,6 +38,7 @@ async fn a_prescription_is_the_same_as_over_grpc() {
         (made.headers["x-request-id"].len(), &made.headers["cache-control"]),
         (16, &"no-store".parse().unwrap())
     );
+    assert_eq!(made.headers["x-content-type-options"], "nosniff");
     let name = made.document()["prescription"]["name"].as_str().unwrap().to_owned();
 
     let got = scene.get(&format!("/v1/{name}")).await.document();

@@ -128,13 +128,14 @@ mod tests {
     use super::*;
     use crate::json::pool::POOL;
     use crate::json::told;
+    use crate::status::plain_http::verb_unknown;
     use crate::status::{bad_fields, key_missing, key_too_busy};
 
     fn names(value: &Value) -> BTreeSet<&str> {
         value.as_object().unwrap().keys().map(String::as_str).collect()
     }
 
-    /// Holds a value against a schema: all of its fields are described, and those that have to be there are.
+    /// Holds a value against a schema: it is of its type, all of its fields are described, and those that have to be there are.
     fn hold(value: &Value, schema: &Value, schemas: &Map<String, Value>) {
         let named = |name: &str| &schemas[name.rsplit('/').next().unwrap()];
         if let Some(kinds) = schema["oneOf"].as_array() {
@@ -159,8 +160,17 @@ mod tests {
                 .iter()
                 .filter_map(|(name, schema)| Some((value.get(name)?, schema)))
                 .for_each(|(value, schema)| hold(value, schema, schemas));
-        } else if schema["type"] == "array" {
-            value.as_array().unwrap().iter().for_each(|value| hold(value, &schema["items"], schemas));
+        } else if let Some(each) = schema.get("additionalProperties") {
+            value.as_object().unwrap().values().for_each(|value| hold(value, each, schemas));
+        } else {
+            match schema["type"].as_str() {
+                Some("array") => {
+                    value.as_array().unwrap().iter().for_each(|value| hold(value, &schema["items"], schemas));
+                }
+                Some("string") => assert!(value.is_string(), "{value} and {schema}"),
+                Some("integer") => assert!(value.is_u64(), "{value} and {schema}"),
+                _ => panic!("{value} and {schema}"),
+            }
         }
     }
 
@@ -170,6 +180,7 @@ mod tests {
         let asked = POOL.get_message_by_name("nextrung.v1.RecordSetsRequest").unwrap();
         for status in [
             key_missing(),
+            verb_unknown("GET"),
             key_too_busy(Duration::from_millis(1200)),
             bad_fields([Problem::new("sets[0].reps", "-1", "0 or more")]),
         ] {
@@ -183,6 +194,8 @@ mod tests {
         for name in DETAILS {
             let kind = POOL.get_message_by_name(&format!("google.rpc.{name}")).unwrap();
             let wanted = kind.fields().map(|field| field.json_name().to_owned()).chain(["@type".to_owned()]);
+            // Without it nobody can tell which of them a detail is.
+            assert_eq!(schemas[name]["required"][0], "@type");
             assert_eq!(
                 names(&schemas[name]["properties"]),
                 wanted.collect::<BTreeSet<_>>().iter().map(String::as_str).collect()

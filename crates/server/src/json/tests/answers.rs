@@ -3,14 +3,15 @@
 use http::{HeaderMap, StatusCode};
 use http_body_util::{BodyExt, StreamBody};
 use hyper::body::{Bytes, Frame};
-use serde_json::Value;
+use nextrung_domain::problem::Problem;
+use serde_json::{Value, json};
 use tonic::Status;
 use tonic::body::Body;
 
 use crate::json::frames::Frames;
 use crate::json::route::{ROUTES, Route};
 use crate::json::{single, streamed};
-use crate::status::stopping;
+use crate::status::{bad_fields, stopping};
 
 fn route(method: &str) -> &'static Route {
     ROUTES.iter().find(|route| route.path.ends_with(method)).unwrap()
@@ -24,10 +25,14 @@ fn answer(messages: usize, end: Option<HeaderMap>) -> Frames {
     Frames::of(Body::new(StreamBody::new(tokio_stream::iter(frames.collect::<Vec<_>>()))))
 }
 
-fn badly() -> Option<HeaderMap> {
+fn refused(status: &Status) -> Option<HeaderMap> {
     let mut trailers = HeaderMap::new();
-    stopping().add_header(&mut trailers).unwrap();
+    status.add_header(&mut trailers).unwrap();
     Some(trailers)
+}
+
+fn badly() -> Option<HeaderMap> {
+    refused(&stopping())
 }
 
 fn well() -> Option<HeaderMap> {
@@ -68,5 +73,22 @@ async fn an_error_before_the_first_line_is_the_answer_and_a_later_one_the_last_l
         let (found, told) = read(streamed(export, answer(messages, end.clone())).await).await;
         assert_eq!((found, told.len()), (status, lines), "{messages} {end:?}");
         assert_eq!(told[lines - 1].get("error").is_some(), lines != 2, "{told:?}");
+    }
+}
+
+#[tokio::test]
+async fn bad_fields_are_named_as_in_what_was_asked_wherever_they_are_told() {
+    let bad = |field: &str| refused(&bad_fields([Problem::new(field, "`x`", "`y`")]));
+    let (list, replay) = (route("/ListSets"), route("/ReplayRoster"));
+    for (told, field) in [
+        (single(list, answer(1, bad("page_size"))).await, "pageSize"),
+        (single(list, answer(0, bad("start_date.day"))).await, "startDate.day"),
+        (streamed(replay, answer(0, bad("with_rows"))).await, "withRows"),
+        (streamed(replay, answer(2, bad("with_advice"))).await, "withAdvice"),
+    ] {
+        let (_, told) = read(told).await;
+        let details = told.last().unwrap()["error"]["details"].as_array().unwrap();
+        let bad = details.iter().find_map(|detail| detail["fieldViolations"].as_array()).unwrap();
+        assert_eq!(bad[0]["field"], json!(field));
     }
 }

@@ -1,6 +1,7 @@
 //! Refusals: requests that are wrong, and what is said of them.
 
 use std::pin::pin;
+use std::sync::Arc;
 use std::time::Duration;
 
 use http::{HeaderValue, Method, Request, StatusCode};
@@ -12,6 +13,7 @@ use tonic::Status;
 use tonic::body::Body;
 
 use super::scene::{ATHLETE, Answer, Scene, pull_up};
+use crate::listen::peers::Peer;
 
 async fn record(scene: &Scene, body: &str) -> Answer {
     let request =
@@ -164,6 +166,31 @@ async fn long_bodies_have_so_much_room_at_a_time() {
 }
 
 #[tokio::test]
+async fn a_long_body_takes_its_room_until_it_is_answered() {
+    let scene = Scene::with(|settings| settings.limits.long_messages = 1).await;
+    scene.trained().await;
+    let set = |number: i32| {
+        let mut set = pull_up(number);
+        set["note"] = json!("x".repeat(1000));
+        set["session"] = json!(2 + number / 100);
+        set["setNumber"] = json!(1 + number % 100);
+        set
+    };
+    let sets: Vec<Value> = (100..400).map(set).collect();
+    let body = json!({"sets": sets, "requestId": "long"}).to_string();
+    let (first, second) = tokio::join!(record(&scene, &body), record(&scene, &body));
+    assert_eq!(first.status, StatusCode::OK, "{first:?}");
+    assert_eq!((second.status, second.reason().as_str()), (StatusCode::TOO_MANY_REQUESTS, "TOO_BUSY"));
+    let again = record(&scene, &body).await;
+    assert_eq!(again.status, StatusCode::OK, "{again:?}");
+}
+
+/// The answer to a request of somebody who does not wait as long as the service would.
+async fn soon(scene: &Scene, request: Request<Body>) -> Answer {
+    tokio::time::timeout(Duration::from_secs(10), scene.send(request)).await.expect("an answer in time")
+}
+
+#[tokio::test]
 async fn who_does_not_wait_is_told_so_and_a_wait_that_cannot_be_read_is_a_bad_field() {
     let scene = Scene::with(|settings| settings.limits.arrival = Duration::from_secs(60)).await;
     scene.trained().await;
@@ -171,7 +198,7 @@ async fn who_does_not_wait_is_told_so_and_a_wait_that_cannot_be_read_is_a_bad_fi
     let request = Request::post("/v1/ladders:check")
         .header("content-type", "application/json")
         .header("grpc-timeout", "30m");
-    let late = scene.send(request.body(Body::new(never())).unwrap()).await;
+    let late = soon(&scene, request.body(Body::new(never())).unwrap()).await;
     assert_eq!((late.status, late.reason().as_str()), (StatusCode::GATEWAY_TIMEOUT, "DEADLINE_EXCEEDED"));
     assert_eq!(late.document()["error"]["status"], json!("DEADLINE_EXCEEDED"));
     let watch = |wait: &[u8]| {
@@ -179,7 +206,7 @@ async fn who_does_not_wait_is_told_so_and_a_wait_that_cannot_be_read_is_a_bad_fi
         let wait = HeaderValue::from_bytes(wait).unwrap();
         Request::get(path).header("grpc-timeout", wait).body(Body::empty()).unwrap()
     };
-    let watched = scene.send(watch(b"1S")).await;
+    let watched = soon(&scene, watch(b"1S")).await;
     let lines: Vec<Value> = watched.text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     let [first, last] = lines.as_slice() else { panic!("{watched:?}") };
     assert_eq!((watched.status, &first["athlete"]), (StatusCode::OK, &json!(ATHLETE)));
@@ -188,7 +215,7 @@ async fn who_does_not_wait_is_told_so_and_a_wait_that_cannot_be_read_is_a_bad_fi
         (&json!(504), &json!("DEADLINE_EXCEEDED"))
     );
     for wait in ["5", "5s", "1.5S", "123456789m", "-1S", "", "soon", "\u{e9}"] {
-        let refused = scene.send(watch(wait.as_bytes())).await;
+        let refused = soon(&scene, watch(wait.as_bytes())).await;
         assert_eq!(
             (refused.status, refused.fields()),
             (StatusCode::BAD_REQUEST, vec!["grpc-timeout".to_owned()])
@@ -236,6 +263,29 @@ async fn who_asks_for_nothing_over_and_over_is_read_slowly() {
         scene.get("/v1/nothing").await;
     }
     assert!(scene.peer.is_slow());
+}
+
+#[tokio::test]
+async fn who_asks_over_and_over_whether_a_page_may_call_is_read_slowly() {
+    let origin = "https://app.example";
+    let front = Scene::start().await.front(origin);
+    let peer = Arc::new(Peer::alone());
+    let ask = async || {
+        let asked = Request::options("/v1/rosters")
+            .header("origin", origin)
+            .header("access-control-request-method", "GET")
+            .body(Body::empty());
+        let Ok(answer) = front.answer(asked.unwrap(), Arc::clone(&peer)).await;
+        assert_eq!(answer.status(), StatusCode::NO_CONTENT);
+    };
+    for _ in 0..1500 {
+        ask().await;
+    }
+    assert!(!peer.is_slow(), "more of this is borne than of calls in vain");
+    for _ in 0..2500 {
+        ask().await;
+    }
+    assert!(peer.is_slow());
 }
 
 #[tokio::test]

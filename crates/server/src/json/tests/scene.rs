@@ -18,6 +18,8 @@ use crate::access::Access;
 use crate::access::keeper::{NewKey, make};
 use crate::access::register::Register;
 use crate::door::Door;
+use crate::front::Front;
+use crate::front::origin::Origins;
 use crate::json::Json;
 use crate::json::frames::Frames;
 use crate::listen::peers::Peer;
@@ -139,6 +141,11 @@ impl Scene {
     pub(super) async fn begin(&self, request: Request<Body>) -> http::Response<Body> {
         assert!(Json::takes(&request));
         self.json.answer(request, &self.peer).await
+    }
+
+    /// What stands before the door for pages of an origin.
+    pub(super) fn front(&self, origin: &str) -> Front {
+        Front::new(self.door.clone(), Origins::read(origin).unwrap(), true)
     }
 
     /// The one message of an answer over gRPC.
