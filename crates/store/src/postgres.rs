@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::time::Duration;
 
 use nextrung_domain::event::StoredEvent;
 use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
@@ -13,7 +14,7 @@ use tokio::sync::mpsc::{Receiver, Sender};
 pub use self::address::{BadAddress, PostgresAddress};
 use self::connections::Connections;
 use self::query::failed;
-use self::writer::Writer;
+use self::writer::{Writer, is_lost_to_another};
 use crate::access::AccessRecord;
 use crate::append::{Append, Appended};
 use crate::erasure::{Erased, Erasure};
@@ -102,6 +103,27 @@ impl PostgresStore {
     }
 }
 
+/// How often what met another one's work is tried, as happens where transactions are serializable.
+const TRIES: u32 = 8;
+/// The wait between two tries.
+const PAUSE: Duration = Duration::from_millis(5);
+
+/// Begins anew what met another one's work.
+macro_rules! alone {
+    ($attempt:expr) => {{
+        let mut tries = 1;
+        loop {
+            match $attempt.await {
+                Err(error) if tries < TRIES && is_lost_to_another(&error) => {
+                    tries += 1;
+                    tokio::time::sleep(PAUSE).await;
+                }
+                ended => break ended,
+            }
+        }
+    }};
+}
+
 /// Reads are begun anew once when their connection turns out to be gone, as all are after a restart of the server.
 macro_rules! read {
     ($store:expr, |$conn:ident| $read:expr) => {{
@@ -110,7 +132,7 @@ macro_rules! read {
             let $conn = &client;
             $read.await
         };
-        match once().await {
+        match alone!(once()) {
             Err(StoreError::Unreachable { .. }) => once().await,
             ended => ended,
         }
@@ -236,10 +258,13 @@ impl Store for PostgresStore {
     async fn create_key(&self, key: KeyRecord) -> Result<KeyRecord, StoreError> {
         key.check()?;
         let doing = "keeping a key";
-        let mut conn = self.connections.get().await?;
-        let tx = conn.transaction().await.map_err(failed(doing))?;
-        keys::create(&tx, &key).await?;
-        tx.commit().await.map_err(failed(doing))?;
+        let once = async || {
+            let mut conn = self.connections.get().await?;
+            let tx = conn.transaction().await.map_err(failed(doing))?;
+            keys::create(&tx, &key).await?;
+            tx.commit().await.map_err(failed(doing))
+        };
+        alone!(once())?;
         Ok(key)
     }
 

@@ -12,9 +12,9 @@ use crate::{names, words};
 const FEW: usize = 20;
 /// Longest text of a part that is shown, letters.
 const LONGEST_SHOWN: usize = 40;
-/// Where forgotten sets belong, and those of another sheet.
-const FORGOTTEN: &str = "a forgotten set goes below the others of its day, since sets are numbered by their place, and another sheet of the same days is \
-     a session of its own, session = 2 in its mapping";
+/// Where sets belong that were forgotten, and those of another sheet.
+const ELSEWHERE: &str = "a forgotten set goes below the others of its day, since sets are numbered by their place, and another sheet of the same days is \
+     a session of its own: --session, or session in its mapping";
 
 /// A set of a sheet whose key the service knows with other content.
 pub(super) struct Conflict<'c> {
@@ -46,10 +46,10 @@ impl Conflict<'_> {
         // Problems whose expectations begin alike are told as one.
         let what = if count > FEW { "of each".to_owned() } else { format!("of `{id}`") };
         if self.there.is_some_and(|there| there.state == i32::from(v1::SetState::Withdrawn)) {
-            return format!("another place {what}: it was withdrawn and its key stays taken; {FORGOTTEN}");
+            return format!("another place {what}: it was withdrawn and its key stays taken; {ELSEWHERE}");
         }
         let many = if count > FEW { "; of so many, look at the mapping first" } else { "" };
-        format!("that content or a correction {what}: {}; {FORGOTTEN}{many}", self.correction(changes))
+        format!("that content or a correction {what}: {}; {ELSEWHERE}{many}", self.correction(changes))
     }
 
     /// The whole command that makes the recorded set what the sheet says.
@@ -198,7 +198,7 @@ mod tests {
         let command = "nextrung sets correct hall/wren/wren:2026-03-14:1:2 --rung=pull/chin-hold --shading light-band \
                        --shading deficit --hold=10 --load=-2.5 --clear note --reason 'as in the sheet'";
         let expected =
-            format!("that content or a correction of `wren:2026-03-14:1:2`: {command}; {FORGOTTEN}");
+            format!("that content or a correction of `wren:2026-03-14:1:2`: {command}; {ELSEWHERE}");
         assert_eq!(problem.expected, expected);
     }
 

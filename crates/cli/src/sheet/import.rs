@@ -36,7 +36,7 @@ const EXAMPLES: &str = "Examples:
 
 const AFTER: &str = "Every row is checked here, then every set by the service, before the first is recorded; a bad one \
 stops all of it unless --set-aside takes its row away. Rows set aside take the other rows of their session along, because \
-sets are numbered by their place in it, and are imported by the same mapping once they are mended. Each set has a key made \
+sets are numbered by their place in it, and are imported with the same mapping and flags once they are mended. Each set has a key made \
 of athlete, day, session and number: importing a file again changes nothing, and the same command finishes what was broken \
 off. Limits: 64 MB, 500,000 rows, 256 columns.";
 

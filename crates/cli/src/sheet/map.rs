@@ -36,9 +36,9 @@ A row holds one set, or the sets of one exercise in a cell, in the order in whic
   5 5 4, 5/5/4        three sets, counted in the unit of the rung
   3x5                 three sets of 5: sets first
   10s 8s, 5 reps      the unit said outright
-  5@10, 3x5@-20 kg    with kilograms added or taken off, lb for pounds; the load of all sets of its group
+  5@10, 3x5@-20 kg    with kilograms added or taken off, lb for pounds, for all sets of its group
   5 5 4 f             the last set ended in a failed try of the next unit
-  5 4 strength        it ended so: target, strength, balance, line, failed, chosen, pain, interrupted, other
+  5 4 strength        it ended so: any of the words of --stop
   5r2                 two reps in reserve after the set before
 What may mean several things (8-10, 3+2, max) is refused at its place.";
 
@@ -111,7 +111,8 @@ fn unread_are_asked_about(answers: &AnswerFlags, guess: &Guess) -> Result<(), Fa
         |about: &About| if let About::Unread(title) = about { Some(format!("`{title}`")) } else { None };
     let asked: Vec<String> = guess.questions.iter().filter_map(|question| title(&question.about)).collect();
     let advice = match asked.as_slice() {
-        [] => "No column has to be left out: one that is read and should not be is taken out of [columns] of a saved mapping."
+        [] => "Columns that mean no field are not read anyway; one that is read and should not be is taken out of [columns] of a saved \
+             mapping."
             .to_owned(),
         some => format!("Asked about are {}, as their headers have it.", some.join(", ")),
     };

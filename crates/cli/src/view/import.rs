@@ -239,7 +239,7 @@ fn end(report: &Report<'_>, layout: Layout) -> String {
         let told = match written.rows_aside {
             0 => format!("Nothing had to be set aside, so there is no {}.", path.display()),
             rows => format!(
-                "{} set aside in {}: mend them there and import that file by the same mapping.",
+                "{} set aside in {}: mend them there and import that file with the same mapping and flags.",
                 counted(rows, "row"),
                 path.display()
             ),

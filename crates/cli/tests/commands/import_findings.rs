@@ -156,7 +156,10 @@ fn another_sheet_of_the_same_days_is_a_session_of_its_own() {
     sheet(&served, "import", &log, &["--map", &map]).page();
     let evening = put(&served, "evening.csv", format!("{HEADER}14.03.2026;wren;pull-up;5 4;;\n"));
     let refused = sheet(&served, "import", &evening, &["--map", &map]);
-    told(&refused, &["another sheet of the same days is a session of its own, session = 2 in its mapping"]);
+    told(
+        &refused,
+        &["another sheet of the same days is a session of its own: --session, or session in its mapping"],
+    );
     let second = ["--map", map.as_str(), "--session", "2"];
     told(&sheet(&served, "import", &evening, &second), &["2 new sets recorded, 0 known already."]);
     told(&sheet(&served, "import", &evening, &second), &["0 new sets recorded, 2 known already."]);

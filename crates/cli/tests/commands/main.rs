@@ -13,6 +13,7 @@ mod raw;
 
 #[expect(clippy::unwrap_used, reason = "a test ends where a call fails that must not")]
 mod backups;
+#[expect(clippy::unwrap_used, reason = "a test ends where its files cannot be written")]
 mod connections;
 #[expect(clippy::unwrap_used, reason = "a test ends where there is no server to test with")]
 mod databases;

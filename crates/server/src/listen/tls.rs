@@ -21,7 +21,7 @@ use crate::settings::TlsFiles;
 
 mod ending;
 
-use ending::Endings;
+use ending::{Endings, Told};
 
 /// How often the files are looked at.
 const LOOK: Duration = Duration::from_secs(5);
@@ -67,15 +67,16 @@ pub enum TlsError {
 pub(crate) struct Tls {
     files: TlsFiles,
     current: Arc<RwLock<Arc<ServerConfig>>>,
+    /// When those end that were read at the start.
+    endings: Endings,
     meter: Arc<Meter>,
 }
 
 impl Tls {
-    /// Reads the files; the meter is told until when they hold.
+    /// Reads the files; the meter is to tell until when they hold.
     pub(crate) fn load(files: TlsFiles, meter: Arc<Meter>) -> Result<Self, TlsError> {
         let (config, endings) = read(&files)?;
-        endings.tell(&meter, &SystemClock);
-        Ok(Self { files, current: Arc::new(RwLock::new(Arc::new(config))), meter })
+        Ok(Self { files, current: Arc::new(RwLock::new(Arc::new(config))), endings, meter })
     }
 
     /// Greets a client.
@@ -84,10 +85,13 @@ impl Tls {
         TlsAcceptor::from(config).accept(stream).await
     }
 
-    /// Takes changed files for new connections until the stop; files that cannot be used are told and left.
+    /// Takes changed files for new connections until the stop; files that cannot be used are told and left. What comes to its
+    /// end is told too.
     pub(crate) async fn keep_fresh(self, stop: CancellationToken) {
         let mut seen = stamps(&self.files);
+        let (mut endings, mut told) = (self.endings, Told::default());
         loop {
+            endings.tell(&mut told, &self.meter, &SystemClock);
             tokio::select! {
                 () = stop.cancelled() => return,
                 () = tokio::time::sleep(LOOK) => {}
@@ -98,8 +102,8 @@ impl Tls {
             }
             seen = found;
             match read(&self.files) {
-                Ok((config, endings)) => {
-                    endings.tell(&self.meter, &SystemClock);
+                Ok((config, found)) => {
+                    (endings, told) = (found, Told::default());
                     *self.current.write().unwrap_or_else(PoisonError::into_inner) = Arc::new(config);
                     tracing::info!("new certificates are in use");
                 }

@@ -18,10 +18,11 @@ use crate::error::StoreError;
 /// How long a call waits for a connection, a new one included.
 const WAIT: Duration = Duration::from_secs(10);
 
-/// How transactions see one another, unless the address says it (`options=-c default_transaction_isolation=serializable`), which
-/// does for databases that know nothing weaker: what fails for another one is begun anew.
+/// The setting of how transactions see one another. An address may say it (`options=-c default_transaction_isolation=serializable`):
+/// what met another one's work is begun anew.
 const ISOLATION: &str = "default_transaction_isolation";
-const WEAKEST: &str = "SET default_transaction_isolation = 'read committed'";
+/// What does, where the address says nothing.
+const WEAKEST: &str = "SET default_transaction_isolation = 'read committed'; ";
 
 /// What every session is given. A write that hangs must not keep an athlete's row for ever, nor a replica that is gone.
 const SESSION: &str = "SET statement_timeout = '30s'; SET lock_timeout = '10s'; SET idle_in_transaction_session_timeout = '30s'";
@@ -42,14 +43,9 @@ impl Connections {
         let manager = manager(address)?;
         let timeouts = Timeouts { wait: Some(WAIT), create: Some(WAIT), recycle: Some(WAIT) };
         let says_isolation = address.config.get_options().is_some_and(|options| options.contains(ISOLATION));
-        let prepare = Hook::async_fn(move |client: &mut ClientWrapper, _| {
-            Box::pin(async move {
-                if !says_isolation {
-                    client.batch_execute(WEAKEST).await.map_err(HookError::Backend)?;
-                }
-                make_durable(client).await
-            })
-        });
+        let isolation = if says_isolation { "" } else { WEAKEST };
+        let prepare =
+            Hook::async_fn(move |client: &mut ClientWrapper, _| Box::pin(make_durable(client, isolation)));
         let pool = Pool::builder(manager)
             .max_size(most.max(1))
             .timeouts(timeouts)
@@ -92,8 +88,8 @@ fn manager(address: &PostgresAddress) -> Result<Manager, StoreError> {
 }
 
 /// Makes a new session wait for durable storage at every commit. Fails where the server itself does not.
-async fn make_durable(client: &ClientWrapper) -> Result<(), HookError> {
-    client.batch_execute(SESSION).await.map_err(HookError::Backend)?;
+async fn make_durable(client: &ClientWrapper, isolation: &str) -> Result<(), HookError> {
+    client.batch_execute(&format!("{isolation}{SESSION}")).await.map_err(HookError::Backend)?;
     let (commit, fsync) = durability(client).await?;
     if let Some(found) = fsync.filter(|found| found != "on") {
         return Err(HookError::message(format!("its `fsync` is {found}")));

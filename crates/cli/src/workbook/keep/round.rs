@@ -52,6 +52,16 @@ pub(super) struct Known {
     rows: Option<(Stamps, Taken)>,
 }
 
+/// What became of our sheet.
+struct Written {
+    /// In a few words.
+    words: &'static str,
+    /// Of the file that was read or written.
+    stamp: Stamp,
+    /// True when it was left although there is something new.
+    is_behind: bool,
+}
+
 /// Why the sheet of a workbook was not written.
 #[derive(Debug, thiserror::Error)]
 enum SheetError {
@@ -94,9 +104,10 @@ impl Keeper {
             },
         };
         let written = self.write(folder, path, &snapshot, &taken).await;
-        let left = written.as_ref().ok().map(|(_, stamp)| (*stamp, mapping));
-        let outcome = outcome(&taken, written.map(|(words, _)| words));
-        let basis = left.filter(|_| outcome.is_in_step).map(|stamps| {
+        let left = written.as_ref().ok().map(|written| (written.stamp, mapping));
+        let is_new = written.as_ref().is_ok_and(|written| !written.is_behind);
+        let outcome = outcome(&taken, written.map(|written| written.words));
+        let basis = left.filter(|_| is_new && outcome.is_in_step).map(|stamps| {
             Basis::new(self.begun, &self.circumstances, stamps, &taken.athletes, |id| self.position(id))
         });
         let settled = Taken { fresh: 0, known: taken.known + taken.fresh, ..taken };
@@ -121,16 +132,15 @@ impl Keeper {
         self.mapping.clone().ok_or_else(missing)
     }
 
-    /// Writes our sheet where it is behind; says in a few words what was done, with the stamp of the file that was read or
-    /// written.
+    /// Writes our sheet where it is behind.
     async fn write(
         &self,
         folder: &Folder,
         path: &Path,
         snapshot: &Snapshot,
         taken: &Taken,
-    ) -> Result<(&'static str, Stamp), SheetError> {
-        let left = |words| Ok((words, snapshot.stamp));
+    ) -> Result<Written, SheetError> {
+        let left = |words| Ok(Written { words, stamp: snapshot.stamp, is_behind: false });
         if path.extension().is_some_and(|kind| kind.eq_ignore_ascii_case("ods")) {
             return left("nothing is written into ods");
         }
@@ -148,7 +158,8 @@ impl Keeper {
             return left("next session as before");
         }
         if fs::metadata(path).is_ok_and(|found| found.permissions().readonly()) {
-            return left("the next session is new, but the file is read-only and stays as it is");
+            let words = "the next session is new, but the file is read-only and stays as it is";
+            return Ok(Written { words, stamp: snapshot.stamp, is_behind: true });
         }
         // Tried before anything is kept: a workbook that must not be written to keeps no prescriptions either.
         own_sheet::put(&label, &snapshot.bytes, &self.sessions(&made))?;
@@ -162,7 +173,7 @@ impl Keeper {
             }
             own_sheet::Outcome::Changed(bytes) => {
                 let stamp = snapshot.overwrite(path, &bytes, &mut |_| Ok(()))?;
-                Ok(("next session written", stamp))
+                Ok(Written { words: "next session written", stamp, is_behind: false })
             }
         }
     }

@@ -15,31 +15,72 @@ const DAY: i64 = 86_400;
 /// When certificates end, seconds since 1970-01-01 UTC; without a value when nothing was given or it says no time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Endings {
-    /// The service's own.
+    /// The first to end of the service's chain: who checks one checks all of it.
     own: Option<i64>,
     /// The first to end of the authorities by which clients are told.
     clients: Option<i64>,
 }
 
+/// How near an end is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Nearness {
+    Far,
+    /// Within so many days, counted up.
+    Soon(i64),
+    Over,
+}
+
+/// What was told of last; it is told again when it changes.
+#[derive(Debug, Default)]
+pub(super) struct Told(Option<[Nearness; 2]>);
+
 impl Endings {
-    /// Of the service's chain, its own certificate first, and of clients' authorities.
+    /// Of the service's chain and of clients' authorities.
     pub(super) fn of(chain: &[CertificateDer<'_>], clients: &[CertificateDer<'_>]) -> Self {
-        Self { own: chain.first().and_then(end), clients: clients.iter().filter_map(end).min() }
+        let first = |all: &[CertificateDer<'_>]| all.iter().filter_map(end).min();
+        Self { own: first(chain), clients: first(clients) }
     }
 
-    /// Has the meter and the log tell of them.
-    pub(super) fn tell(self, meter: &Meter, clock: &impl Clock) {
+    /// Has the meter tell of them, and the log when one has come nearer.
+    pub(super) fn tell(self, told: &mut Told, meter: &Meter, clock: &impl Clock) {
         let now = clock.now_ms().div_euclid(1000);
-        for (setting, end) in [("tls.certificate", self.own), ("tls.clients", self.clients)] {
-            let Some(end) = end else { continue };
-            let days = (end - now).div_euclid(DAY);
-            if end <= now {
-                tracing::error!(setting, "the certificate has ended; those who check it turn away");
-            } else if end - now < SOON {
-                tracing::warn!(setting, days, "the certificate ends soon");
-            }
-            meter.certificate_ends(setting, end);
+        let nearness = [self.own, self.clients].map(|end| end.map_or(Nearness::Far, |end| near(end - now)));
+        if told.0.replace(nearness) == Some(nearness) {
+            return;
         }
+        for (setting, end) in [("tls.certificate", self.own), ("tls.clients", self.clients)] {
+            end.into_iter().for_each(|end| meter.certificate_ends(setting, end));
+        }
+        let [own, clients] = nearness;
+        match own {
+            Nearness::Far => {}
+            Nearness::Soon(days) => {
+                tracing::warn!(setting = "tls.certificate", days, "the certificate ends soon");
+            }
+            Nearness::Over => {
+                let what = "the certificate has ended: clients that check it turn away";
+                tracing::error!(setting = "tls.certificate", "{what}");
+            }
+        }
+        match clients {
+            Nearness::Far => {}
+            Nearness::Soon(days) => {
+                tracing::warn!(setting = "tls.clients", days, "an authority of clients ends soon");
+            }
+            Nearness::Over => {
+                let what = "an authority of clients has ended: those it vouched for are let in all the same";
+                tracing::warn!(setting = "tls.clients", "{what}");
+            }
+        }
+    }
+}
+
+/// How near an end is that comes in so many seconds.
+fn near(seconds: i64) -> Nearness {
+    match seconds {
+        ..=0 => Nearness::Over,
+        1..SOON => Nearness::Soon((seconds - 1).div_euclid(DAY) + 1),
+        SOON.. => Nearness::Far,
     }
 }
 
@@ -64,15 +105,23 @@ mod tests {
     }
 
     #[test]
-    fn the_own_certificate_and_the_first_authority_to_end_count() {
-        let chain = [until(2031), until(2030)];
-        let endings = Endings::of(&chain, &[until(2033), until(2032)]);
+    fn the_first_to_end_of_the_chain_and_of_the_authorities_count() {
+        let endings = Endings::of(&[until(2033), until(2031)], &[until(2033), until(2032)]);
         // `date -u -d 2031-01-01 +%s` and `date -u -d 2032-01-01 +%s`.
         assert_eq!(endings, Endings { own: Some(1_924_992_000), clients: Some(1_956_528_000) });
         assert_eq!(Endings::of(&[], &[]), Endings { own: None, clients: None });
         assert_eq!(end(&CertificateDer::from(&b"no certificate"[..])), None);
         let meter = Meter::new();
-        endings.tell(&meter, &FixedClock { today: CivilDate::parse("2030-12-31").unwrap() });
+        let day = |text: &str| FixedClock { today: CivilDate::parse(text).unwrap() };
+        let mut told = Told::default();
+        endings.tell(&mut told, &meter, &day("2030-12-31"));
+        // Noon of the day before.
+        assert_eq!(told.0, Some([Nearness::Soon(1), Nearness::Far]));
+        endings.tell(&mut told, &meter, &day("2031-12-20"));
+        assert_eq!(told.0, Some([Nearness::Over, Nearness::Soon(12)]));
+        let near_by_days = [0, 1, DAY, DAY + 1, SOON - 1, SOON].map(near);
+        let soon = Nearness::Soon;
+        assert_eq!(near_by_days, [Nearness::Over, soon(1), soon(1), soon(2), soon(14), Nearness::Far]);
         let page = meter.page();
         for line in [
             "nextrung_certificate_ends_seconds{setting=\"tls.certificate\"} 1924992000",

@@ -12,7 +12,9 @@ impl Mapping {
             let by_field = Field::from_name(open).is_some_and(|field| self.has(field));
             let is_open =
                 |name: &ColumnName| matches!(name, ColumnName::Header(text) if folded(text) == folded(open));
-            by_field || table.contains_key(open) || self.columns.values().flatten().any(is_open)
+            // `session` by itself says nothing of a column, of which there are two.
+            let by_setting = table.contains_key(open) && open != Field::Session.name();
+            by_field || by_setting || self.columns.values().flatten().any(is_open)
         };
         let left: Vec<String> = self.unsaid.iter().filter(|open| !is_said(open)).cloned().collect();
         self.unsaid = left;
@@ -48,5 +50,7 @@ mod tests {
         let said = said.replace("\n[columns]\n", "\n[columns]\nload = \"extra KG\"");
         assert_eq!(Mapping::read(&said).unwrap().unsaid, ["mass_unit"]);
         assert!(Mapping::read("to_be_said = [5]").is_err());
+        let asked = Mapping::read("session = 2\nto_be_said = [\"session\"]").unwrap();
+        assert_eq!(asked.unsaid, ["session"], "which of two columns");
     }
 }
