@@ -164,5 +164,5 @@ async fn what_was_acknowledged_is_there_after_a_restart() {
     assert_eq!(service.listed().await, recorded.sets);
     let list = v1::ListAthletesRequest { parent: ROSTER.to_owned(), ..Default::default() };
     let athletes = service.athletes().list_athletes(list).await.unwrap().into_inner().athletes;
-    assert_eq!(athletes, [athlete]);
+    assert_eq!(athletes, [v1::Athlete { log_position: recorded.log_position, ..athlete }]);
 }
