@@ -105,9 +105,9 @@ impl Keeper {
         };
         let written = self.write(folder, path, &snapshot, &taken).await;
         let left = written.as_ref().ok().map(|written| (written.stamp, mapping));
-        let is_new = written.as_ref().is_ok_and(|written| !written.is_behind);
+        let is_current = written.as_ref().is_ok_and(|written| !written.is_behind);
         let outcome = outcome(&taken, written.map(|written| written.words));
-        let basis = left.filter(|_| is_new && outcome.is_in_step).map(|stamps| {
+        let basis = left.filter(|_| is_current && outcome.is_in_step).map(|stamps| {
             Basis::new(self.begun, &self.circumstances, stamps, &taken.athletes, |id| self.position(id))
         });
         let settled = Taken { fresh: 0, known: taken.known + taken.fresh, ..taken };
