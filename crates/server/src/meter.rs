@@ -185,7 +185,7 @@ pub(crate) enum InVain {
     Crowded,
     /// No TLS came about: no certificate that counts, another protocol, or a client that does not trust ours.
     Handshake,
-    /// Nothing was sent in time.
+    /// What comes before a call was not sent in time, or its address connects so often that its turn did not come.
     Silent,
     /// The peer went, as whoever looks whether a port is open does.
     Gone,

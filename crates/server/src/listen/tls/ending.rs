@@ -30,9 +30,9 @@ enum Nearness {
     Over,
 }
 
-/// What was told of last; it is told again when it changes.
+/// What was told last of each; it is told again when it changes.
 #[derive(Debug, Default)]
-pub(super) struct Told(Option<[Nearness; 2]>);
+pub(super) struct Told([Option<Nearness>; 2]);
 
 impl Endings {
     /// Of the service's chain and of clients' authorities.
@@ -44,33 +44,19 @@ impl Endings {
     /// Has the meter tell of them, and the log when one has come nearer.
     pub(super) fn tell(self, told: &mut Told, meter: &Meter, clock: &impl Clock) {
         let now = clock.now_ms().div_euclid(1000);
-        let nearness = [self.own, self.clients].map(|end| end.map_or(Nearness::Far, |end| near(end - now)));
-        if told.0.replace(nearness) == Some(nearness) {
-            return;
-        }
-        for (setting, end) in [("tls.certificate", self.own), ("tls.clients", self.clients)] {
-            end.into_iter().for_each(|end| meter.certificate_ends(setting, end));
-        }
-        let [own, clients] = nearness;
-        match own {
-            Nearness::Far => {}
-            Nearness::Soon(days) => {
-                tracing::warn!(setting = "tls.certificate", days, "the certificate ends soon");
+        let ends = [("tls.certificate", self.own), ("tls.clients", self.clients)];
+        for ((setting, end), told) in ends.into_iter().zip(&mut told.0) {
+            let Some(end) = end else { continue };
+            let nearness = near(end - now);
+            if told.replace(nearness) == Some(nearness) {
+                continue;
             }
-            Nearness::Over => {
-                let what = "the certificate has ended: clients that check it turn away";
-                tracing::error!(setting = "tls.certificate", "{what}");
+            match nearness {
+                Nearness::Far => {}
+                Nearness::Soon(days) => tracing::warn!(setting, days, "a certificate ends soon"),
+                Nearness::Over => tracing::error!(setting, "a certificate has ended"),
             }
-        }
-        match clients {
-            Nearness::Far => {}
-            Nearness::Soon(days) => {
-                tracing::warn!(setting = "tls.clients", days, "an authority of clients ends soon");
-            }
-            Nearness::Over => {
-                let what = "an authority of clients has ended: those it vouched for are let in all the same";
-                tracing::warn!(setting = "tls.clients", "{what}");
-            }
+            meter.certificate_ends(setting, end);
         }
     }
 }
@@ -116,9 +102,9 @@ mod tests {
         let mut told = Told::default();
         endings.tell(&mut told, &meter, &day("2030-12-31"));
         // Noon of the day before.
-        assert_eq!(told.0, Some([Nearness::Soon(1), Nearness::Far]));
+        assert_eq!(told.0, [Some(Nearness::Soon(1)), Some(Nearness::Far)]);
         endings.tell(&mut told, &meter, &day("2031-12-20"));
-        assert_eq!(told.0, Some([Nearness::Over, Nearness::Soon(12)]));
+        assert_eq!(told.0, [Some(Nearness::Over), Some(Nearness::Soon(12))]);
         let near_by_days = [0, 1, DAY, DAY + 1, SOON - 1, SOON].map(near);
         let soon = Nearness::Soon;
         assert_eq!(near_by_days, [Nearness::Over, soon(1), soon(1), soon(2), soon(14), Nearness::Far]);
