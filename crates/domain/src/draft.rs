@@ -17,7 +17,7 @@ pub(crate) use findings::{Findings, check_choice, check_rung, check_text, listed
 pub use findings::{MAX_LISTED, MAX_NOTE, MAX_SHADINGS};
 
 /// A choice from a closed list as it comes in.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Choice<T> {
     /// Left out.
     Missing,

@@ -183,24 +183,4 @@ fn normalised(response: Response<Body>) -> Response<Body> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn deadlines_are_read_in_every_unit() {
-        let read = |text: &str| {
-            let mut headers = HeaderMap::new();
-            headers.insert("grpc-timeout", HeaderValue::from_str(text).unwrap());
-            client_deadline(&headers)
-        };
-        assert_eq!(read("250m"), Some(Duration::from_millis(250)));
-        assert_eq!(read("2S"), Some(Duration::from_secs(2)));
-        assert_eq!(read("3M"), Some(Duration::from_secs(180)));
-        assert_eq!(read("1H"), Some(Duration::from_secs(3600)));
-        assert_eq!(read("7u"), Some(Duration::from_micros(7)));
-        assert_eq!(read("99999999n"), Some(Duration::from_nanos(99_999_999)));
-        for bad in ["", "S", "5", "123456789m", "-1S", "+1S", "1x"] {
-            assert_eq!(read(bad), None, "{bad}");
-        }
-    }
-}
+mod tests;

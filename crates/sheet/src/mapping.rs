@@ -8,6 +8,7 @@ use nextrung_domain::stop::{Purpose, Stop};
 
 use crate::grid::{Encoding, letters};
 
+mod across;
 mod day;
 mod directory;
 mod field;
@@ -17,6 +18,7 @@ mod header;
 mod question;
 mod survey;
 
+pub(crate) use across::{DayColumns, day_columns, is_day};
 pub use day::DayOrder;
 pub(crate) use day::read_day;
 pub use directory::{Directory, Who};
@@ -33,6 +35,8 @@ pub enum Layout {
     SetARow,
     /// The sets of one exercise, in the notation of [`crate::notation`].
     ExerciseARow,
+    /// The sets of one exercise, each day's under a header that is the day, in the same notation.
+    DaysAcross,
 }
 
 /// The unit of loads and of body mass that name none themselves.

@@ -5,7 +5,7 @@
 //! none, or the sound ones, with the other rows written to a sheet of their own under the same headers.
 //!
 //! Sets are counted in the order of the rows within the athlete's session, over all exercises, unless a column of
-//! [`Field::SetNumber`] counts them; their keys come of that ([`crate::derived_set_id`]). The same file therefore gives the
+//! [set numbers](crate::mapping::Field::SetNumber) counts them; their keys come of that ([`crate::derived_set_id`]). The same file therefore gives the
 //! same keys and the same content each time, and a service that knows them records nothing twice. Where bad rows are set
 //! aside, the whole session of each goes with it: its other sets would else be counted without it, and counted anew when it
 //! comes back mended.
@@ -47,35 +47,39 @@ use std::ops::ControlFlow;
 use nextrung_domain::draft::SetDraft;
 use nextrung_domain::problem::Problem;
 
-use crate::grid::{Fault, Grid, GridRow, Refusal};
-use crate::mapping::{Columns, Directory, Field, KnownRung, Mapping, Nearest};
-use crate::set_row::derived_set_id;
+use crate::grid::{Fault, Grid, Refusal};
+use crate::mapping::{Directory, KnownRung, Mapping};
 
+mod across;
+mod again;
 mod amount;
 mod aside;
 mod condition;
 mod delivery;
 mod finding;
+mod judge;
 mod refused;
 mod row;
 mod session;
+mod spot;
 mod summary;
 
+pub use again::Again;
+use again::Repeats;
 use aside::Aside;
 pub use condition::OWN_LOG;
 pub(crate) use condition::find_sheet;
 use condition::lacks;
 pub use delivery::{Delivered, DeliveryError};
-use finding::{CellProblem, Findings};
+use finding::Findings;
 pub use finding::{Finding, MAX_FINDINGS};
+use judge::Seen;
 pub use refused::Refused;
+use row::RowSets;
 pub(crate) use row::guess_of;
-use row::{Outcome, RowReader, RowSets};
 use session::{SessionKey, Sessions};
+pub use spot::Spot;
 pub use summary::{Given, LeftOut, Summary};
-
-/// Most sets of a session, as the contract has it.
-const MOST_SETS: i64 = 200;
 
 /// A further check of a set of an athlete, such as that of the domain: its problems, fields named as in the contract.
 pub type CheckSet<'f> = dyn Fn(&str, &SetDraft) -> Vec<Problem> + 'f;
@@ -110,16 +114,6 @@ impl Staged {
         self.summary.bad_rows == 0
     }
 }
-
-/// A row as a walk over the sheet sees it.
-enum Seen<'s> {
-    LeftOut(LeftOut),
-    Bad(&'s [CellProblem]),
-    Sets(RowSets, SessionKey),
-}
-
-/// What a walk is told of each row.
-type OnSeen<'f> = &'f mut dyn FnMut(&GridRow<'_>, &RowReader<'_>, Seen<'_>) -> ControlFlow<()>;
 
 impl<'i, 'b> Import<'i, 'b> {
     /// Looks for the sheet and judges the mapping. `rungs` are those that exercises may mean. Fails when the sheet is not
@@ -177,18 +171,30 @@ impl<'i, 'b> Import<'i, 'b> {
     pub fn rehearse(&self) -> Result<Staged, Refusal> {
         let mut summary = Summary::default();
         let mut findings = Findings::new(self.grid.file(), self.grid.sheet_name(self.sheet));
-        let mut sessions = Sessions::default();
+        let (mut sessions, mut repeats) = (Sessions::default(), Repeats::default());
+        let mut last_row = 0;
         self.walk(&mut sessions, &mut |row, reader, seen| {
-            summary.rows += 1;
+            // Where days stand across, a row is seen once for each of them.
+            let is_further = std::mem::replace(&mut last_row, row.number) == row.number;
             match seen {
+                Seen::LeftOut(_) if is_further => {}
                 Seen::LeftOut(why) => summary.leave_out(why),
                 Seen::Bad(problems) => {
                     summary.bad_rows += 1;
                     let titles = &reader.columns.titles;
                     problems.iter().for_each(|problem| findings.add(row.number, titles, problem.clone()));
                 }
-                Seen::Sets(sets, _) => add_sets(&mut summary, sets),
+                Seen::Sets(sets, key) => {
+                    if !self.is_across() {
+                        repeats.see(row.number, key, &sets.sets);
+                    }
+                    add_sets(&mut summary, sets);
+                }
             }
+            if is_further {
+                return ControlFlow::Continue(());
+            }
+            summary.rows += 1;
             if summary.rows == 1 {
                 summary.unread = reader.columns.unread();
             }
@@ -198,8 +204,10 @@ impl<'i, 'b> Import<'i, 'b> {
         })?;
         summary.hidden_read =
             summary.hidden_read.saturating_sub(summary.left_out.get(&LeftOut::Hidden).copied().unwrap_or(0));
+        summary.is_across = self.is_across();
         summary.torn_sessions = sessions.torn().len();
         summary.torn_sets = sessions.torn_sets();
+        (summary.again, summary.more_again) = repeats.closed();
         if summary.sound_rows + summary.bad_rows == 0 && !self.may_be_empty {
             let fault = Fault::new(
                 "a sheet without rows of sets",
@@ -227,10 +235,11 @@ impl<'i, 'b> Import<'i, 'b> {
         let mut sessions = Sessions::default();
         self.walk(&mut sessions, &mut |row, reader, seen| match seen {
             Seen::LeftOut(_) => ControlFlow::Continue(()),
-            Seen::Sets(sets, key) if !staged.torn.contains(&key) => sets
-                .sets
-                .into_iter()
-                .try_for_each(|draft| on_set(Delivered { row: row.number, athlete: &sets.athlete, draft })),
+            Seen::Sets(sets, key) if !staged.torn.contains(&key) => {
+                sets.sets.into_iter().try_for_each(|draft| {
+                    on_set(Delivered { spot: reader.spot(row), athlete: &sets.athlete, draft })
+                })
+            }
             Seen::Sets(..) | Seen::Bad(..) => match &mut aside {
                 Some(aside) => aside.put(row, &reader.columns.titles, &reader.filled),
                 None => ControlFlow::Continue(()),
@@ -240,85 +249,6 @@ impl<'i, 'b> Import<'i, 'b> {
             Some(aside) => aside.finish().map_err(|source| DeliveryError::Unwritable { source }),
             None => Ok(0),
         }
-    }
-
-    /// Walks over the rows under the header, each judged.
-    fn walk(&self, sessions: &mut Sessions, on_seen: OnSeen<'_>) -> Result<(), Refusal> {
-        let mut reader = Columns::by_letters(self.mapping).map(|columns| self.reader(columns));
-        let mut nearest = Nearest::default();
-        let mut above = Vec::new();
-        let mut fault = None;
-        self.grid.walk(self.sheet, &mut |row| {
-            if let Some(reader) = &mut reader {
-                return self.see(row, reader, sessions, on_seen);
-            }
-            match Columns::find(self.mapping, row) {
-                Ok(Some(columns)) => {
-                    reader = Some(self.reader(columns));
-                    ControlFlow::Continue(())
-                }
-                Ok(None) => {
-                    nearest.look(self.mapping, row);
-                    above.push(row.number);
-                    // A header further down than this is none that a person would find.
-                    if above.len() > 1000 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
-                }
-                Err(found) => {
-                    fault = Some(found);
-                    ControlFlow::Break(())
-                }
-            }
-        })?;
-        let Some(reader) = reader.filter(|_| fault.is_none()) else {
-            let fault = fault.unwrap_or_else(|| nearest.fault());
-            return Err(fault.refuse(self.grid.file(), self.grid.sheet_name(self.sheet)));
-        };
-        for number in above {
-            let row = GridRow { number, cells: &[], carried: &[], is_hidden: false, fault: None };
-            if on_seen(&row, &reader, Seen::LeftOut(LeftOut::AboveHeader)) == ControlFlow::Break(()) {
-                break;
-            }
-        }
-        Ok(())
-    }
-
-    fn reader(&self, columns: Columns) -> RowReader<'i> {
-        let reader = RowReader::new(self.mapping, self.rungs, columns, self.grid.is_text());
-        reader.with_athletes(self.athletes)
-    }
-
-    /// Judges a row: its cells, then its place among the sets of its session, then each set by the further check.
-    fn see(
-        &self,
-        row: &GridRow<'_>,
-        reader: &mut RowReader<'_>,
-        sessions: &mut Sessions,
-        on_seen: OnSeen<'_>,
-    ) -> ControlFlow<()> {
-        let mut sets = match reader.read(row) {
-            Outcome::LeftOut(why) => return on_seen(row, reader, Seen::LeftOut(why)),
-            Outcome::Bad(problems, place) => {
-                let key =
-                    place.map(|(athlete, day, session)| sessions.key(&athlete, day.day_number(), session));
-                key.into_iter().for_each(|key| sessions.tear(key));
-                return on_seen(row, reader, Seen::Bad(&problems));
-            }
-            Outcome::Sets(sets) => sets,
-        };
-        let key = sessions.key(&sets.athlete, sets.day.day_number(), sets.session);
-        let mut problems = number_sets(&mut sets, sessions, key, &reader.columns);
-        if let (Some(check), true) = (self.check, problems.is_empty()) {
-            let found = sets.sets.iter().flat_map(|draft| check(&sets.athlete, draft));
-            problems.extend(found.map(|problem| CellProblem::placed(problem, &reader.columns)));
-        }
-        let refused = self.refused.into_iter().flat_map(|refused| refused.of(row.number));
-        problems.extend(refused.map(|problem| CellProblem::placed(problem.clone(), &reader.columns)));
-        if problems.is_empty() {
-            sessions.add(key, sets.sets.len());
-            return on_seen(row, reader, Seen::Sets(sets, key));
-        }
-        sessions.tear(key);
-        on_seen(row, reader, Seen::Bad(&problems))
     }
 }
 
@@ -337,40 +267,4 @@ fn add_sets(summary: &mut Summary, sets: RowSets) {
         *summary.given.entry(given).or_default() += 1;
     }
     *summary.athletes.entry(sets.athlete).or_default() += sets.sets.len();
-}
-
-/// Numbers the sets of a row and derives their keys.
-fn number_sets(
-    sets: &mut RowSets,
-    sessions: &mut Sessions,
-    key: SessionKey,
-    columns: &Columns,
-) -> Vec<CellProblem> {
-    let first = sets.number.unwrap_or_else(|| sessions.counted(key) + 1);
-    let problem = |found: String, expected: &str| CellProblem {
-        field: Some(Field::SetNumber),
-        column: columns.place(Field::SetNumber),
-        found,
-        expected: expected.to_owned(),
-    };
-    let mut problems = Vec::new();
-    for (number, draft) in (first..).zip(&mut sets.sets) {
-        draft.set_number = number;
-        draft.client_set_id = derived_set_id(&sets.athlete, sets.day, i64::from(sets.session), number);
-        if number > MOST_SETS {
-            let found = format!("set {number} of {} on {}", sets.athlete, sets.day);
-            problems.push(problem(
-                found,
-                "at most 200 sets a session: is a column of athletes or sessions missing?",
-            ));
-            break;
-        }
-        if sets.number.is_some() && !sessions.take(key, number) {
-            let found = format!("set {number} of {} on {} again", sets.athlete, sets.day);
-            let expected = "each number once a session: where sets are counted anew for each exercise, take set_number out \
-                            of the mapping, and they are counted by their rows";
-            problems.push(problem(found, expected));
-        }
-    }
-    problems
 }

@@ -167,7 +167,7 @@ fn import(case: &Case, bytes: &[u8], lines: &mut Vec<String>) -> Result<(), Refu
     let mut sets = Vec::new();
     let mut aside = Vec::new();
     let mut take = |set: nextrung_sheet::stage::Delivered<'_>| {
-        sets.push(line(set.row, set.athlete, &set.draft));
+        sets.push(line(set.spot.row(), set.athlete, &set.draft));
         ControlFlow::Continue(())
     };
     import.deliver(&staged, Some(&mut aside), &mut take).expect("a vector takes every byte");
@@ -180,7 +180,7 @@ fn import(case: &Case, bytes: &[u8], lines: &mut Vec<String>) -> Result<(), Refu
     // All or nothing, and the same each time.
     let mut again = Vec::new();
     let mut take = |set: nextrung_sheet::stage::Delivered<'_>| {
-        again.push(line(set.row, set.athlete, &set.draft));
+        again.push(line(set.spot.row(), set.athlete, &set.draft));
         ControlFlow::Continue(())
     };
     let all = import.deliver(&staged, None, &mut take);

@@ -5,7 +5,6 @@
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use std::time::Duration;
 
 use nextrung_domain::event::StoredEvent;
 use nextrung_domain::ids::{AthleteId, AthleteRef, ClientSetId, PrescriptionId, RosterId};
@@ -14,7 +13,8 @@ use tokio::sync::mpsc::{Receiver, Sender};
 pub use self::address::{BadAddress, PostgresAddress};
 use self::connections::Connections;
 use self::query::failed;
-use self::writer::{Writer, is_lost_to_another};
+use self::tries::{Tries, is_lost_to_another};
+use self::writer::Writer;
 use crate::access::AccessRecord;
 use crate::append::{Append, Appended};
 use crate::erasure::{Erased, Erasure};
@@ -45,6 +45,7 @@ mod schema;
 #[cfg(all(unix, feature = "conformance"))]
 pub mod throwaway;
 mod tls;
+mod tries;
 mod writer;
 
 /// PostgreSQL's code of an error, if it came from there.
@@ -103,20 +104,16 @@ impl PostgresStore {
     }
 }
 
-/// How often what met another one's work is tried, as happens where transactions are serializable.
-const TRIES: u32 = 8;
-/// The wait between two tries.
-const PAUSE: Duration = Duration::from_millis(5);
-
-/// Begins anew what met another one's work.
+/// Begins anew what lost to another one's work, as happens to reads too where transactions are serializable.
 macro_rules! alone {
     ($attempt:expr) => {{
-        let mut tries = 1;
+        let mut tries = Tries::begin();
         loop {
             match $attempt.await {
-                Err(error) if tries < TRIES && is_lost_to_another(&error) => {
-                    tries += 1;
-                    tokio::time::sleep(PAUSE).await;
+                Err(error) if is_lost_to_another(&error) => {
+                    if !tries.again().await {
+                        break Err(error);
+                    }
                 }
                 ended => break ended,
             }
@@ -300,10 +297,13 @@ impl Store for PostgresStore {
             by_roster.entry(&access.roster).or_default().push(access);
         }
         for (roster, accesses) in by_roster {
-            let mut conn = self.connections.get().await?;
-            let tx = conn.transaction().await.map_err(failed(doing))?;
-            accesses::record(&tx, roster, &accesses).await?;
-            tx.commit().await.map_err(failed(doing))?;
+            let once = async || {
+                let mut conn = self.connections.get().await?;
+                let tx = conn.transaction().await.map_err(failed(doing))?;
+                accesses::record(&tx, roster, &accesses).await?;
+                tx.commit().await.map_err(failed(doing))
+            };
+            alone!(once())?;
         }
         Ok(())
     }

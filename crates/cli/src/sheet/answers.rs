@@ -25,7 +25,7 @@ pub(super) struct AnswerFlags {
     /// The same for sets that reach their planned target
     #[arg(long, value_name = "STOP", value_parser = one_of(Stop::ALL.map(|one| (one.word(), one))))]
     stop_at_target: Option<Stop>,
-    /// One set a row, or the sets of one exercise
+    /// One set a row, the sets of one exercise, or those of each day under it
     #[arg(long, value_name = "LAYOUT", value_parser = one_of(LAYOUTS))]
     layout: Option<Layout>,
     /// The order of days such as 03/04/2026
@@ -60,8 +60,11 @@ pub(super) struct AnswerFlags {
     unread: Vec<String>,
 }
 
-const LAYOUTS: [(&str, Layout); 2] =
-    [("set-a-row", Layout::SetARow), ("exercise-a-row", Layout::ExerciseARow)];
+const LAYOUTS: [(&str, Layout); 3] = [
+    ("set-a-row", Layout::SetARow),
+    ("exercise-a-row", Layout::ExerciseARow),
+    ("days-across", Layout::DaysAcross),
+];
 const ORDERS: [DayOrder; 2] = [DayOrder::DayMonth, DayOrder::MonthDay];
 
 /// A parser that offers some words.

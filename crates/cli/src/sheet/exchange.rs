@@ -9,6 +9,7 @@ use std::sync::Arc;
 use nextrung_api::v1;
 use nextrung_domain::problem::Problem;
 use nextrung_sheet::SheetRow;
+use nextrung_sheet::stage::Spot;
 
 use super::loading::Loading;
 use super::parcel::{MOST_SETS, Parcel};
@@ -100,7 +101,7 @@ impl Sheet {
         let mut sending = Sending::begin(Loading::of(&self.parcels), work);
         while let Some(answer) = sending.next().await {
             let (sets, checked) = answer?;
-            details.extend(checked.refused.iter().map(|(row, problem)| at_row(*row, problem)));
+            details.extend(checked.refused.iter().map(|(spot, problem)| at_row(spot.row(), problem)));
             bar.inc(u64::try_from(sets).unwrap_or(u64::MAX));
         }
         bar.finish_and_clear();
@@ -133,7 +134,7 @@ fn parcel(athlete: &str, rows: &[SheetRow]) -> Parcel {
     Parcel {
         athlete: athlete.to_owned(),
         sets: rows.iter().map(|row| to_wire(&row.draft)).collect(),
-        rows: rows.iter().map(|row| u32::try_from(row.row).unwrap_or(u32::MAX)).collect(),
+        spots: rows.iter().map(|row| Spot::of_row(u32::try_from(row.row).unwrap_or(u32::MAX))).collect(),
     }
 }
 

@@ -77,7 +77,7 @@ fn load(job: &Job, staged: &Staged, sender: &mpsc::Sender<Parcel>) -> Result<usi
     let rows = job.deliver(staged, &mut io::sink(), &mut |set| {
         let parcel = packing.parcel(&job.roster, set.athlete);
         parcel.sets.push(to_wire(&set.draft));
-        parcel.rows.push(set.row);
+        parcel.spots.push(set.spot);
         packing.held += 1;
         given(packing.full(set.athlete))
     })?;

@@ -155,7 +155,13 @@ pub(super) fn to_json(file: &str, guess: &Guess) -> Value {
         .map(|(place, column)| {
             let field = guess.mapping.field_of(place, &column.title).map(|field| field.name());
             let letters = nextrung_sheet::grid::letters(place);
-            json!({ "column": letters, "header": column.title, "field": field, "example": column.example })
+            json!({
+                "column": letters,
+                "header": column.title,
+                "field": field,
+                "isUnderDay": column.is_under_day,
+                "example": column.example,
+            })
         })
         .collect();
     let exercises: Vec<Value> = guess

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use nextrung_api::v1;
 use nextrung_domain::problem::Problem;
+use nextrung_sheet::stage::Spot;
 
 use super::conflict::Conflict;
 use crate::connection::{Connection, PAGE_SIZE, answer};
@@ -27,15 +28,15 @@ pub(super) struct Parcel {
     /// The athlete, a resource name.
     pub(super) athlete: String,
     pub(super) sets: Vec<v1::LoggedSet>,
-    /// The row of each set.
-    pub(super) rows: Vec<u32>,
+    /// Where each set stands in its sheet.
+    pub(super) spots: Vec<Spot>,
 }
 
 /// What the service says of a parcel.
 #[derive(Debug, Default)]
 pub(super) struct Checked {
-    /// What is wrong with sets, by row; fields named as in the contract.
-    pub(super) refused: Vec<(u32, Problem)>,
+    /// What is wrong with sets, by where they stand; fields named as in the contract.
+    pub(super) refused: Vec<(Spot, Problem)>,
     /// Sound sets that it does not know yet.
     pub(super) fresh: usize,
     /// Sound sets that it knows already.
@@ -93,8 +94,8 @@ impl Parcel {
                 return Err(Failure::Refused(refusal));
             }
             let bad: BTreeSet<usize> = problems.iter().map(|(at, _)| *at).collect();
-            let row = |at: usize| self.rows.get(at).copied().unwrap_or_default();
-            checked.refused.extend(problems.into_iter().map(|(at, problem)| (row(at), problem)));
+            let spot = |at: usize| self.spots.get(at).copied().unwrap_or_default();
+            checked.refused.extend(problems.into_iter().map(|(at, problem)| (spot(at), problem)));
             self.take_out(&bad);
             if checked.refused.len() >= most {
                 checked.is_cut = !self.sets.is_empty();
@@ -160,8 +161,8 @@ impl Parcel {
     fn take_out(&mut self, bad: &BTreeSet<usize>) {
         let mut at = 0..self.sets.len();
         self.sets.retain(|_| at.next().is_none_or(|at| !bad.contains(&at)));
-        let mut at = 0..self.rows.len();
-        self.rows.retain(|_| at.next().is_none_or(|at| !bad.contains(&at)));
+        let mut at = 0..self.spots.len();
+        self.spots.retain(|_| at.next().is_none_or(|at| !bad.contains(&at)));
     }
 }
 
@@ -187,7 +188,7 @@ mod tests {
         Parcel {
             athlete: "rosters/hall/athletes/wren".to_owned(),
             sets: ids.iter().map(set).collect(),
-            rows: (2..).take(ids.len()).collect(),
+            spots: (2..).map(Spot::of_row).take(ids.len()).collect(),
         }
     }
 
@@ -238,10 +239,11 @@ mod tests {
     }
 
     #[test]
-    fn what_is_taken_out_goes_with_its_row() {
+    fn what_is_taken_out_goes_with_its_spot() {
         let mut parcel = parcel(&["a", "b", "c", "d"]);
         parcel.take_out(&BTreeSet::from([0, 2]));
         let left: Vec<&str> = parcel.sets.iter().map(|set| set.client_set_id.as_str()).collect();
-        assert_eq!((left.as_slice(), parcel.rows.as_slice()), (&["b", "d"][..], &[3, 5][..]));
+        let rows: Vec<u32> = parcel.spots.iter().map(|spot| spot.row()).collect();
+        assert_eq!((left.as_slice(), rows.as_slice()), (&["b", "d"][..], &[3, 5][..]));
     }
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use nextrung_domain::problem::Problem;
-use nextrung_sheet::stage::{Refused, Staged};
+use nextrung_sheet::stage::{Refused, Spot, Staged};
 
 use super::job::{Job, Rehearsed};
 use super::loading::Loading;
@@ -79,7 +79,7 @@ async fn ask(
     staged: &Arc<Staged>,
     service: &Connection,
     before: usize,
-) -> Result<(Tally, Vec<(u32, Problem)>), Failure> {
+) -> Result<(Tally, Vec<(Spot, Problem)>), Failure> {
     let bar = progress::bar(staged.summary.sets, "checking");
     let (mut tally, mut refused) = (Tally::default(), Vec::new());
     let left = MOST_REFUSED.saturating_sub(before).max(1);
@@ -106,9 +106,9 @@ async fn ask(
 }
 
 /// A problem as the sheet has it, which knows no keys: those are made here.
-fn of_sheet((row, mut problem): (u32, Problem)) -> (u32, Problem) {
+fn of_sheet((spot, mut problem): (Spot, Problem)) -> (Spot, Problem) {
     if problem.field == "client_set_id" {
         problem.field.clear();
     }
-    (row, problem)
+    (spot, problem)
 }

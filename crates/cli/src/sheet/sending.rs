@@ -117,13 +117,15 @@ where
 mod tests {
     use std::sync::{Arc, Mutex};
 
+    use nextrung_sheet::stage::Spot;
+
     use super::*;
 
     /// Parcels of athletes with names of one letter, each with its place among all as its row.
     fn parcels(athletes: &str) -> Vec<Parcel> {
         let parcel = |(at, name): (u32, char)| Parcel {
             athlete: name.to_string(),
-            rows: vec![at],
+            spots: vec![Spot::of_row(at)],
             ..Parcel::default()
         };
         (0..).zip(athletes.chars()).map(parcel).collect()
@@ -142,7 +144,7 @@ mod tests {
         let steps = Arc::new(Mutex::new(Steps::new()));
         let watched = steps.clone();
         let work = move |parcel: Parcel| {
-            let (steps, place) = (watched.clone(), parcel.rows[0]);
+            let (steps, place) = (watched.clone(), parcel.spots[0].row());
             steps.lock().unwrap().push((place, false));
             async move {
                 let is_turn = || {

@@ -30,6 +30,8 @@ pub(crate) struct Taken {
     pub(crate) known: usize,
     /// What is wrong, in words; the sessions it is about were not recorded.
     pub(crate) problems: Vec<String>,
+    /// What is worth a look, in words; it was recorded all the same.
+    pub(crate) remarks: Vec<String>,
 }
 
 /// Reads the rows of a workbook and records those of sound sessions. Where neither a column nor the mapping says whose sets
@@ -74,6 +76,7 @@ async fn attempt(
     let rehearsal = rehearse(&job, service, true).await?;
     taken.athletes.extend(rehearsal.staged.summary.athletes.keys().cloned());
     taken.problems.extend(told(&rehearsal.staged));
+    taken.remarks = rehearsal.staged.summary.told_again();
     if rehearsal.tally.is_cut {
         taken
             .problems

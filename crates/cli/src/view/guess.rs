@@ -67,7 +67,11 @@ fn columns(guess: &Guess, layout: Layout) -> String {
             continue;
         }
         let field = guess.mapping.field_of(place, &column.title);
-        let field = field.map_or("-", |field| field.name());
+        let field = match (field, column.is_under_day) {
+            (Some(field), _) => field.name(),
+            (None, true) => "sets of that day",
+            (None, false) => "-",
+        };
         table.row([
             letters(place),
             one_line(&column.title, 30),

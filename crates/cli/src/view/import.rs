@@ -78,11 +78,14 @@ impl<'r> Report<'r> {
             .iter()
             .map(|(given, sets)| json!({ "field": given.field, "value": given.word, "sets": sets }))
             .collect();
+        let again: Vec<Value> =
+            summary.again.iter().map(|again| json!({ "rows": again.rows, "like": again.like })).collect();
         json!({
             "file": self.file,
             "sheet": self.sheet,
             "roster": self.roster,
             "rows": rows,
+            "daysAcross": summary.is_across,
             "soundRows": sound_rows,
             "badRows": bad_rows,
             "sets": sets,
@@ -97,6 +100,8 @@ impl<'r> Report<'r> {
             "columnsNotRead": summary.unread,
             "tornSessions": summary.torn_sessions,
             "tornSets": summary.torn_sets,
+            "again": again,
+            "furtherAgain": summary.more_again,
             "newSets": self.known.map(|(fresh, _)| fresh),
             "knownSets": self.known.map(|(_, known)| known),
             "findings": self.staged.findings.iter().map(finding_json).collect::<Vec<_>>(),
@@ -149,8 +154,9 @@ fn facts(report: &Report<'_>) -> Vec<(&'static str, String)> {
     let mut facts = vec![(
         "rows",
         format!(
-            "{}: {} with {}, {} with problems",
+            "{}{}: {} with {}, {} with problems",
             summary.rows,
+            if summary.is_across { ", of their cells under days" } else { "" },
             summary.sound_rows,
             counted(summary.sets, "set"),
             summary.bad_rows
@@ -180,6 +186,7 @@ fn facts(report: &Report<'_>) -> Vec<(&'static str, String)> {
         let sets = counted(summary.torn_sets, "sound set");
         facts.push(("sessions", format!("{} with bad rows, {sets} beside them", summary.torn_sessions)));
     }
+    facts.extend(summary.told_again().into_iter().map(|line| ("said again", line)));
     facts
 }
 

@@ -189,16 +189,20 @@ async fn to_its_end<T>(work: impl Future<Output = T>, signals: &mut StopSignals)
     }
 }
 
-/// One line for a workbook, and one for each thing that is wrong.
+/// One line for a workbook, and one for each thing that is wrong or worth a look.
 fn tell(name: &str, outcome: &Outcome, desk: &mut Desk) -> Result<(), Failure> {
     if desk.output.is_json {
-        let Outcome { status, problems, is_in_step } = outcome;
-        return desk.output.json(
-            &json!({ "workbook": name, "status": status, "problems": problems, "inStep": is_in_step }),
-        );
+        let Outcome { status, problems, remarks, is_in_step } = outcome;
+        return desk.output.json(&json!({
+            "workbook": name,
+            "status": status,
+            "problems": problems,
+            "remarks": remarks,
+            "inStep": is_in_step,
+        }));
     }
-    for problem in &outcome.problems {
-        desk.output.say(&format!("{name}: {problem}"));
+    for line in outcome.problems.iter().chain(&outcome.remarks) {
+        desk.output.say(&format!("{name}: {line}"));
     }
     desk.output.page(&format!("{name}: {}\n", outcome.status))
 }

@@ -169,10 +169,11 @@ pub(super) fn named(kind: &MessageDescriptor, name: &str) -> Option<FieldDescrip
     kind.get_field_by_json_name(name).or_else(|| kind.get_field_by_name(name))
 }
 
-/// The path of a field; a name that is empty stands in quotes, so that it is seen.
+/// The path of a field; a name that is empty, or looks like a path, stands in quotes, so that it is seen for what it is.
 pub(super) fn joined(path: &str, name: &str) -> String {
-    let name = if name.is_empty() { "\"\"" } else { cut(name) };
-    if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") }
+    let is_plain = !name.is_empty() && !name.contains(['.', '[', ']']);
+    let name = if is_plain { cut(name).to_owned() } else { format!("\"{}\"", cut(name)) };
+    if path.is_empty() { name } else { format!("{path}.{name}") }
 }
 
 fn cut(name: &str) -> &str {

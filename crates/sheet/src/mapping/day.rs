@@ -47,8 +47,8 @@ const MONTHS: [&str; 12] = [
 
 const WEEKDAYS: [&str; 7] = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
 
-const EXPECTED: &str =
-    "a day with its year that exists, from 1900 to 2199, such as 2026-03-14, 14/03/2026 or 14 Mar 2026";
+const EXPECTED: &str = "a day with its year that exists, from 1900 to 2199, such as 2026-03-14, 14/03/2026 or 14 Mar 2026, its month in figures or \
+     in English";
 
 /// Takes a written day apart. Fails with what was expected.
 pub(crate) fn written_day(text: &str) -> Result<WrittenDay, String> {
@@ -87,6 +87,25 @@ pub(crate) fn written_day(text: &str) -> Result<WrittenDay, String> {
         }
         _ => Err(bad()),
     }
+}
+
+/// True for what people write for a day without its year, and for a number that may be one.
+pub(crate) fn is_like_a_day(text: &str) -> bool {
+    let lower = text.to_lowercase();
+    let words: Vec<&str> =
+        lower.split(|c: char| c == ',' || c.is_whitespace()).filter(|word| !word.is_empty()).collect();
+    let is_figure = |word: &&str| word.starts_with(|c: char| c.is_ascii_digit()) && small_figures(word);
+    let names_month = words.iter().any(|word| month_of(word).is_some());
+    let names_weekday = words.first().is_some_and(|word| is_short_for(word.trim_end_matches('.'), &WEEKDAYS));
+    let figures = words.iter().filter(|word| is_figure(word)).count();
+    figures > 0 && (names_month || names_weekday || figures == words.len())
+}
+
+/// True for figures alone, or with the signs of a day between them.
+fn small_figures(word: &str) -> bool {
+    word.trim_end_matches(['.', 's', 't', 'n', 'd', 'r', 'h'])
+        .chars()
+        .all(|c| c.is_ascii_digit() || matches!(c, '/' | '.' | '-'))
 }
 
 /// Reads a day in the order of the sheet. Fails with what was expected, both readings told where there are two.

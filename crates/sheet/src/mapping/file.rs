@@ -43,7 +43,11 @@ const TOP: [&str; 17] = [
 type Words<T> = &'static [(&'static str, T)];
 
 const ENCODINGS: Words<Encoding> = &[("unicode", Encoding::Unicode), ("windows-1252", Encoding::Windows1252)];
-const LAYOUTS: Words<Layout> = &[("set-a-row", Layout::SetARow), ("exercise-a-row", Layout::ExerciseARow)];
+const LAYOUTS: Words<Layout> = &[
+    ("set-a-row", Layout::SetARow),
+    ("exercise-a-row", Layout::ExerciseARow),
+    ("days-across", Layout::DaysAcross),
+];
 const ORDERS: Words<DayOrder> =
     &[("day-month-year", DayOrder::DayMonth), ("month-day-year", DayOrder::MonthDay)];
 const DECIMALS: Words<bool> = &[("point", false), ("comma", true)];
@@ -115,7 +119,10 @@ impl Mapping {
             writeln!(out, "# How the text is encoded: unicode (found out by itself) or windows-1252.")?;
             writeln!(out, "encoding = \"{}\"", word_of(ENCODINGS, self.encoding))?;
         }
-        writeln!(out, "# One set a row (set-a-row), or the sets of one exercise (exercise-a-row).")?;
+        writeln!(
+            out,
+            "# One set a row (set-a-row), the sets of one exercise (exercise-a-row), or those of each day under it (days-across)."
+        )?;
         writeln!(out, "layout = \"{}\"", word_of(LAYOUTS, self.layout))?;
         writeln!(out, "# The order of days such as 03/04/2026: day-month-year or month-day-year.")?;
         match self.day_order {

@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
+use super::day::is_like_a_day;
 use super::survey::Survey;
-use super::{About, Directory, Field, KnownRung, Mapping, Question, Who, slug};
+use super::{About, Directory, Field, KnownRung, Layout, Mapping, Question, Who, slug};
 use crate::cell::shown;
 use crate::counted::counted;
 use crate::grid::{Grid, Refusal};
@@ -46,6 +47,8 @@ pub struct SeenColumn {
     pub title: String,
     /// The first of its cells that hold something, cut to 40 letters.
     pub example: String,
+    /// True where its header is a day, with the sets of that day under it.
+    pub is_under_day: bool,
 }
 
 impl SeenColumn {
@@ -186,18 +189,32 @@ impl Guess {
         }
     }
 
+    /// What is to be said about days where there is no column of them.
+    fn text_of_days(&self) -> &'static str {
+        let half = self.columns.iter().filter(|column| !column.is_under_day && is_like_a_day(&column.title));
+        match half.count() {
+            0 | 1 => "the column of days: date under [columns]",
+            _ => "the days, which stand across without their year: write each with it, such as 14/03/2026",
+        }
+    }
+
     /// Asks for what every set needs and the sheet does not have.
     fn ask(&mut self) {
         let has = |field: Field| self.mapping.has(field);
         let has_counts = [Field::Sets, Field::Reps, Field::Seconds, Field::Done].into_iter().any(has);
+        let is_across = self.mapping.layout == Layout::DaysAcross;
         let needed = [
-            (has(Field::Date), About::Column(Field::Date), "the column of days: date under [columns]"),
+            (is_across || has(Field::Date), About::Column(Field::Date), self.text_of_days()),
             (
                 has(Field::Exercise),
                 About::Column(Field::Exercise),
                 "the column of exercises: exercise under [columns]",
             ),
-            (has_counts, About::Column(Field::Sets), "the column of sets or of reps, under [columns]"),
+            (
+                is_across || has_counts,
+                About::Column(Field::Sets),
+                "the column of sets or of reps, under [columns]",
+            ),
             (has(Field::Athlete), About::Whose, "whose sets these are: athlete = \"..\""),
             (has(Field::Purpose), About::Purpose, "what the sets were for: purpose under [defaults]"),
             (has(Field::Stop), About::Stop, "how sets ended that do not say it: stop under [defaults]"),

@@ -2,8 +2,9 @@
 
 use nextrung_domain::problem::did_you_mean;
 
-use super::{ColumnName, Field, Mapping, folded};
+use super::{ColumnName, DayColumns, Field, Layout, Mapping, day_columns, folded, is_day};
 use crate::grid::{Fault, GridRow, Value, cell_name};
+use nextrung_domain::date::CivilDate;
 
 /// Where each field stands.
 #[derive(Debug, Clone)]
@@ -11,6 +12,10 @@ pub(crate) struct Columns {
     places: [Option<usize>; Field::ALL.len()],
     /// Columns of [`Field::Sets`], in their order.
     pub(crate) sets: Vec<usize>,
+    /// Columns under a day, where days stand across.
+    pub(crate) days: DayColumns,
+    /// The day whose column is read.
+    pub(crate) day: Option<CivilDate>,
     /// The header as written; empty for a sheet without one.
     pub(crate) titles: Vec<String>,
     /// The row of the header.
@@ -37,13 +42,72 @@ impl Columns {
                 columns.put(*field, place);
             }
         }
+        if mapping.layout == Layout::DaysAcross {
+            columns.days = day_columns(row, |place| columns.takes(place), mapping.day_order)?;
+            if columns.days.is_empty() {
+                return Ok(None);
+            }
+        }
         columns.titles = titles;
         columns.row = row.number;
         Ok(Some(columns))
     }
 
-    /// The columns of a mapping that names all of them by letter; nothing when it looks for a header.
+    /// Turns to the column of a day.
+    pub(crate) fn turn_to(&mut self, (place, day): (usize, CivilDate)) {
+        self.sets = vec![place];
+        self.places[Field::Sets as usize] = Some(place);
+        self.day = Some(day);
+    }
+
+    /// Turns to no day's column.
+    pub(crate) fn turn_back(&mut self) {
+        self.sets.clear();
+        self.places[Field::Sets as usize] = None;
+        self.day = None;
+    }
+
+    /// The same columns under the days of another row. Fails on what may be a day and cannot be read.
+    pub(crate) fn under_days_of(&self, row: &GridRow<'_>, mapping: &Mapping) -> Result<Self, Fault> {
+        let days = day_columns(row, |place| self.takes(place), mapping.day_order)?;
+        let mut titles: Vec<String> =
+            row.cells.iter().map(|value| value.written('.').trim().to_owned()).collect();
+        titles.resize(titles.len().max(self.titles.len()), String::new());
+        for place in self.places.iter().flatten() {
+            if let (Some(title), Some(own)) = (titles.get_mut(*place), self.titles.get(*place)) {
+                title.clone_from(own);
+            }
+        }
+        Ok(Self { days, titles, row: row.number, ..self.clone() })
+    }
+
+    /// True for a row that puts other days over the columns: it says the headers of the mapping again, or nothing beside days.
+    pub(crate) fn is_of_other_days(&self, row: &GridRow<'_>) -> bool {
+        let filled = || row.cells.iter().enumerate().filter(|(_, value)| !value.is_blank());
+        let says_days_alone =
+            || filled().all(|(_, value)| is_day(value)) && filled().any(|(place, _)| !self.takes(place));
+        !self.days.is_empty() && (self.is_repeated_in(row) || says_days_alone())
+    }
+
+    /// The first cell that holds something under no header, right of the first day.
+    pub(crate) fn under_no_day(&self, row: &GridRow<'_>) -> Option<usize> {
+        let (first, _) = self.days.first()?;
+        let has_title = |place: &usize| self.titles.get(*place).is_some_and(|title| !title.is_empty());
+        let filled = row.cells.iter().enumerate().skip(*first).filter(|(_, value)| !value.says_nothing());
+        filled.map(|(place, _)| place).find(|place| !has_title(place) && !self.takes(*place))
+    }
+
+    /// True when a field of the mapping stands there.
+    fn takes(&self, place: usize) -> bool {
+        self.places.contains(&Some(place)) || self.sets.contains(&place)
+    }
+
+    /// The columns of a mapping that names all of them by letter; nothing when it looks for a header, which has the days where they
+    /// stand across.
     pub(crate) fn by_letters(mapping: &Mapping) -> Option<Self> {
+        if mapping.layout == Layout::DaysAcross {
+            return None;
+        }
         let mut columns = Self::bare();
         for (field, names) in &mapping.columns {
             for name in names {
@@ -55,7 +119,14 @@ impl Columns {
     }
 
     fn bare() -> Self {
-        Self { places: [None; Field::ALL.len()], sets: Vec::new(), titles: Vec::new(), row: 0 }
+        Self {
+            places: [None; Field::ALL.len()],
+            sets: Vec::new(),
+            days: Vec::new(),
+            day: None,
+            titles: Vec::new(),
+            row: 0,
+        }
     }
 
     fn put(&mut self, field: Field, place: usize) {
@@ -87,7 +158,8 @@ impl Columns {
 
     /// Headers that no field takes, with their letters.
     pub(crate) fn unread(&self) -> Vec<String> {
-        let taken: Vec<usize> = self.places.iter().flatten().chain(&self.sets).copied().collect();
+        let days = self.days.iter().map(|(place, _)| place);
+        let taken: Vec<usize> = self.places.iter().flatten().chain(&self.sets).chain(days).copied().collect();
         let left = self
             .titles
             .iter()

@@ -70,6 +70,9 @@ impl Span {
 
 pub(super) struct Survey {
     fields: Vec<Option<Field>>,
+    /// What the days look like that stand across.
+    days: Option<Look>,
+    under_days: Vec<usize>,
     looks: Vec<Look>,
     titles: Vec<String>,
     examples: Vec<String>,
@@ -85,8 +88,12 @@ pub(super) struct Survey {
 
 impl Survey {
     pub(super) fn of(header: &TitleRow) -> Self {
+        let mut fields = header.fields.clone();
+        header.days.iter().for_each(|place| fields[*place] = Some(Field::Sets));
         Self {
-            fields: header.fields.clone(),
+            fields,
+            days: Look::of_days(header),
+            under_days: header.days.clone(),
             looks: vec![Look::default(); header.titles.len()],
             titles: header.titles.clone(),
             examples: vec![String::new(); header.titles.len()],
@@ -101,8 +108,13 @@ impl Survey {
 
     /// The columns under the header.
     pub(super) fn columns(&self) -> Vec<SeenColumn> {
-        let both = self.titles.iter().zip(&self.examples);
-        both.map(|(title, example)| SeenColumn { title: title.clone(), example: example.clone() }).collect()
+        let both = self.titles.iter().zip(&self.examples).enumerate();
+        both.map(|(place, (title, example))| SeenColumn {
+            title: title.clone(),
+            example: example.clone(),
+            is_under_day: self.under_days.contains(&place),
+        })
+        .collect()
     }
 
     pub(super) fn look(&mut self, row: &GridRow<'_>) {
@@ -167,6 +179,7 @@ impl Survey {
             .zip(&self.looks)
             .filter(move |(found, _)| **found == Some(field))
             .map(|(_, look)| look)
+            .chain(self.days.iter().filter(move |_| field == Field::Date))
     }
 
     pub(super) fn sum(&self, field: Field, count: impl Fn(&Look) -> usize) -> usize {
@@ -194,6 +207,19 @@ fn count(words: &mut BTreeMap<String, usize>, text: &str) {
 }
 
 impl Look {
+    /// What the days of a header look like.
+    fn of_days(header: &TitleRow) -> Option<Self> {
+        if header.days.is_empty() {
+            return None;
+        }
+        let mut look = Self::default();
+        for place in &header.days {
+            let title = Value::Text(header.titles[*place].as_str().into());
+            look.add(Field::Date, &title, &cell_name(*place, header.number));
+        }
+        Some(look)
+    }
+
     fn add(&mut self, field: Field, value: &Value<'_>, cell: &str) {
         self.filled += 1;
         let text = match value {

@@ -51,6 +51,10 @@ pub(crate) fn seconds(value: &Value<'_>, mapping: &Mapping, is_rest: bool, high:
             .then(|| Some(minutes.parse::<i64>().ok()? * 60 + rest.parse::<i64>().ok().filter(|s| *s < 60)?));
         return clock.flatten().filter(in_range).ok_or_else(expected);
     }
+    if matches!(value, Value::Time(_)) {
+        let why = "a spreadsheet takes `0:30` for hours and minutes; type the seconds alone, or format the column as text and type it again";
+        return Err(format!("{}: {why}", expected()));
+    }
     let amount = amount(value, mapping).ok_or_else(expected)?;
     let factor = match amount.word.as_str() {
         "" if is_rest && mapping.rest_unit == RestUnit::Minutes => 60.0,

@@ -16,7 +16,8 @@ pub(crate) struct Aside<'w> {
     decimal: char,
     /// True when the mapping reads other than Unicode unless a mark says so.
     needs_mark: bool,
-    has_header: bool,
+    /// The header that was written last.
+    header: Option<Vec<String>>,
     /// Rows written.
     rows: usize,
     written: io::Result<()>,
@@ -25,7 +26,7 @@ pub(crate) struct Aside<'w> {
 impl<'w> Aside<'w> {
     pub(crate) fn new(out: &'w mut dyn Write, separator: char, mapping: &Mapping) -> Self {
         let (decimal, needs_mark) = (mapping.decimal_sign(), mapping.encoding != Encoding::Unicode);
-        Self { out, separator, decimal, needs_mark, has_header: false, rows: 0, written: Ok(()) }
+        Self { out, separator, decimal, needs_mark, header: None, rows: 0, written: Ok(()) }
     }
 
     /// Writes a row, with the cells that took the value above; breaks when it cannot be written.
@@ -35,7 +36,7 @@ impl<'w> Aside<'w> {
         titles: &[String],
         filled: &[(usize, Value<'static>)],
     ) -> ControlFlow<()> {
-        if !self.has_header {
+        if self.header.as_deref() != Some(titles) {
             self.begin(titles);
         }
         self.rows += 1;
@@ -67,8 +68,8 @@ impl<'w> Aside<'w> {
     }
 
     fn begin(&mut self, titles: &[String]) {
-        self.has_header = true;
-        if self.needs_mark {
+        let is_first = self.header.replace(titles.to_vec()).is_none();
+        if is_first && self.needs_mark {
             self.written = self.out.write_all("\u{FEFF}".as_bytes());
         }
         if !titles.is_empty() {

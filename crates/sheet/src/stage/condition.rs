@@ -64,6 +64,22 @@ fn is_others(grid: &Grid<'_>, sheet: usize) -> Result<(), Refusal> {
         .refuse(grid.file(), grid.sheet_name(sheet)))
 }
 
+/// What is said of a day's sets and not of a row, where days stand across.
+const OF_A_DAY: [Field; 12] = [
+    Field::Date,
+    Field::Sets,
+    Field::SetCount,
+    Field::SetNumber,
+    Field::Reps,
+    Field::Seconds,
+    Field::Done,
+    Field::Stop,
+    Field::Reserve,
+    Field::Pain,
+    Field::BodyMass,
+    Field::Note,
+];
+
 /// What a mapping lacks that every set needs, or says twice.
 pub(super) fn lacks(mapping: &Mapping) -> Result<(), Fault> {
     let need = |is_there: bool, found: &str, expected: &str| {
@@ -76,7 +92,12 @@ pub(super) fn lacks(mapping: &Mapping) -> Result<(), Fault> {
                         read is only taken out there";
         return Err(Fault::new(found, expected));
     }
-    need(mapping.has(Field::Date), "a mapping without a column of days", "date under [columns]")?;
+    let is_across = mapping.layout == Layout::DaysAcross;
+    need(
+        is_across || mapping.has(Field::Date),
+        "a mapping without a column of days",
+        "date under [columns]",
+    )?;
     need(
         mapping.has(Field::Exercise),
         "a mapping without a column of exercises",
@@ -97,5 +118,12 @@ pub(super) fn lacks(mapping: &Mapping) -> Result<(), Fault> {
             "a mapping of one exercise a row without its own column of sets",
             "sets under [columns] (a column of reps too is called sets there), and none of reps, seconds and done",
         ),
+        Layout::DaysAcross => match OF_A_DAY.into_iter().find(|field| mapping.has(*field)) {
+            Some(field) => Err(Fault::new(
+                format!("a mapping of days across with a column of its own for {}", field.name()),
+                "columns that hold for all days of a row alone, and everything else in the cells under the days",
+            )),
+            None => Ok(()),
+        },
     }
 }

@@ -4,13 +4,14 @@ use std::io;
 
 use nextrung_domain::draft::SetDraft;
 
+use super::spot::Spot;
 use crate::grid::Refusal;
 
 /// A set handed out.
 #[derive(Debug)]
 pub struct Delivered<'d> {
-    /// Its row in the sheet.
-    pub row: u32,
+    /// Where it stands in the sheet.
+    pub spot: Spot,
     /// The athlete, as the mapping calls them.
     pub athlete: &'d str,
     /// The set.

@@ -7,9 +7,11 @@ use nextrung_domain::draft::SetDraft;
 use nextrung_domain::measure::Unit;
 
 use crate::counted::counted;
-use crate::grid::{GridRow, Value};
+use crate::grid::cap::MAX_FILLED_ROWS;
+use crate::grid::{Fault, GridRow, Value};
 use crate::mapping::{Columns, Directory, Field, HiddenRows, KnownRung, Mapping, UndoneRows, Who};
 use crate::stage::finding::{CellProblem, MAX_FINDINGS};
+use crate::stage::spot::Spot;
 use crate::stage::summary::{Given, LeftOut};
 
 mod cells;
@@ -71,6 +73,8 @@ pub(crate) struct RowReader<'m> {
     /// The values above, of fields that are filled down.
     above: BTreeMap<usize, Value<'static>>,
     sums: Sums,
+    /// Cells under days so far.
+    cells: usize,
     /// Cells of the last row that took the value above, with that value.
     pub(crate) filled: Vec<(usize, Value<'static>)>,
 }
@@ -97,6 +101,7 @@ impl<'m> RowReader<'m> {
             guesses_left: MAX_FINDINGS,
             above: BTreeMap::new(),
             sums: Sums::default(),
+            cells: 0,
             filled: Vec::new(),
         }
     }
@@ -104,6 +109,35 @@ impl<'m> RowReader<'m> {
     /// The same for the athletes of a roster.
     pub(crate) fn with_athletes(self, athletes: Option<&'m Directory>) -> Self {
         Self { athletes, ..self }
+    }
+
+    /// Where the sets of a row stand.
+    pub(crate) fn spot(&self, row: &GridRow<'_>) -> Spot {
+        match (self.columns.day, self.columns.place(Field::Sets)) {
+            (Some(_), Some(place)) => Spot::of_cell(row.number, place),
+            _ => Spot::of_row(row.number),
+        }
+    }
+
+    /// Counts cells under days. Fails when they are too many.
+    pub(crate) fn count_cells(&mut self, cells: usize) -> Result<(), Fault> {
+        self.cells += cells;
+        if self.cells <= MAX_FILLED_ROWS {
+            return Ok(());
+        }
+        let found = format!("more than {MAX_FILLED_ROWS} cells under days");
+        Err(Fault::new(found, "fewer: split the sheet"))
+    }
+
+    /// Passes over a row with nothing under its days, unless it has to be judged; says why.
+    pub(crate) fn pass(&mut self, row: &GridRow<'_>) -> Option<LeftOut> {
+        if self.left_out(row).is_some() {
+            return None;
+        }
+        self.filled.clear();
+        self.fill_down(row);
+        self.filled.clear();
+        Some(LeftOut::Undone)
     }
 
     /// Reads the next row.

@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use nextrung_domain::date::CivilDate;
+
 /// An athlete's session: the athlete by number, day number, session of the day.
 pub(crate) type SessionKey = (u32, i32, u8);
 
@@ -46,6 +48,14 @@ impl Sessions {
     /// Notes that a session holds a bad row.
     pub(crate) fn tear(&mut self, key: SessionKey) {
         self.torn.insert(key);
+    }
+
+    /// The same for a session by whose it is, where that could be read.
+    pub(crate) fn tear_at(&mut self, place: Option<(String, CivilDate, u8)>) {
+        if let Some((athlete, day, session)) = place {
+            let key = self.key(&athlete, day.day_number(), session);
+            self.tear(key);
+        }
     }
 
     pub(crate) fn torn(&self) -> &BTreeSet<SessionKey> {

@@ -5,6 +5,7 @@ use std::fmt;
 
 use nextrung_domain::date::CivilDate;
 
+use super::again::Again;
 use crate::counted::counted;
 
 /// Why a row was left out without being wrong.
@@ -55,6 +56,8 @@ pub struct Given {
 pub struct Summary {
     /// Filled rows of the sheet, the header and those left out among them.
     pub rows: usize,
+    /// True where days stand across: what is said of sound and of bad rows is then said of cells under a day.
+    pub is_across: bool,
     /// Rows that give sets.
     pub sound_rows: usize,
     /// Rows with a problem.
@@ -81,6 +84,11 @@ pub struct Summary {
     pub torn_sessions: usize,
     /// See [`torn_sessions`](Self::torn_sessions).
     pub torn_sets: usize,
+    /// Sound rows that say again what others said of the same session, as a block pasted twice does; their sets count like all
+    /// others.
+    pub again: Vec<Again>,
+    /// How many such blocks there are beyond those in [`again`](Self::again).
+    pub more_again: usize,
 }
 
 impl Summary {
@@ -91,6 +99,19 @@ impl Summary {
     pub(crate) fn add_day(&mut self, day: CivilDate) {
         self.days = Some(self.days.map_or((day, day), |(first, last)| (first.min(day), last.max(day))));
     }
+
+    /// Rows that say again what others said, a line each.
+    pub fn told_again(&self) -> Vec<String> {
+        let mut lines: Vec<String> = self
+            .again
+            .iter()
+            .map(|again| format!("{again}; pasted twice? they count as further sets"))
+            .collect();
+        if self.more_again > 0 {
+            lines.push(format!("and {} like that", counted(self.more_again, "more block")));
+        }
+        lines
+    }
 }
 
 impl fmt::Display for Summary {
@@ -98,7 +119,7 @@ impl fmt::Display for Summary {
         writeln!(
             f,
             "{}: {} with {}, {} with problems",
-            counted(self.rows, "row"),
+            counted(self.rows, "row") + if self.is_across { ", of their cells under days" } else { "" },
             self.sound_rows,
             counted(self.sets, "set"),
             self.bad_rows
@@ -136,6 +157,9 @@ impl fmt::Display for Summary {
                 self.torn_sessions,
                 counted(self.torn_sets, "sound set")
             )?;
+        }
+        for line in self.told_again() {
+            writeln!(f, "{line}")?;
         }
         Ok(())
     }

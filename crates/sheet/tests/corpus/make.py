@@ -629,6 +629,61 @@ def weights_of_people():
           "2026-03-16,wren,Pull-up,5,61.8\n")
 
 
+@sheet("days across, the name only in the first row of each athlete, the header again for the next month")
+def days_across():
+    write("days_across.csv", "Spring;;;;;\n"
+          "Name;Exercise;Band;02.03.2026;04.03.2026;16.03.2026\n"
+          "wren;Pull-up;none;5 5 4;5;6@2,5 5 f\n"
+          ";Push-up;none;3x12;;15 14\n"
+          "lark;Pull-up;red;3 3;-;3 3 3\n"
+          ";Low row;red;;;\n"
+          ";;;;;\n"
+          "Name;Exercise;Band;01.04.2026;03.04.2026;\n"
+          "wren;Pull-up;none;6 6;;\n"
+          ";Chin-over hold;none;10s 8s;12s;\n")
+
+
+@sheet("days across, with cells that are no sets, cells beside the days, and nothing under an exercise")
+def days_across_faults():
+    write("days_across_faults.csv", "Athlete,Exercise,2026-03-02,2026-03-04,2026-03-16,\n"
+          "wren,Pull-up,5 5,8-10,6,\n"
+          "wren,Push-up,12,12,12,9\n"
+          "lark,Pull-up,3,3,,\n"
+          "lark,Push-ups?,,,4,\n"
+          "Athlete,Exercise,2026-04-01,,,\n"
+          "lark,Pull-up,max,,,\n")
+
+
+@sheet("days across without their year")
+def days_across_no_year():
+    write("days_across_no_year.csv", "Exercise,Mon 2/3/26,Wed 4/3/26,Mon 16/3\nPull-up,5 5,5,6\n")
+
+
+@sheet("days across, none of which has its year")
+def days_across_no_year_at_all():
+    write("days_across_no_year_at_all.csv", "Name,Exercise,Mon 2/3,Wed 4/3,Mon 16/3\nwren,Pull-up,5 5,5,6\n")
+
+
+@sheet("days across in a workbook: real days, one of them merged over two columns, numbers as counts")
+def days_across_book():
+    book = openpyxl.Workbook()
+    page = book.active
+    page.append(["Exercise", DAY, DAY + datetime.timedelta(days=2), None, DAY + datetime.timedelta(days=4)])
+    page.merge_cells("C1:D1")
+    page.append(["pull-up", 5, "5 4", None, 6])
+    page.append(["push-up", "3x12", 12, 11, None])
+    book.save(HERE / "days_across_book.xlsx")
+
+
+@sheet("a week pasted twice")
+def pasted_twice():
+    week = ("2026-03-14,wren,Pull-up,5 5 4\n"
+            ",,Push-up,12 12\n"
+            "2026-03-16,wren,Pull-up,5 5 5\n"
+            "2026-03-18,wren,Pull-up,6 5\n")
+    write("pasted_twice.csv", "Date,Athlete,Exercise,Sets\n" + week + week)
+
+
 def main():
     lines = []
     for make, about in SHEETS:

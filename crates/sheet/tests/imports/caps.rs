@@ -2,8 +2,13 @@
 
 use std::ops::ControlFlow;
 
+use nextrung_domain::date::CivilDate;
+use nextrung_domain::measure::Unit;
+use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_sheet::grid::cap::MAX_COLUMNS;
 use nextrung_sheet::grid::{Encoding, Grid, letters};
+use nextrung_sheet::mapping::{KnownRung, Mapping};
+use nextrung_sheet::stage::Import;
 
 use crate::workbook::{Made, workbook};
 
@@ -116,4 +121,19 @@ fn lists_are_read_up_to_their_caps_and_refused_beyond() {
         let refused = filled(&make(most + 1)).unwrap_err();
         assert!(refused.contains(says), "{refused}");
     }
+}
+
+#[test]
+fn cells_under_days_are_counted_like_rows() {
+    let day = |n: usize| CivilDate::from_day_number(20_000 + i32::try_from(n).unwrap()).unwrap().to_string();
+    let header = (0..250).map(day).collect::<Vec<_>>().join(",");
+    let sheet = format!("Exercise,{header}\n{}", format!("pull-up{}\n", ",5".repeat(250)).repeat(2001));
+    let grid = Grid::open("wide.csv", sheet.as_bytes(), Encoding::Unicode).unwrap();
+    let rungs = [KnownRung::new("pull/pull-up", Unit::Reps)];
+    let guess = Mapping::guess(&grid, None, &rungs).unwrap().mapping;
+    let athlete = Some("wren".to_owned());
+    let mapping = Mapping { athlete, purpose: Some(Purpose::Working), stop: Some(Stop::Other), ..guess };
+    let refused = Import::new(&grid, &mapping, &rungs).unwrap().rehearse().unwrap_err();
+    let told = "wide.csv: found more than 500000 cells under days; expected fewer: split the sheet";
+    assert_eq!(refused.to_string(), told);
 }

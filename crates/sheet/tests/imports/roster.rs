@@ -7,7 +7,7 @@ use nextrung_domain::problem::Problem;
 use nextrung_domain::stop::{Purpose, Stop};
 use nextrung_sheet::grid::{Encoding, Grid};
 use nextrung_sheet::mapping::{About, Directory, KnownRung, Mapping};
-use nextrung_sheet::stage::{Import, OWN_LOG, Refused, Staged};
+use nextrung_sheet::stage::{Import, OWN_LOG, Refused, Spot, Staged};
 
 const SHEET: &str = "\
 Date,Name,Exercise,Reps
@@ -111,14 +111,35 @@ fn a_guess_asks_who_they_are() {
 }
 
 #[test]
+fn what_was_refused_under_a_day_leaves_the_other_days_alone() {
+    let sheet = "Exercise,2026-03-14,2026-03-16\npull-up,5,6\npull-up,4,4\n";
+    let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode).unwrap();
+    let (directory, rungs) = (directory(), rungs());
+    let mapping = Mapping { athlete: Some("wren".to_owned()), ..mapping(&grid, &[]) };
+    let import = || Import::new(&grid, &mapping, &rungs).unwrap().with_athletes(&directory);
+    let mut spots = Vec::new();
+    let staged = import().rehearse().unwrap();
+    let taken = import().deliver(&staged, None, &mut |set| {
+        spots.push(set.spot);
+        ControlFlow::Continue(())
+    });
+    assert_eq!((taken.unwrap(), spots.len()), (0, 4));
+    assert_eq!(spots[1].row(), 2);
+    let refused = Refused::default().with([(spots[1], Problem::new("reps", "6", "fewer: look again"))]);
+    let staged = import().with_refused(&refused).rehearse().unwrap();
+    assert_eq!(told(&staged), ["log.csv, C2 (2026-03-16): found 6; expected fewer: look again"]);
+    assert_eq!((staged.summary.torn_sessions, staged.summary.torn_sets, staged.summary.sets), (1, 1, 3));
+}
+
+#[test]
 fn what_was_refused_elsewhere_is_told_at_its_cells_and_tears_its_session() {
     let sheet = SHEET.replace("Sam", "wren").replace("Larc", "lark");
     let grid = Grid::open("log.csv", sheet.as_bytes(), Encoding::Unicode).unwrap();
     let (directory, rungs) = (directory(), rungs());
     let mapping = mapping(&grid, &[]);
     let problem = |field: &str| Problem::new(field, "5", "fewer: look again");
-    let refused =
-        Refused::default().with([(3, problem("reps")), (6, problem("reps")), (6, problem("client_set_id"))]);
+    let found = [(3, "reps"), (6, "reps"), (6, "client_set_id")];
+    let refused = Refused::default().with(found.map(|(row, field)| (Spot::of_row(row), problem(field))));
     let import = Import::new(&grid, &mapping, &rungs).unwrap().with_athletes(&directory);
     let staged = import.with_refused(&refused).rehearse().unwrap();
     assert_eq!(

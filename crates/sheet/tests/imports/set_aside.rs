@@ -46,22 +46,46 @@ fn import(sheet: &str, mapping: &Mapping, aside: Option<&mut dyn Write>) -> Resu
     Ok(sets)
 }
 
-#[test]
-fn a_session_comes_back_whole_and_with_the_same_keys() {
-    let mapping = mapping(SHEET);
+/// Takes what is sound of a sheet and the rest mended; gives what was set aside, how many sets were taken at once, and all sets
+/// by their keys, once they are those of the whole sheet mended.
+fn comes_back(sheet: &str) -> (String, usize, Sets) {
+    let mapping = mapping(sheet);
     let mut aside = Vec::new();
-    let taken = import(SHEET, &mapping, Some(&mut aside)).unwrap();
-    assert_eq!(taken.len(), 4, "lark's day and wren's second");
-    let aside = String::from_utf8(aside).unwrap();
-    assert_eq!(aside.lines().count(), 4, "the header and wren's first day: {aside}");
+    let taken = import(sheet, &mapping, Some(&mut aside)).unwrap();
+    let (at_once, aside) = (taken.len(), String::from_utf8(aside).unwrap());
     let mut mended = import(&aside.replace("4-5", "4 3"), &mapping, None).unwrap();
     mended.extend(taken);
-    let mut whole = import(&SHEET.replace("4-5", "4 3"), &mapping, None).unwrap();
+    let mut whole = import(&sheet.replace("4-5", "4 3"), &mapping, None).unwrap();
     let by_key = |set: &(String, SetDraft)| set.1.client_set_id.clone();
     mended.sort_by_key(by_key);
     whole.sort_by_key(by_key);
     assert_eq!(mended, whole);
+    (aside, at_once, whole)
+}
+
+#[test]
+fn a_session_comes_back_whole_and_with_the_same_keys() {
+    let (aside, at_once, whole) = comes_back(SHEET);
+    assert_eq!(at_once, 4, "lark's day and wren's second");
+    assert_eq!(aside.lines().count(), 4, "the header and wren's first day: {aside}");
     assert_eq!(whole[2].1.client_set_id, "wren:2026-03-14:1:1");
+}
+
+#[test]
+fn days_that_stand_across_come_back_under_their_own_headers() {
+    let sheet = "Name;Exercise;14.03.2026;16.03.2026\nwren;pull-up;5 5;4-5\n;pull-up;3;3\nlark;pull-up;2;2\n\
+                 Name;Exercise;18.03.2026;20.03.2026\nwren;pull-up;4-5;6\n";
+    let (aside, at_once, whole) = comes_back(sheet);
+    let lines: Vec<&str> = aside.lines().collect();
+    let expected = [
+        "Name;Exercise;14.03.2026;16.03.2026",
+        "wren;pull-up;;4-5",
+        "wren;pull-up;;3",
+        "Name;Exercise;18.03.2026;20.03.2026",
+        "wren;pull-up;4-5;",
+    ];
+    assert_eq!(lines, expected);
+    assert_eq!((at_once, whole.len()), (6, 11));
 }
 
 #[test]

@@ -1,12 +1,10 @@
 //! Schema: the steps from each version of the tables to the next, and the row that says how far a database is.
 
-use std::time::Duration;
-
 use deadpool_postgres::{Client, Transaction};
 use tokio_postgres::error::SqlState;
 
 use super::query::{code, column, failed};
-use super::writer::is_lost_to_another;
+use super::tries::{Tries, is_lost_to_another};
 use crate::error::StoreError;
 
 /// The steps in order, each with the schema it leads to; those that were released never change.
@@ -24,11 +22,6 @@ const MARK: &str = "CREATE TABLE IF NOT EXISTS nextrung_schema
                       (one BOOLEAN NOT NULL PRIMARY KEY CHECK (one), version BIGINT NOT NULL);
                     INSERT INTO nextrung_schema (one, version) VALUES (TRUE, 0) ON CONFLICT DO NOTHING";
 
-/// How often it is tried: several that do it at the same moment can refuse one another.
-const TRIES: u32 = 20;
-/// The wait between two tries.
-const PAUSE: Duration = Duration::from_millis(50);
-
 /// Brings the tables to [`NEWEST`], all steps or none. The row stays locked from the first look to the end, so that of
 /// several replicas that start at once one takes the steps while the others wait. Fails with
 /// [`StoreError::UnknownSchema`].
@@ -36,15 +29,15 @@ pub(super) async fn migrate(conn: &mut Client) -> Result<(), StoreError> {
     if version(conn).await? == NEWEST {
         return Ok(());
     }
-    let mut tries = 1;
+    let mut tries = Tries::begin();
     loop {
         match attempt(conn).await {
             Ok(()) => return Ok(()),
-            Err(Failed { is_passing: true, .. }) if tries < TRIES => {
-                tries += 1;
-                tokio::time::sleep(PAUSE).await;
+            Err(Failed { error, is_passing }) => {
+                if !is_passing || !tries.again().await {
+                    return Err(error);
+                }
             }
-            Err(Failed { error, .. }) => return Err(error),
         }
     }
 }

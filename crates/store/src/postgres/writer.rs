@@ -6,7 +6,6 @@
 //! transaction that may still be on its way; one without a key is given up, and its caller told.
 
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
 
 use deadpool_postgres::Transaction;
 use tokio_postgres::error::SqlState;
@@ -15,17 +14,10 @@ use tokio_util::task::TaskTracker;
 use super::connections::Connections;
 use super::order::Order;
 use super::query::{code, failed};
-use super::requests::{self, Overtaken};
+use super::requests;
+use super::tries::{Tries, is_lost_to_another};
 use crate::error::StoreError;
 use crate::request::{Replayable, RequestKey};
-
-/// How often a write is begun at most.
-const TRIES: u32 = 12;
-/// How long after its begin a write may still be begun anew.
-const PATIENCE: Duration = Duration::from_secs(10);
-/// The first wait between two tries; each is twice the one before, up to [`LONGEST`].
-const FIRST: Duration = Duration::from_millis(5);
-const LONGEST: Duration = Duration::from_millis(320);
 
 /// Something to write.
 pub(super) trait Write: Send + Sync + 'static {
@@ -93,9 +85,7 @@ impl Writer {
         write: &W,
         request: Option<&RequestKey>,
     ) -> Result<W::Done, StoreError> {
-        let begun = Instant::now();
-        let mut pause = FIRST;
-        let mut tries = 1;
+        let mut tries = Tries::begin();
         loop {
             let error = match self.attempt(write, request).await {
                 Ok(done) => return Ok(done),
@@ -103,13 +93,10 @@ impl Writer {
                 Err(Ending::Unknown(error)) if request.is_none() => return Err(error),
                 Err(Ending::Passing(error) | Ending::Unknown(error)) => error,
             };
-            if tries == TRIES || begun.elapsed() > PATIENCE {
+            tracing::debug!(error = error.kind(), "a write did not come through");
+            if !tries.again().await {
                 return Err(error);
             }
-            tracing::debug!(error = error.kind(), tries, "a write is begun anew");
-            tokio::time::sleep(pause).await;
-            pause = (2 * pause).min(LONGEST);
-            tries += 1;
         }
     }
 
@@ -145,17 +132,5 @@ fn at_commit(error: StoreError) -> Ending {
         StoreError::Unreachable { doing, source }
     } else {
         error
-    })
-}
-
-/// True when another transaction came first and the same write may work now.
-pub(super) fn is_lost_to_another(error: &StoreError) -> bool {
-    if let StoreError::Backend { source, .. } = error
-        && source.is::<Overtaken>()
-    {
-        return true;
-    }
-    code(error).is_some_and(|code| {
-        *code == SqlState::T_R_SERIALIZATION_FAILURE || *code == SqlState::T_R_DEADLOCK_DETECTED
     })
 }

@@ -29,7 +29,7 @@ fn rows_become_parcels_of_one_athlete_each() {
     assert_eq!((set.stop, set.purpose), (i32::from(v1::Stop::Balance), i32::from(v1::Purpose::Practice)));
     assert_eq!((set.pain, set.planned_target), (Some(2), None));
     assert_eq!(set.client_set_id, "swift:2026-11-20:1:1");
-    assert_eq!(sheet.parcels[1].rows, [2, 4]);
+    assert_eq!(sheet.parcels[1].spots, [2, 4].map(Spot::of_row));
 }
 
 #[test]

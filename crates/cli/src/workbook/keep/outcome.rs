@@ -7,6 +7,8 @@ pub(super) struct Outcome {
     pub(super) status: String,
     /// Everything that is wrong.
     pub(super) problems: Vec<String>,
+    /// What is worth a look and stops nothing.
+    pub(super) remarks: Vec<String>,
     /// True when its rows are with the service and its sheet is up to date.
     pub(super) is_in_step: bool,
 }
@@ -14,6 +16,6 @@ pub(super) struct Outcome {
 impl Outcome {
     /// A workbook that was left alone.
     pub(super) fn left_alone(why: impl Into<String>) -> Self {
-        Self { status: why.into(), problems: Vec::new(), is_in_step: false }
+        Self { status: why.into(), ..Self::default() }
     }
 }

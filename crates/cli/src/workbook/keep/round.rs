@@ -232,5 +232,6 @@ fn outcome(taken: &Taken, written: Result<&'static str, SheetError>) -> Outcome 
     };
     // They are not counted: one bad row is told together with the sound rows that wait for it.
     let wrong = if problems.is_empty() { "" } else { "; not all of it is right" };
-    Outcome { status: format!("{sets}; {sheet}{wrong}"), is_in_step: problems.is_empty(), problems }
+    let (status, remarks) = (format!("{sets}; {sheet}{wrong}"), taken.remarks.clone());
+    Outcome { status, is_in_step: problems.is_empty(), problems, remarks }
 }

@@ -96,6 +96,9 @@ async fn a_name_that_is_empty_is_told_in_quotes() {
     assert_eq!(scene.get("/v1/rosters?=x").await.fields(), ["\"\""]);
     let answer = record(&scene, "{\"\": 1, \"sets\": [{\"\": 1}]}").await;
     assert_eq!(answer.fields()[..2], ["\"\"".to_owned(), "sets[0].\"\"".to_owned()]);
+    // Names that look like paths are told as they came.
+    let answer = record(&scene, "{\"set_number[3]\": 1, \"sets\": [{\"training_date.day\": 1}]}").await;
+    assert_eq!(answer.fields(), ["\"set_number[3]\"", "sets[0].\"training_date.day\""]);
 }
 
 #[tokio::test]

@@ -28,7 +28,11 @@ impl Guess {
                 places.entry(*field).or_default().push(place);
             }
         }
-        self.settle_layout(&mut places, header, survey);
+        if header.days.is_empty() {
+            self.settle_layout(&mut places, header, survey);
+        } else {
+            self.take_days_across(header);
+        }
         self.settle_numbers(&mut places, header, survey);
         self.settle_loads(&mut places, header, survey);
         for (field, places) in places {
@@ -43,6 +47,7 @@ impl Guess {
             .columns
             .iter()
             .enumerate()
+            .filter(|(_, column)| !column.is_under_day)
             .filter(|(place, _)| header.fields.get(*place).is_none_or(Option::is_none))
             .filter(|(_, column)| !column.is_blank())
             .map(|(place, column)| match column.title.is_empty() {
@@ -63,7 +68,11 @@ impl Guess {
         let is_open = |place: usize, title: &str| {
             header.fields.get(place).is_none_or(Option::is_none) && Field::is_spoken_of_by(title)
         };
-        let filled = self.columns.iter().enumerate().filter(|(_, column)| !column.example.is_empty());
+        let filled = self
+            .columns
+            .iter()
+            .enumerate()
+            .filter(|(_, column)| !column.example.is_empty() && !column.is_under_day);
         let open: Vec<(usize, String, String)> = filled
             .filter(|(place, column)| is_open(*place, &column.title))
             .map(|(place, column)| (place, column.title.clone(), column.example.clone()))
@@ -135,6 +144,20 @@ impl Guess {
             letters(places.first().copied().unwrap_or_default())
         );
         self.question(About::Column(field), text);
+    }
+
+    /// Days that stand across, each with its sets under it.
+    fn take_days_across(&mut self, header: &TitleRow) {
+        self.mapping.layout = Layout::DaysAcross;
+        let ends = [header.days.first(), header.days.last()].map(|place| {
+            place.and_then(|place| header.titles.get(*place)).map(String::as_str).unwrap_or_default()
+        });
+        self.remarks.push(format!(
+            "days stand across, {} from {} to {}, with the sets of each exercise under them",
+            header.days.len(),
+            ends[0],
+            ends[1]
+        ));
     }
 
     /// One set a row, or one exercise: by the columns there are and by what stands in them.

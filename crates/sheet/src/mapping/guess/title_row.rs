@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
 use crate::grid::{Cause, Fault, Grid, GridRow, Refusal, column_of};
-use crate::mapping::{Field, folded};
+use crate::mapping::{Field, folded, is_day};
 
 /// Filled rows among which it is looked for.
 const WITHIN: usize = 40;
@@ -21,6 +21,8 @@ pub(in crate::mapping) struct TitleRow {
     /// Its texts; empty ones for a sheet without headers.
     pub(in crate::mapping) titles: Vec<String>,
     pub(in crate::mapping) fields: Vec<Option<Field>>,
+    /// Columns under a day, where days stand across.
+    pub(in crate::mapping) days: Vec<usize>,
     /// Fields that a person named.
     pub(super) named: BTreeSet<Field>,
 }
@@ -35,7 +37,7 @@ impl TitleRow {
         grid.walk(sheet, &mut |row| {
             looked += 1;
             let header = Self::of(row, named);
-            let known = header.fields.iter().flatten().count();
+            let known = header.fields.iter().flatten().count() + header.days.len();
             let is_one = known >= 2 || (known == 1 && by_letters > 0);
             if is_one && best.as_ref().is_none_or(|(most, _)| known > *most) {
                 best = Some((known, header));
@@ -52,7 +54,7 @@ impl TitleRow {
     }
 
     fn bare() -> Self {
-        Self { number: 0, titles: Vec::new(), fields: Vec::new(), named: BTreeSet::new() }
+        Self { number: 0, titles: Vec::new(), fields: Vec::new(), days: Vec::new(), named: BTreeSet::new() }
     }
 
     fn of(row: &GridRow<'_>, named: &[NamedColumn]) -> Self {
@@ -62,8 +64,10 @@ impl TitleRow {
             let is_it = |text: &str| !title.is_empty() && folded(text.trim()) == folded(title);
             named.iter().find(|(_, text)| is_it(text)).map(|(field, _)| *field)
         };
-        let fields = titles.iter().map(|title| said(title).or_else(|| Field::of_header(title))).collect();
-        Self { number: row.number, titles, fields, named: BTreeSet::new() }
+        let fields: Vec<Option<Field>> =
+            titles.iter().map(|title| said(title).or_else(|| Field::of_header(title))).collect();
+        let days = days_of(row, &fields, named);
+        Self { number: row.number, titles, fields, days, named: BTreeSet::new() }
     }
 
     /// The same with the named columns in place of those that only look like them.
@@ -85,6 +89,7 @@ impl TitleRow {
                 self.fields.resize(place + 1, None);
             }
             self.fields[place] = Some(field);
+            self.days.retain(|day| *day != place);
         }
         Ok(self)
     }
@@ -93,7 +98,9 @@ impl TitleRow {
     fn with_told(mut self) -> Self {
         for field in Field::TOLD {
             let both = self.titles.iter().zip(&self.fields).enumerate();
-            let mut told = both.filter(|(_, (title, found))| found.is_none() && field.is_told_by(title));
+            let mut told = both.filter(|(place, (title, found))| {
+                found.is_none() && field.is_told_by(title) && !self.days.contains(place)
+            });
             let only = told.next().map(|(place, _)| place).filter(|_| told.next().is_none());
             if let Some(place) = only.filter(|_| !self.fields.contains(&Some(field))) {
                 self.fields[place] = Some(field);
@@ -115,12 +122,26 @@ impl TitleRow {
     }
 }
 
+/// The columns of a row that stand under a day, where the row is one of days across: it has an exercise's column or one that a
+/// person named by letters, at least two days, and no column of days or of what was done.
+fn days_of(row: &GridRow<'_>, fields: &[Option<Field>], named: &[NamedColumn]) -> Vec<usize> {
+    let has = |field: Field| fields.contains(&Some(field)) || named.iter().any(|(one, _)| *one == field);
+    let of_rows = [Field::Date, Field::Sets, Field::Reps, Field::Seconds, Field::Done];
+    if !has(Field::Exercise) || of_rows.into_iter().any(has) {
+        return Vec::new();
+    }
+    let open =
+        row.cells.iter().enumerate().filter(|(place, _)| fields.get(*place).is_none_or(Option::is_none));
+    let days: Vec<usize> = open.filter(|(_, value)| is_day(value)).map(|(place, _)| place).collect();
+    if days.len() < 2 { Vec::new() } else { days }
+}
+
 fn missing(looked: usize) -> Fault {
     let found = match looked {
         1 => "no row of headers in its one row".to_owned(),
         _ => format!("no row of headers in the first {looked} rows"),
     };
     let expected = "a row of headers such as Date, Exercise, Sets, Reps; where they have other words, or there are none, name \
-                    the columns by their headers or letters";
+                    the columns by their headers or letters; days that stand across have their year, 2026-03-14";
     Fault::new(found, expected).because(Cause::NoHeader)
 }

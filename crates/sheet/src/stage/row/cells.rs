@@ -207,6 +207,9 @@ impl<'r, 'm> Cells<'r, 'm> {
     }
 
     fn day(&mut self) -> Option<CivilDate> {
+        if self.reader.columns.day.is_some() {
+            return self.reader.columns.day;
+        }
         let before = self.problems.len();
         let day = self.given(Field::Date, |value, mapping| match value {
             Value::Day(day) => Ok(*day),

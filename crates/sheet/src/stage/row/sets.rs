@@ -22,7 +22,7 @@ impl Cells<'_, '_> {
     pub(super) fn sets(&mut self, rung: &str, unit: Unit) -> Option<Vec<SetDraft>> {
         let noted = match self.reader.mapping.layout {
             Layout::SetARow => self.one_set(unit).map(|set| vec![set]),
-            Layout::ExerciseARow => self.noted_sets(unit),
+            Layout::ExerciseARow | Layout::DaysAcross => self.noted_sets(unit),
         };
         let target = self.whole(Field::Target, (1, i64::from(unit.most())));
         let rest = self.given(Field::Rest, |value, mapping| seconds(value, mapping, true, RestSeconds::HIGH));
