@@ -172,7 +172,7 @@ impl<'i, 'b> Import<'i, 'b> {
         let mut summary = Summary::default();
         let mut findings = Findings::new(self.grid.file(), self.grid.sheet_name(self.sheet));
         let (mut sessions, mut repeats) = (Sessions::default(), Repeats::default());
-        let mut last_row = 0;
+        let (mut last_row, mut by_athlete) = (0, Vec::new());
         self.walk(&mut sessions, &mut |row, reader, seen| {
             // Where days stand across, a row is seen once for each of them.
             let is_further = std::mem::replace(&mut last_row, row.number) == row.number;
@@ -188,6 +188,7 @@ impl<'i, 'b> Import<'i, 'b> {
                     if !self.is_across() {
                         repeats.see(row.number, key, &sets.sets);
                     }
+                    count(&mut by_athlete, key, sets.sets.len());
                     add_sets(&mut summary, sets);
                 }
             }
@@ -207,6 +208,7 @@ impl<'i, 'b> Import<'i, 'b> {
         summary.is_across = self.is_across();
         summary.torn_sessions = sessions.torn().len();
         summary.torn_sets = sessions.torn_sets();
+        let torn = sessions.torn().clone();
         (summary.again, summary.more_again) = repeats.closed();
         if summary.sound_rows + summary.bad_rows == 0 && !self.may_be_empty {
             let fault = Fault::new(
@@ -215,8 +217,9 @@ impl<'i, 'b> Import<'i, 'b> {
             );
             return Err(fault.refuse(self.grid.file(), self.grid.sheet_name(self.sheet)));
         }
+        summary.athletes = sessions.into_athletes(&by_athlete);
         let (findings, more) = findings.closed();
-        Ok(Staged { summary, findings, more, torn: sessions.torn().clone() })
+        Ok(Staged { summary, findings, more, torn })
     }
 
     /// Hands out the sets of a sheet that was rehearsed, until `on_set` breaks. With `set_aside`, rows that are bad and the
@@ -266,5 +269,13 @@ fn add_sets(summary: &mut Summary, sets: RowSets) {
     for given in sets.given {
         *summary.given.entry(given).or_default() += 1;
     }
-    *summary.athletes.entry(sets.athlete).or_default() += sets.sets.len();
+}
+
+/// Counts sets for an athlete, by number.
+fn count(by_athlete: &mut Vec<usize>, (athlete, ..): SessionKey, sets: usize) {
+    let Ok(athlete) = usize::try_from(athlete) else { return };
+    if by_athlete.len() <= athlete {
+        by_athlete.resize(athlete + 1, 0);
+    }
+    by_athlete[athlete] += sets;
 }

@@ -32,7 +32,8 @@ words, or no header, name its columns with --column. What sets were for, how the
 guessed: say them by flags, or in the file that -o saves, which is short, has a comment to every line and may be changed by \
 hand. Nothing is recorded.
 
-A row holds one set, or the sets of one exercise in a cell, in the order in which they were done:
+A row holds one set, or the sets of one exercise: in a cell, or in one under each day where days stand across the top. Sets \
+stand in a cell in the order in which they were done:
   5 5 4, 5/5/4        three sets, counted in the unit of the rung
   3x5                 three sets of 5: sets first
   10s 8s, 5 reps      the unit said outright

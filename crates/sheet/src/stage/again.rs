@@ -14,6 +14,9 @@ use super::session::SessionKey;
 
 /// Most blocks that are told one by one.
 const MOST_TOLD: usize = 10;
+/// Athletes and sessions that are looked at, which takes memory for each; of a sheet with more of them the later ones are not.
+const MOST_ATHLETES: usize = 10_000;
+const MOST_SESSIONS: usize = 100_000;
 
 /// Rows that say what others above them say, by the numbers of the first and the last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,18 +59,13 @@ impl Stretch {
     }
 }
 
-/// What is known of the rows of an athlete.
-struct Rows {
-    /// The session of the last row, and its stretch where that is not the first.
-    now: (SessionKey, Option<Stretch>),
-    /// The first stretch of each session.
-    first: BTreeMap<SessionKey, Stretch>,
-}
-
 /// Looks at the rows of a sheet, one after the other.
 #[derive(Default)]
 pub(crate) struct Repeats {
-    athletes: BTreeMap<u32, Rows>,
+    /// Of each athlete, by number, the session of the last row, and its stretch where that is not the first.
+    now: Vec<Option<(SessionKey, Option<Stretch>)>>,
+    /// The first stretch of each session.
+    first: BTreeMap<SessionKey, Stretch>,
     told: Vec<Again>,
     /// Blocks that are not told one by one.
     more: usize,
@@ -78,25 +76,28 @@ impl Repeats {
     pub(crate) fn see(&mut self, row: u32, key: SessionKey, sets: &[SetDraft]) {
         let digest = sets.iter().fold(0, |before, draft| hashed(&(before, said(draft))));
         let begun = Stretch::begin(row, digest);
-        let Some(rows) = self.athletes.get_mut(&key.0) else {
-            let rows = Rows { now: (key, None), first: BTreeMap::from([(key, begun)]) };
-            self.athletes.insert(key.0, rows);
+        let Ok(athlete) = usize::try_from(key.0) else { return };
+        let has_room = self.first.len() < MOST_SESSIONS || self.first.contains_key(&key);
+        if athlete >= MOST_ATHLETES || !has_room {
+            return;
+        }
+        if self.now.len() <= athlete {
+            self.now.resize(athlete + 1, None);
+        }
+        let now = &mut self.now[athlete];
+        let Some(first) = self.first.get_mut(&key) else {
+            self.first.insert(key, begun);
+            *now = Some((key, None));
             return;
         };
-        let is_further = rows.now.0 == key;
-        let Some(first) = rows.first.get_mut(&key) else {
-            rows.first.insert(key, begun);
-            rows.now = (key, None);
-            return;
-        };
-        let stretch = match (&mut rows.now.1, is_further) {
-            (None, true) => return first.add(row, digest),
-            (Some(stretch), true) => {
+        let stretch = match now {
+            Some((last, None)) if *last == key => return first.add(row, digest),
+            Some((last, Some(stretch))) if *last == key => {
                 stretch.add(row, digest);
                 *stretch
             }
-            (_, false) => {
-                rows.now = (key, Some(begun));
+            _ => {
+                *now = Some((key, Some(begun)));
                 begun
             }
         };

@@ -62,6 +62,13 @@ impl Sessions {
         &self.torn
     }
 
+    /// The athletes that have a count, by number. Names are moved and not copied: there may be very many.
+    pub(crate) fn into_athletes(self, counts: &[usize]) -> BTreeMap<String, usize> {
+        let count = |number: u32| usize::try_from(number).ok().and_then(|number| counts.get(number)).copied();
+        let all = self.athletes.into_iter().filter_map(|(name, number)| Some((name, count(number)?)));
+        all.filter(|(_, count)| *count > 0).collect()
+    }
+
     /// Sound sets within torn sessions.
     pub(crate) fn torn_sets(&self) -> usize {
         self.torn.iter().filter_map(|key| self.counts.get(key)).map(|count| usize::from(*count)).sum()
