@@ -3,7 +3,7 @@
 use std::process::Stdio;
 use std::time::{Duration, Instant};
 
-use crate::hall::{hall, line, mapped, path, put, read, sets, sheet};
+use crate::hall::{hall, line, mapped, of_corpus, path, put, read, sets, sheet};
 use crate::program::{Served, program, run};
 
 const HEADER: &str = "Date;Name;Exercise;Sets;Load;Notes\n";
@@ -107,6 +107,42 @@ fn what_the_service_finds_is_told_at_its_cell_and_may_be_set_aside_too() {
         ids(&served, "hall/lark"),
         ["lark:2026-03-14:1:1", "lark:2026-03-14:1:2", "lark:2026-03-14:1:3"]
     );
+}
+
+#[test]
+fn what_the_service_finds_under_a_day_is_told_at_its_cell_and_the_other_days_are_recorded() {
+    let served = hall();
+    // The last day is still to come.
+    let rows = "Name;Exercise;14.03.2026;16.03.2026;01.12.2026\nwren;pull-up;5 5;6;5\n;push-up;3x12;;12\n";
+    let log = put(&served, "log.csv", rows);
+    let map = mapped(&served, &log, &[]);
+    assert!(read(&served, "map.toml").contains("layout = \"days-across\""));
+    let refused = sheet(&served, "import", &log, &["--map", &map]);
+    assert_eq!(refused.code, 2);
+    let cells = "rows 2, of their cells under days: 3 with 6 sets, 2 with problems";
+    told(&refused, &["log.csv, row 2 and 1 more (row 3)", "training_date", cells]);
+    let rejected = path(&served, "rejected.csv");
+    let done = sheet(&served, "import", &log, &["--map", &map, "--set-aside", &rejected]);
+    told(&done, &["6 new sets recorded", "2 rows set aside in"]);
+    let text = read(&served, "rejected.csv");
+    assert_eq!(text, "Name;Exercise;14.03.2026;16.03.2026;01.12.2026\nwren;pull-up;;;5\nwren;push-up;;;12\n");
+    put(&served, "rejected.csv", text.replace("01.12.2026", "01.11.2026"));
+    told(&sheet(&served, "import", &rejected, &["--map", &map]), &["2 new sets recorded"]);
+    assert_eq!(ids(&served, "hall/wren").len(), 8);
+}
+
+#[test]
+fn a_block_that_was_pasted_twice_is_told_before_it_is_recorded() {
+    let served = hall();
+    let log = of_corpus("pasted_twice.csv");
+    let map = mapped(&served, &log, &[]);
+    let trial = ["--map", &map, "--dry-run"];
+    told(
+        &sheet(&served, "import", &log, &trial),
+        &["said again rows 6 to 9 say what rows 2 to 5 say; pasted twice? they count as further sets"],
+    );
+    let json = sheet(&served, "import", &log, &[&trial[..], &["--json"]].concat()).json();
+    assert_eq!(json["again"], serde_json::json!([{ "rows": [6, 9], "like": [2, 5] }]));
 }
 
 /// The commands that a page tells to correct sets, each on one line.
