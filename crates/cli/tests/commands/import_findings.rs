@@ -120,7 +120,7 @@ fn what_the_service_finds_under_a_day_is_told_at_its_cell_and_the_other_days_are
     let refused = sheet(&served, "import", &log, &["--map", &map]);
     assert_eq!(refused.code, 2);
     let cells = "rows 2, of their cells under days: 3 with 6 sets, 2 with problems";
-    told(&refused, &["log.csv, row 2 and 1 more (row 3)", "training_date", cells]);
+    told(&refused, &["log.csv, E2 (01.12.2026) and 1 more (E3) found 2026-12-01", cells]);
     let rejected = path(&served, "rejected.csv");
     let done = sheet(&served, "import", &log, &["--map", &map, "--set-aside", &rejected]);
     told(&done, &["6 new sets recorded", "2 rows set aside in"]);

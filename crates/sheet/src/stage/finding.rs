@@ -34,6 +34,9 @@ impl CellProblem {
             let is_count = field.is_some_and(|field| counts.contains(&field));
             counts.into_iter().filter(|_| is_count).find_map(|field| columns.place(field))
         });
+        // Where days stand across, the cell stands for its day.
+        let own = own
+            .or_else(|| columns.day.filter(|_| field == Some(Field::Date)).and(columns.place(Field::Sets)));
         // A body mass is asked for where there is a load.
         let beside = (field == Some(Field::BodyMass)).then(|| columns.place(Field::Load)).flatten();
         let is_plain = own.is_some() || name.is_empty();
