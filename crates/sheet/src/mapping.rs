@@ -18,7 +18,7 @@ mod header;
 mod question;
 mod survey;
 
-pub(crate) use across::{DayColumns, day_columns, is_day};
+pub(crate) use across::{DayColumns, day_columns, is_day, names_weekday};
 pub use day::DayOrder;
 pub(crate) use day::read_day;
 pub use directory::{Directory, Who};

@@ -3,7 +3,7 @@
 use nextrung_domain::date::CivilDate;
 
 use super::DayOrder;
-use super::day::{WrittenDay, is_like_a_day, read_day, written_day};
+use super::day::{WrittenDay, is_like_a_day, is_weekday, read_day, written_day};
 use crate::grid::{Fault, GridRow, Value, cell_name};
 
 /// Columns with the day that stands over them.
@@ -27,6 +27,11 @@ pub(crate) fn is_day(value: &Value<'_>) -> bool {
         | Value::Error(_)
         | Value::Uncalculated => false,
     }
+}
+
+/// True for a weekday alone.
+pub(crate) fn names_weekday(value: &Value<'_>) -> bool {
+    matches!(value, Value::Text(text) if is_weekday(text))
 }
 
 /// The days of a row of headers, but for the columns that mean something else; none in another row. Fails on a header among

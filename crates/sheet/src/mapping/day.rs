@@ -96,9 +96,14 @@ pub(crate) fn is_like_a_day(text: &str) -> bool {
         lower.split(|c: char| c == ',' || c.is_whitespace()).filter(|word| !word.is_empty()).collect();
     let is_figure = |word: &&str| word.starts_with(|c: char| c.is_ascii_digit()) && small_figures(word);
     let names_month = words.iter().any(|word| month_of(word).is_some());
-    let names_weekday = words.first().is_some_and(|word| is_short_for(word.trim_end_matches('.'), &WEEKDAYS));
+    let names_weekday = words.first().is_some_and(|word| is_weekday(word));
     let figures = words.iter().filter(|word| is_figure(word)).count();
     figures > 0 && (names_month || names_weekday || figures == words.len())
+}
+
+/// True for the name of a weekday, or its first letters.
+pub(crate) fn is_weekday(text: &str) -> bool {
+    is_short_for(text.trim().trim_end_matches('.').to_lowercase().as_str(), &WEEKDAYS)
 }
 
 /// True for figures alone, or with the signs of a day between them.

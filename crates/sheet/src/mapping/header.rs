@@ -2,7 +2,7 @@
 
 use nextrung_domain::problem::did_you_mean;
 
-use super::{ColumnName, DayColumns, Field, Layout, Mapping, day_columns, folded, is_day};
+use super::{ColumnName, DayColumns, Field, Layout, Mapping, day_columns, folded, is_day, names_weekday};
 use crate::grid::{Fault, GridRow, Value, cell_name};
 use nextrung_domain::date::CivilDate;
 
@@ -67,9 +67,18 @@ impl Columns {
         self.day = None;
     }
 
-    /// The same columns under the days of another row. Fails on what may be a day and cannot be read.
+    /// The same columns under the days of another row of headers; under the same days where a merged header or weekdays alone
+    /// stand in it. Fails when there are none, and on what may be a day and cannot be read.
     pub(crate) fn under_days_of(&self, row: &GridRow<'_>, mapping: &Mapping) -> Result<Self, Fault> {
         let days = day_columns(row, |place| self.takes(place), mapping.day_order)?;
+        if days.is_empty() {
+            let is_same = self.says_weekdays_alone(row) || !row.carried.is_empty();
+            let fault = Fault::new(
+                "a row of headers without a day",
+                "days over the columns of sets, or no headers there",
+            );
+            return if is_same { Ok(self.clone()) } else { Err(fault.at(format!("row {}", row.number))) };
+        }
         let mut titles: Vec<String> =
             row.cells.iter().map(|value| value.written('.').trim().to_owned()).collect();
         titles.resize(titles.len().max(self.titles.len()), String::new());
@@ -81,12 +90,27 @@ impl Columns {
         Ok(Self { days, titles, row: row.number, ..self.clone() })
     }
 
-    /// True for a row that puts other days over the columns: it says the headers of the mapping again, or nothing beside days.
-    pub(crate) fn is_of_other_days(&self, row: &GridRow<'_>) -> bool {
-        let filled = || row.cells.iter().enumerate().filter(|(_, value)| !value.is_blank());
-        let says_days_alone =
-            || filled().all(|(_, value)| is_day(value)) && filled().any(|(place, _)| !self.takes(place));
-        !self.days.is_empty() && (self.is_repeated_in(row) || says_days_alone())
+    /// True for a row of headers below the first: it says those of the mapping again, or nothing beside weekdays, or days where
+    /// the mapping's columns have no headers. What the exercise above is meant for is no such row: a spreadsheet may have taken
+    /// its sets for days.
+    pub(crate) fn is_of_other_days(&self, row: &GridRow<'_>, mapping: &Mapping) -> bool {
+        let has_header = |place: &usize| self.titles.get(*place).is_some_and(|title| !title.is_empty());
+        let is_bare =
+            !mapping.fill_down.contains(&Field::Exercise) && !self.places.iter().flatten().any(has_header);
+        let says_days_alone = || row.cells.iter().all(|value| value.is_blank() || is_day(value));
+        self.is_repeated_in(row) || self.says_weekdays_alone(row) || is_bare && says_days_alone()
+    }
+
+    /// True for a row that says weekdays and nothing else.
+    fn says_weekdays_alone(&self, row: &GridRow<'_>) -> bool {
+        let mut open =
+            row.cells.iter().enumerate().filter(|(place, value)| !value.is_blank() && !self.takes(*place));
+        let has_own = |place: &usize| {
+            row.cells.get(*place).is_some_and(|value| !value.is_blank()) && !row.carried.contains(place)
+        };
+        !self.places.iter().flatten().any(has_own)
+            && open.clone().next().is_some()
+            && open.all(|(_, value)| names_weekday(value))
     }
 
     /// The first cell that holds something under no header, right of the first day.

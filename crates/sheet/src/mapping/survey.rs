@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::day::{WrittenDay, written_day};
 use super::guess::TitleRow;
-use super::{Field, SeenColumn, folded};
+use super::{Field, SeenColumn, folded, is_day, names_weekday};
 use crate::grid::{GridRow, Value, cell_name};
 use crate::mapping::guess::COUNTS;
 use crate::notation::{NotedSet, Style, read_sets_of_cell};
@@ -119,6 +119,10 @@ impl Survey {
 
     pub(super) fn look(&mut self, row: &GridRow<'_>) {
         self.rows += 1;
+        let is_of_days = |value: &Value<'_>| value.is_blank() || is_day(value) || names_weekday(value);
+        if self.days.is_some() && row.cells.iter().all(is_of_days) {
+            return;
+        }
         if row.cells.len() > self.titles.len() {
             self.titles.resize(row.cells.len(), String::new());
             self.examples.resize(row.cells.len(), String::new());

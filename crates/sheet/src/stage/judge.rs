@@ -93,7 +93,7 @@ impl<'i> Import<'i, '_> {
         if !self.is_across() || row.fault.is_some() {
             return Ok(self.judge(row, reader, sessions, on_seen));
         }
-        if reader.columns.is_of_other_days(row) {
+        if reader.columns.is_of_other_days(row, self.mapping) {
             reader.columns = reader.columns.under_days_of(row, self.mapping)?;
             return Ok(on_seen(row, reader, Seen::LeftOut(LeftOut::HeaderAgain)));
         }
@@ -106,6 +106,9 @@ impl<'i> Import<'i, '_> {
                 None => self.judge(&under.row(), reader, sessions, on_seen),
             };
             return Ok(seen);
+        }
+        if under.len() == 0 {
+            reader.look_above(&under.row());
         }
         let (mut flow, mut problems) = (ControlFlow::Continue(()), Vec::new());
         problems.extend(stray.map(|place| across::stray(row, place)));

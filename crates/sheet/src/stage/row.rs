@@ -134,10 +134,15 @@ impl<'m> RowReader<'m> {
         if self.left_out(row).is_some() {
             return None;
         }
-        self.filled.clear();
-        self.fill_down(row);
+        self.look_above(row);
         self.filled.clear();
         Some(LeftOut::Undone)
+    }
+
+    /// Takes what the empty cells of a row that is not read mean from above.
+    pub(crate) fn look_above(&mut self, row: &GridRow<'_>) {
+        self.filled.clear();
+        self.fill_down(row);
     }
 
     /// Reads the next row.

@@ -659,6 +659,31 @@ def days_across_no_year():
     write("days_across_no_year.csv", "Exercise,Mon 2/3/26,Wed 4/3/26,Mon 16/3\nPull-up,5 5,5,6\n")
 
 
+@sheet("days across with nothing over the exercises, weekdays under the days, and other days further down")
+def days_across_blank_corner():
+    write("days_across_blank_corner.csv", ",02.03.2026,04.03.2026,16.03.2026\n"
+          ",Mon,Wed,Mon\n"
+          "Pull-up,5 5,,6\n"
+          "Push-up,,12,12\n"
+          ",01.04.2026,03.04.2026,\n"
+          "Pull-up,,6 6,\n")
+
+
+@sheet("days across, the header again without days")
+def days_across_lost_days():
+    write("days_across_lost_days.csv", "Exercise,02.03.2026,16.03.2026\n"
+          "Pull-up,5 5,6\n"
+          "Exercise,Week 14,Week 15\n"
+          "Pull-up,6 6,7\n")
+
+
+@sheet("days across, sets that a spreadsheet took for days under an exercise that stands above")
+def days_across_taken_for_days():
+    write("days_across_taken_for_days.csv", "Name,Exercise,02.03.2026,16.03.2026\n"
+          "wren,Pull-up,5 5,6\n"
+          ",,03.05.2026,04.05.2026\n")
+
+
 @sheet("days across, none of which has its year")
 def days_across_no_year_at_all():
     write("days_across_no_year_at_all.csv", "Name,Exercise,Mon 2/3,Wed 4/3,Mon 16/3\nwren,Pull-up,5 5,5,6\n")
