@@ -234,6 +234,10 @@ impl Nearest {
                 "the sheet that the mapping was made for; guess it anew",
             );
         }
+        if self.missing.is_empty() {
+            let expected = "days with their year over the columns of sets, such as 2026-03-14, since the mapping says days-across";
+            return Fault::new("headers without a day", expected).at(format!("row {}", self.row));
+        }
         let missing: Vec<String> = self
             .missing
             .iter()

@@ -669,6 +669,11 @@ def days_across_blank_corner():
           "Pull-up,,6 6,\n")
 
 
+@sheet("days across without their year, read by a mapping that says so")
+def days_across_half_days():
+    write("days_across_half_days.csv", "Exercise,2/3,16/3\nPull-up,5 5,6\n")
+
+
 @sheet("days across, the header again without days")
 def days_across_lost_days():
     write("days_across_lost_days.csv", "Exercise,02.03.2026,16.03.2026\n"
