@@ -48,7 +48,7 @@ use nextrung_domain::draft::SetDraft;
 use nextrung_domain::problem::Problem;
 
 use crate::grid::{Fault, Grid, Refusal};
-use crate::mapping::{Directory, KnownRung, Mapping};
+use crate::mapping::{Directory, Field, KnownRung, Mapping};
 
 mod across;
 mod again;
@@ -68,8 +68,8 @@ pub use again::Again;
 use again::Repeats;
 use aside::Aside;
 pub use condition::OWN_LOG;
-pub(crate) use condition::find_sheet;
 use condition::lacks;
+pub(crate) use condition::{OF_A_DAY, find_sheet};
 pub use delivery::{Delivered, DeliveryError};
 use finding::Findings;
 pub use finding::{Finding, MAX_FINDINGS};
@@ -172,10 +172,11 @@ impl<'i, 'b> Import<'i, 'b> {
         let mut summary = Summary::default();
         let mut findings = Findings::new(self.grid.file(), self.grid.sheet_name(self.sheet));
         let (mut sessions, mut repeats) = (Sessions::default(), Repeats::default());
-        let (mut last_row, mut by_athlete) = (0, Vec::new());
+        let (mut last_row, mut last_header, mut by_athlete) = (0, None, Vec::new());
         self.walk(&mut sessions, &mut |row, reader, seen| {
             // Where days stand across, a row is seen once for each of them.
             let is_further = std::mem::replace(&mut last_row, row.number) == row.number;
+            let is_read = !matches!(seen, Seen::LeftOut(_));
             match seen {
                 Seen::LeftOut(_) if is_further => {}
                 Seen::LeftOut(why) => summary.leave_out(why),
@@ -185,8 +186,10 @@ impl<'i, 'b> Import<'i, 'b> {
                     problems.iter().for_each(|problem| findings.add(row.number, titles, problem.clone()));
                 }
                 Seen::Sets(sets, key) => {
-                    if !self.is_across() {
-                        repeats.see(row.number, key, &sets.sets);
+                    // Where a column counts the sets, one that comes twice is refused.
+                    if !self.mapping.has(Field::SetNumber) {
+                        let block = self.is_across().then_some(reader.columns.row);
+                        repeats.see(row.number, (key, block), &sets.sets);
                     }
                     count(&mut by_athlete, key, sets.sets.len());
                     add_sets(&mut summary, sets);
@@ -196,11 +199,14 @@ impl<'i, 'b> Import<'i, 'b> {
                 return ControlFlow::Continue(());
             }
             summary.rows += 1;
-            if summary.rows == 1 {
-                summary.unread = reader.columns.unread();
+            // Where days stand across, further rows of headers may have others.
+            if last_header.replace(reader.columns.row) != Some(reader.columns.row) {
+                let unread = reader.columns.unread().into_iter();
+                let new: Vec<String> = unread.filter(|title| !summary.unread.contains(title)).collect();
+                summary.unread.extend(new);
             }
             summary.hidden_read += usize::from(row.is_hidden);
-            summary.filled_down += reader.filled.len();
+            summary.filled_down += if is_read { reader.filled.len() } else { 0 };
             ControlFlow::Continue(())
         })?;
         summary.hidden_read =

@@ -128,6 +128,9 @@ impl AnswerFlags {
         (mapping.stop, mapping.stop_at_target) = (self.stop, self.stop_at_target);
         answered.extend(self.stop.map(|_| About::Stop));
         mapping.layout = self.layout.unwrap_or(mapping.layout);
+        if self.layout == Some(Layout::DaysAcross) {
+            answered.extend([Field::Date, Field::Sets].map(About::Column));
+        }
         mapping.day_order = self.day_order.or(mapping.day_order);
         answered.extend(self.day_order.iter().flat_map(|_| [About::DayOrder, About::ShortYear]));
         answered.extend(self.unread.iter().map(|title| About::Unread(title.trim().to_owned())));

@@ -157,7 +157,8 @@ fn questions(
 fn unsound(job: &Job, rehearsal: &Rehearsal, arguments: &ImportArguments) -> Failure {
     let label = &job.source.label;
     let bad = rehearsal.staged.summary.bad_rows;
-    let rows = if bad == 1 { "row has a problem".to_owned() } else { "rows have problems".to_owned() };
+    let what = if rehearsal.staged.summary.is_across { "cell" } else { "row" };
+    let rows = if bad == 1 { format!("{what} has a problem") } else { format!("{what}s have problems") };
     let (message, advice) = if rehearsal.tally.is_cut {
         let message =
             format!("the service refused so many sets of {label} that it was not asked about the rest");

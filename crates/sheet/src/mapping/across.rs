@@ -46,11 +46,18 @@ pub(crate) fn day_columns(
         return Ok(DayColumns::new());
     }
     let mut days = DayColumns::new();
+    let mut add = |place: usize, day: CivilDate| match days.iter().find(|(_, other)| *other == day) {
+        Some((other, _)) => Err(doubled(day, [*other, place], row.number)),
+        None => {
+            days.push((place, day));
+            Ok(())
+        }
+    };
     for (place, value) in open() {
         match value {
-            Value::Day(day) => days.push((place, *day)),
+            Value::Day(day) => add(place, *day)?,
             Value::Text(text) => match read_day(text.trim(), order) {
-                Ok(day) => days.push((place, day)),
+                Ok(day) => add(place, day)?,
                 Err(expected) if is_day(value) || is_like_a_day(text) => {
                     return Err(Fault::new(value.shown(), expected).at(cell_name(place, row.number)));
                 }
@@ -64,6 +71,14 @@ pub(crate) fn day_columns(
         }
     }
     Ok(days)
+}
+
+fn doubled(day: CivilDate, places: [usize; 2], row: u32) -> Fault {
+    let [first, second] = places.map(|place| cell_name(place, row));
+    let found = format!("{day} in {first} and in {second}");
+    let expected = "each day once: all sets of a day stand in one cell, and those of a second session in a sheet of its own, with \
+                    session = 2 in its mapping";
+    Fault::new(found, expected).at(second)
 }
 
 #[cfg(test)]

@@ -98,7 +98,16 @@ pub(crate) fn is_like_a_day(text: &str) -> bool {
     let names_month = words.iter().any(|word| month_of(word).is_some());
     let names_weekday = words.first().is_some_and(|word| is_weekday(word));
     let figures = words.iter().filter(|word| is_figure(word)).count();
+    let signs = |word: &&str| word.chars().filter(|c| matches!(c, '/' | '.' | '-')).count();
+    let is_whole = words.iter().filter(|word| is_figure(word)).any(|word| signs(word) > 1);
+    let is_half = words.first().is_some_and(|word| is_figure(word) && word.contains('/'));
+    // A day and a year, whatever the month's name.
+    let has_year = words.iter().any(|word| word.len() == 4 && year_of(word).is_some());
+    let has_day = words.iter().any(|word| small(word.trim_end_matches('.')).is_some());
     figures > 0 && (names_month || names_weekday || figures == words.len())
+        || is_whole
+        || is_half
+        || has_year && has_day
 }
 
 /// True for the name of a weekday, or its first letters.

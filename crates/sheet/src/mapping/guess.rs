@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-use super::day::is_like_a_day;
+use super::day::{is_like_a_day, written_day};
 use super::survey::Survey;
 use super::{About, Directory, Field, KnownRung, Layout, Mapping, Question, Who, slug};
 use crate::cell::shown;
@@ -191,10 +191,20 @@ impl Guess {
 
     /// What is to be said about days where there is no column of them.
     fn text_of_days(&self) -> &'static str {
-        let half = self.columns.iter().filter(|column| !column.is_under_day && is_like_a_day(&column.title));
-        match half.count() {
-            0 | 1 => "the column of days: date under [columns]",
-            _ => "the days, which stand across without their year: write each with it, such as 14/03/2026",
+        let titles =
+            || self.columns.iter().filter(|column| !column.is_under_day).map(|column| column.title.trim());
+        let is_number = |title: &str| title.bytes().all(|b| b.is_ascii_digit());
+        let half =
+            titles().filter(|title| is_like_a_day(title) && written_day(title).is_err() && !is_number(title));
+        match (titles().filter(|title| written_day(title).is_ok()).count(), half.count()) {
+            (1.., _) => {
+                "the days: where they stand across with their sets under them, layout = \"days-across\" and no column of what was \
+                 done under [columns]; else date under [columns]"
+            }
+            (0, 2..) => {
+                "the days, which stand across without their year: write each with it, such as 14/03/2026"
+            }
+            (0, 0 | 1) => "the column of days: date under [columns]",
         }
     }
 

@@ -4,6 +4,7 @@ use nextrung_domain::problem::did_you_mean;
 
 use super::{ColumnName, DayColumns, Field, Layout, Mapping, day_columns, folded, is_day, names_weekday};
 use crate::grid::{Fault, GridRow, Value, cell_name};
+use crate::notation::{Style, read_sets_of_cell};
 use nextrung_domain::date::CivilDate;
 
 /// Where each field stands.
@@ -14,6 +15,8 @@ pub(crate) struct Columns {
     pub(crate) sets: Vec<usize>,
     /// Columns under a day, where days stand across.
     pub(crate) days: DayColumns,
+    /// From where on no cell may stand under no header: the leftmost column that ever stood under a day.
+    first_day: usize,
     /// The day whose column is read.
     pub(crate) day: Option<CivilDate>,
     /// The header as written; empty for a sheet without one.
@@ -44,9 +47,8 @@ impl Columns {
         }
         if mapping.layout == Layout::DaysAcross {
             columns.days = day_columns(row, |place| columns.takes(place), mapping.day_order)?;
-            if columns.days.is_empty() {
-                return Ok(None);
-            }
+            let Some((first, _)) = columns.days.first() else { return Ok(None) };
+            columns.first_day = *first;
         }
         columns.titles = titles;
         columns.row = row.number;
@@ -87,7 +89,9 @@ impl Columns {
                 title.clone_from(own);
             }
         }
-        Ok(Self { days, titles, row: row.number, ..self.clone() })
+        let first = days.first().map_or(self.first_day, |(place, _)| *place);
+        let first_day = self.first_day.min(first);
+        Ok(Self { days, first_day, titles, row: row.number, ..self.clone() })
     }
 
     /// True for a row of headers below the first: it says those of the mapping again, or nothing beside weekdays, or days where
@@ -97,7 +101,13 @@ impl Columns {
         let has_header = |place: &usize| self.titles.get(*place).is_some_and(|title| !title.is_empty());
         let is_bare =
             !mapping.fill_down.contains(&Field::Exercise) && !self.places.iter().flatten().any(has_header);
-        let says_days_alone = || row.cells.iter().all(|value| value.is_blank() || is_day(value));
+        let reads = |text: &str| read_sets_of_cell(text, Style::default()).is_ok();
+        let may_be_sets = |value: &Value<'_>| matches!(value, Value::Text(text) if reads(text));
+        let is_plain_day = |value: &Value<'_>| is_day(value) && !may_be_sets(value);
+        let says_days_alone = || {
+            row.cells.iter().all(|value| value.is_blank() || is_plain_day(value))
+                && row.cells.iter().filter(|value| !value.is_blank()).count() > 1
+        };
         self.is_repeated_in(row) || self.says_weekdays_alone(row) || is_bare && says_days_alone()
     }
 
@@ -113,11 +123,26 @@ impl Columns {
             && open.all(|(_, value)| names_weekday(value))
     }
 
+    /// Fails where all that stands under days is days, two or more: a row of headers that is none of the mapping's, or sets that
+    /// look like days. What follows would be taken for that of other days.
+    pub(crate) fn says_no_days(&self, row: &GridRow<'_>, filled: &[(usize, CivilDate)]) -> Result<(), Fault> {
+        let is_day = |(place, _): &(usize, CivilDate)| row.cells.get(*place).is_some_and(is_day);
+        let [(first, _), _, ..] = filled else { return Ok(()) };
+        if !filled.iter().all(is_day) {
+            return Ok(());
+        }
+        let found = row.cells.get(*first).map(Value::shown).unwrap_or_default();
+        let expected = "sets, three of them as `10 10 12`; a row of further days says the headers of the mapping again, or nothing \
+                        beside days with a year in four figures";
+        Err(Fault::new(format!("{found}, and days in all cells of the row"), expected)
+            .at(cell_name(*first, row.number)))
+    }
+
     /// The first cell that holds something under no header, right of the first day.
     pub(crate) fn under_no_day(&self, row: &GridRow<'_>) -> Option<usize> {
-        let (first, _) = self.days.first()?;
         let has_title = |place: &usize| self.titles.get(*place).is_some_and(|title| !title.is_empty());
-        let filled = row.cells.iter().enumerate().skip(*first).filter(|(_, value)| !value.says_nothing());
+        let filled =
+            row.cells.iter().enumerate().skip(self.first_day).filter(|(_, value)| !value.says_nothing());
         filled.map(|(place, _)| place).find(|place| !has_title(place) && !self.takes(*place))
     }
 
@@ -147,6 +172,7 @@ impl Columns {
             places: [None; Field::ALL.len()],
             sets: Vec::new(),
             days: Vec::new(),
+            first_day: 0,
             day: None,
             titles: Vec::new(),
             row: 0,
@@ -175,7 +201,7 @@ impl Columns {
         !self.titles.is_empty()
             && mapped.clone().next().is_some()
             && mapped.all(|place| match row.cells.get(*place) {
-                Some(Value::Text(text)) => text.trim() == self.titles[*place],
+                Some(Value::Text(text)) => is_same(text.trim(), &self.titles[*place]),
                 _ => false,
             })
     }
@@ -252,6 +278,11 @@ impl Nearest {
 fn places_of(words: &[String], header: &str) -> Vec<usize> {
     let word = folded(header.trim());
     words.iter().enumerate().filter(|(_, found)| **found == word).map(|(place, _)| place).collect()
+}
+
+/// True for the same header, whatever its case.
+fn is_same(text: &str, title: &str) -> bool {
+    text == title || text.len() == title.len() && folded(text) == folded(title)
 }
 
 fn doubled(text: &str, places: (usize, usize), row: u32) -> Fault {

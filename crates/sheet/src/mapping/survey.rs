@@ -157,8 +157,8 @@ impl Survey {
             }
             look.add(field, value, &cell_name(place, row.number));
             let text = value.written('.');
-            let is_word =
-                matches!(value, Value::Text(_) | Value::Number(_)) && text.trim() != self.titles[place];
+            let is_word = matches!(value, Value::Text(_) | Value::Number(_))
+                && folded(&text) != folded(&self.titles[place]);
             if is_word && field == Field::Exercise {
                 count(&mut self.words, &text);
             } else if is_word && field == Field::Athlete {

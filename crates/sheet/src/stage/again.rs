@@ -41,6 +41,10 @@ impl fmt::Display for Again {
 /// Rows of one session that nothing of another session of the athlete stands between.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Stretch {
+    /// Tells it from other stretches of the session.
+    run: u32,
+    /// The sound row before its first.
+    before: u32,
     rows: (u32, u32),
     count: u32,
     /// What all of them say.
@@ -48,8 +52,8 @@ struct Stretch {
 }
 
 impl Stretch {
-    fn begin(row: u32, digest: u64) -> Self {
-        Self { rows: (row, row), count: 1, digest }
+    fn begin((run, before): (u32, u32), row: u32, digest: u64) -> Self {
+        Self { run, before, rows: (row, row), count: 1, digest }
     }
 
     fn add(&mut self, row: u32, digest: u64) {
@@ -57,71 +61,105 @@ impl Stretch {
         self.count += 1;
         self.digest = hashed(&(self.digest, digest));
     }
+
+    fn says_as(&self, other: &Self) -> bool {
+        (self.count, self.digest) == (other.count, other.digest)
+    }
 }
 
 /// Looks at the rows of a sheet, one after the other.
 #[derive(Default)]
 pub(crate) struct Repeats {
-    /// Of each athlete, by number, the session of the last row, and its stretch where that is not the first.
-    now: Vec<Option<(SessionKey, Option<Stretch>)>>,
+    /// Of each athlete, by number, the session of the last row, and how often it was another one.
+    runs: Vec<(Option<SessionKey>, u32)>,
     /// The first stretch of each session.
     first: BTreeMap<SessionKey, Stretch>,
+    /// The last stretch of each that was taken up again.
+    last: BTreeMap<SessionKey, Stretch>,
+    is_full: bool,
+    /// The row that is looked at, and the sound one before it.
+    row: u32,
+    row_before: u32,
+    /// The block that may go on.
+    open: Option<Again>,
     told: Vec<Again>,
     /// Blocks that are not told one by one.
     more: usize,
 }
 
 impl Repeats {
-    /// Looks at a sound row of a session.
-    pub(crate) fn see(&mut self, row: u32, key: SessionKey, sets: &[SetDraft]) {
+    /// Looks at sets of a row of a session. Where days stand across, `block` tells the rows under one row of days.
+    pub(crate) fn see(&mut self, row: u32, (key, block): (SessionKey, Option<u32>), sets: &[SetDraft]) {
+        if self.row != row {
+            (self.row_before, self.row) = (self.row, row);
+        }
+        let Some(run) = block.or_else(|| self.run(key)).filter(|_| !self.is_full) else { return };
         let digest = sets.iter().fold(0, |before, draft| hashed(&(before, said(draft))));
-        let begun = Stretch::begin(row, digest);
-        let Ok(athlete) = usize::try_from(key.0) else { return };
-        let has_room = self.first.len() < MOST_SESSIONS || self.first.contains_key(&key);
-        if athlete >= MOST_ATHLETES || !has_room {
-            return;
-        }
-        if self.now.len() <= athlete {
-            self.now.resize(athlete + 1, None);
-        }
-        let now = &mut self.now[athlete];
+        let begun = Stretch::begin((run, self.row_before), row, digest);
         let Some(first) = self.first.get_mut(&key) else {
+            self.is_full = self.first.len() >= MOST_SESSIONS;
             self.first.insert(key, begun);
-            *now = Some((key, None));
             return;
         };
-        let stretch = match now {
-            Some((last, None)) if *last == key => return first.add(row, digest),
-            Some((last, Some(stretch))) if *last == key => {
-                stretch.add(row, digest);
-                *stretch
+        if first.run == run {
+            return first.add(row, digest);
+        }
+        let first = *first;
+        let stretch = match self.last.get_mut(&key) {
+            Some(last) if last.run == run => {
+                last.add(row, digest);
+                *last
             }
             _ => {
-                *now = Some((key, Some(begun)));
+                self.last.insert(key, begun);
                 begun
             }
         };
-        if (stretch.count, stretch.digest) == (first.count, first.digest) {
-            let like = first.rows;
-            self.tell(Again { rows: stretch.rows, like });
+        if stretch.says_as(&first) {
+            self.tell(Again { rows: stretch.rows, like: first.rows }, stretch.before);
         }
     }
 
+    /// How often an athlete's session was another one than before; nothing beyond what is looked at.
+    fn run(&mut self, key: SessionKey) -> Option<u32> {
+        let athlete = usize::try_from(key.0).ok().filter(|athlete| *athlete < MOST_ATHLETES)?;
+        if self.runs.len() <= athlete {
+            self.runs.resize(athlete + 1, (None, 0));
+        }
+        let (last, run) = &mut self.runs[athlete];
+        if *last != Some(key) {
+            (*last, *run) = (Some(key), *run + 1);
+        }
+        Some(*run)
+    }
+
     /// The first blocks, and how many more there are.
-    pub(crate) fn closed(self) -> (Vec<Again>, usize) {
+    pub(crate) fn closed(mut self) -> (Vec<Again>, usize) {
+        self.close();
         (self.told, self.more)
     }
 
-    /// Takes in a stretch, as more of the block before where it stands as far below what it says.
-    fn tell(&mut self, again: Again) {
+    fn close(&mut self) {
+        let Some(again) = self.open.take() else { return };
+        if self.told.len() < MOST_TOLD {
+            self.told.push(again);
+        } else {
+            self.more += 1;
+        }
+    }
+
+    /// Takes in a stretch: as more of the open block where it stands as far below what it says, and no other row between.
+    fn tell(&mut self, again: Again, before: u32) {
         let below = |again: &Again| again.rows.0.saturating_sub(again.like.0);
-        let has_room = self.told.len() < MOST_TOLD;
-        match self.told.last_mut() {
-            Some(last) if below(last) == below(&again) && last.rows.1 < again.rows.0 => {
-                (last.rows.1, last.like.1) = (again.rows.1, again.like.1);
+        match &mut self.open {
+            Some(open) if below(open) == below(&again) && before <= open.rows.1 => {
+                open.rows.1 = open.rows.1.max(again.rows.1);
+                open.like.1 = open.like.1.max(again.like.1);
             }
-            _ if has_room => self.told.push(again),
-            _ => self.more += 1,
+            _ => {
+                self.close();
+                self.open = Some(again);
+            }
         }
     }
 }
@@ -169,7 +207,7 @@ mod tests {
         let mut repeats = Repeats::default();
         for (number, (athlete, day, done)) in (2..).zip(rows) {
             let set = SetDraft { done: Some((Unit::Reps, *done)), ..SetDraft::default() };
-            repeats.see(number, (*athlete, *day, 1), &[set.clone(), set]);
+            repeats.see(number, ((*athlete, *day, 1), None), &[set.clone(), set]);
         }
         let (told, more) = repeats.closed();
         assert_eq!(more, 0);
@@ -178,8 +216,30 @@ mod tests {
 
     #[test]
     fn a_block_pasted_twice_is_told_as_one() {
-        let week = [(0, 1, 5), (0, 1, 4), (0, 3, 5), (1, 3, 6), (0, 5, 5)];
-        assert_eq!(told(&[week, week].concat()), ["rows 7 to 11 say what rows 2 to 6 say"]);
+        let week = [(0, 1, 5), (0, 1, 4), (0, 3, 5), (0, 5, 5)];
+        assert_eq!(told(&[week, week].concat()), ["rows 6 to 9 say what rows 2 to 5 say"]);
+        // Rows that are no repeats are not told with those around them.
+        let mut other = week;
+        other[2].2 = 6;
+        let apart = ["rows 6 to 7 say what rows 2 to 3 say", "row 9 says what row 5 says"];
+        assert_eq!(told(&[week, other].concat()), apart);
+    }
+
+    #[test]
+    fn where_days_stand_across_a_block_is_told_by_its_rows() {
+        let mut repeats = Repeats::default();
+        let set = SetDraft { done: Some((Unit::Reps, 5)), ..SetDraft::default() };
+        for (row, block) in [(2, 1), (3, 1), (6, 5), (7, 5), (10, 9)] {
+            for day in [14, 16] {
+                repeats.see(row, ((0, day, 1), Some(block)), std::slice::from_ref(&set));
+            }
+        }
+        let (told, more) = repeats.closed();
+        assert_eq!(
+            (told, more),
+            (vec![Again { rows: (6, 7), like: (2, 3) }], 0),
+            "the last block has half of it"
+        );
     }
 
     #[test]
@@ -205,7 +265,7 @@ mod tests {
         let mut repeats = Repeats::default();
         for row in 0..40 {
             let day = if row % 2 == 0 { 0 } else { i32::try_from(row).unwrap() };
-            repeats.see(row, (0, day, 1), &[SetDraft::default()]);
+            repeats.see(row, ((0, day, 1), None), &[SetDraft::default()]);
         }
         let (told, more) = repeats.closed();
         assert_eq!((told.len(), more), (MOST_TOLD, 19 - MOST_TOLD));

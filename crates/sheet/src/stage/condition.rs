@@ -65,7 +65,7 @@ fn is_others(grid: &Grid<'_>, sheet: usize) -> Result<(), Refusal> {
 }
 
 /// What is said of a day's sets and not of a row, where days stand across.
-const OF_A_DAY: [Field; 12] = [
+pub(crate) const OF_A_DAY: [Field; 12] = [
     Field::Date,
     Field::Sets,
     Field::SetCount,
@@ -121,7 +121,10 @@ pub(super) fn lacks(mapping: &Mapping) -> Result<(), Fault> {
         Layout::DaysAcross => match OF_A_DAY.into_iter().find(|field| mapping.has(*field)) {
             Some(field) => Err(Fault::new(
                 format!("a mapping of days across with a column of its own for {}", field.name()),
-                "columns that hold for all days of a row alone, and everything else in the cells under the days",
+                format!(
+                    "{} taken out of [columns]: only what holds for all days of a row has a column there",
+                    field.name()
+                ),
             )),
             None => Ok(()),
         },

@@ -83,7 +83,9 @@ impl fmt::Display for Finding {
 pub(crate) struct Findings {
     file: String,
     sheet: Option<String>,
-    kinds: BTreeMap<(Option<usize>, String), usize>,
+    /// Where each kind stands among those found, by its column, the header over it and what was expected: where days stand
+    /// across, a column has another header further down.
+    kinds: BTreeMap<(Option<usize>, String, String), usize>,
     found: Vec<Finding>,
     /// Cells of kinds beyond [`MAX_FINDINGS`].
     more: usize,
@@ -102,7 +104,8 @@ impl Findings {
         };
         let kind = problem.expected.split(": ").next().unwrap_or_default();
         // Only what is known already is looked up once there are enough.
-        let key = (problem.column, kind.to_owned());
+        let title = problem.column.and_then(|column| titles.get(column)).cloned();
+        let key = (problem.column, title.clone().unwrap_or_default(), kind.to_owned());
         if let Some(at) = self.kinds.get(&key) {
             let finding = &mut self.found[*at];
             finding.count += 1;
@@ -118,7 +121,6 @@ impl Findings {
             self.more += 1;
             return;
         }
-        let title = problem.column.and_then(|column| titles.get(column)).cloned();
         let header = title.or(problem.field.map(|field| field.name().to_owned())).unwrap_or_default();
         self.kinds.insert(key, self.found.len());
         self.found.push(Finding {

@@ -5,7 +5,6 @@ use std::ops::ControlFlow;
 
 use nextrung_domain::date::CivilDate;
 
-use super::across::{self, UnderDays};
 use super::finding::CellProblem;
 use super::row::{Outcome, RowReader, RowSets};
 use super::session::{SessionKey, Sessions};
@@ -81,8 +80,7 @@ impl<'i> Import<'i, '_> {
         self.mapping.layout == Layout::DaysAcross
     }
 
-    /// Judges a row; where days stand across, each of its cells under a day as a row of its own. Fails on a row of days that
-    /// cannot be read, and on more cells than are taken.
+    /// Judges a row. Fails where [`see_across`](Self::see_across) does.
     fn see(
         &self,
         row: &GridRow<'_>,
@@ -90,54 +88,22 @@ impl<'i> Import<'i, '_> {
         sessions: &mut Sessions,
         on_seen: OnSeen<'_>,
     ) -> Result<ControlFlow<()>, Fault> {
-        if !self.is_across() || row.fault.is_some() {
-            return Ok(self.judge(row, reader, sessions, on_seen));
+        if self.is_across() && row.fault.is_none() {
+            return self.see_across(row, reader, sessions, on_seen);
         }
-        if reader.columns.is_of_other_days(row, self.mapping) {
-            reader.columns = reader.columns.under_days_of(row, self.mapping)?;
-            return Ok(on_seen(row, reader, Seen::LeftOut(LeftOut::HeaderAgain)));
-        }
-        let stray = reader.columns.under_no_day(row);
-        let mut under = UnderDays::of(row, &reader.columns);
-        reader.count_cells(under.len())?;
-        if under.len() == 0 && stray.is_none() {
-            let seen = match reader.pass(&under.row()) {
-                Some(why) => on_seen(row, reader, Seen::LeftOut(why)),
-                None => self.judge(&under.row(), reader, sessions, on_seen),
-            };
-            return Ok(seen);
-        }
-        if under.len() == 0 {
-            reader.look_above(&under.row());
-        }
-        let (mut flow, mut problems) = (ControlFlow::Continue(()), Vec::new());
-        problems.extend(stray.map(|place| across::stray(row, place)));
-        while let (Some(day), ControlFlow::Continue(())) = (under.next(), flow) {
-            reader.columns.turn_to(day);
-            if stray.is_none() {
-                flow = self.judge(&under.row(), reader, sessions, on_seen);
-                continue;
-            }
-            // Whose day the stray cell is of is not known, so the whole row waits.
-            let outcome = reader.read(&under.row());
-            if let Outcome::Bad(found, _) = &outcome {
-                problems.extend_from_slice(found);
-            }
-            sessions.tear_at(place_of(outcome));
-        }
-        reader.columns.turn_back();
-        Ok(if problems.is_empty() { flow } else { on_seen(row, reader, Seen::Bad(&problems)) })
+        let outcome = reader.read(row);
+        Ok(self.settle(row, outcome, (reader, sessions), on_seen))
     }
 
-    /// Judges a row: its cells, then its place among the sets of its session, then each set by the further check.
-    fn judge(
+    /// Judges what a row comes to by itself: its place among the sets of its session, then each set by the further check.
+    pub(super) fn settle(
         &self,
         row: &GridRow<'_>,
-        reader: &mut RowReader<'_>,
-        sessions: &mut Sessions,
+        outcome: Outcome,
+        (reader, sessions): (&mut RowReader<'_>, &mut Sessions),
         on_seen: OnSeen<'_>,
     ) -> ControlFlow<()> {
-        let mut sets = match reader.read(row) {
+        let mut sets = match outcome {
             Outcome::LeftOut(why) => return on_seen(row, reader, Seen::LeftOut(why)),
             Outcome::Bad(problems, place) => {
                 sessions.tear_at(place);
@@ -163,7 +129,7 @@ impl<'i> Import<'i, '_> {
 }
 
 /// Whose session of which day was read.
-fn place_of(outcome: Outcome) -> Option<(String, CivilDate, u8)> {
+pub(super) fn place_of(outcome: Outcome) -> Option<(String, CivilDate, u8)> {
     match outcome {
         Outcome::Sets(sets) => Some((sets.athlete, sets.day, sets.session)),
         Outcome::Bad(_, place) => place,

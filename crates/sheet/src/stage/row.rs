@@ -72,7 +72,8 @@ pub(crate) struct RowReader<'m> {
     guesses_left: usize,
     /// The values above, of fields that are filled down.
     above: BTreeMap<usize, Value<'static>>,
-    sums: Sums,
+    /// By the column where days stand across.
+    sums: BTreeMap<usize, Sums>,
     /// Cells under days so far.
     cells: usize,
     /// Cells of the last row that took the value above, with that value.
@@ -100,7 +101,7 @@ impl<'m> RowReader<'m> {
             is_text,
             guesses_left: MAX_FINDINGS,
             above: BTreeMap::new(),
-            sums: Sums::default(),
+            sums: BTreeMap::new(),
             cells: 0,
             filled: Vec::new(),
         }
@@ -129,26 +130,11 @@ impl<'m> RowReader<'m> {
         Err(Fault::new(found, "fewer: split the sheet"))
     }
 
-    /// Passes over a row with nothing under its days, unless it has to be judged; says why.
-    pub(crate) fn pass(&mut self, row: &GridRow<'_>) -> Option<LeftOut> {
-        if self.left_out(row).is_some() {
-            return None;
-        }
-        self.look_above(row);
-        self.filled.clear();
-        Some(LeftOut::Undone)
-    }
-
-    /// Takes what the empty cells of a row that is not read mean from above.
-    pub(crate) fn look_above(&mut self, row: &GridRow<'_>) {
-        self.filled.clear();
-        self.fill_down(row);
-    }
-
     /// Reads the next row.
     pub(crate) fn read(&mut self, row: &GridRow<'_>) -> Outcome {
         self.filled.clear();
         if let Some(problem) = self.misshapen(row) {
+            self.forget_above(row);
             return Outcome::Bad(vec![problem], None);
         }
         if self.columns.is_repeated_in(row) {
@@ -175,7 +161,10 @@ impl<'m> RowReader<'m> {
         let Outcome::Sets(sets) = outcome else { return outcome };
         let named = [Field::Date, Field::Athlete, Field::Session, Field::Exercise];
         let is_bare = !named.into_iter().any(|field| self.has_own(field, row));
-        let Some(sum) = self.sums.told_by(&sets, is_bare) else { return Outcome::Sets(sets) };
+        let column = self.columns.day.and(self.columns.place(Field::Sets)).unwrap_or_default();
+        let Some(sum) = self.sums.entry(column).or_default().told_by(&sets, is_bare) else {
+            return Outcome::Sets(sets);
+        };
         let fields = [Field::Sets, Field::Reps, Field::Seconds, Field::Done];
         let field = fields.into_iter().find(|field| self.has_own(*field, row));
         let problem = CellProblem {
@@ -234,7 +223,8 @@ impl<'m> RowReader<'m> {
         }
         let width = self.columns.titles.len();
         let last = row.cells.iter().rposition(|value| !value.is_blank()).unwrap_or(0);
-        if self.is_text && width > 0 && last >= width {
+        // Where days stand across, what is beside them is told as that.
+        if self.is_text && width > 0 && last >= width && self.columns.days.is_empty() {
             let expected = "no more cells than headers: a cell that holds the separator, as a decimal comma may be, stands \
                             in quotes";
             let found = format!("{} cells under {}", last + 1, counted(width, "header"));
@@ -250,6 +240,15 @@ impl<'m> RowReader<'m> {
         };
         let several = self.columns.sets.iter().filter(|_| field == Field::Sets);
         several.copied().chain(self.columns.place(field)).any(|place| is_own(&place))
+    }
+
+    /// Forgets the values above that a row may have meant to change and that cannot be trusted: rows below it must not be taken
+    /// for those of another athlete or day.
+    fn forget_above(&mut self, row: &GridRow<'_>) {
+        let is_changed = |place: &usize| {
+            row.fault.is_some() || row.cells.get(*place).is_some_and(|value| !value.says_nothing())
+        };
+        self.above.retain(|place, _| !is_changed(place));
     }
 
     fn fill_down(&mut self, row: &GridRow<'_>) {
@@ -268,7 +267,8 @@ impl<'m> RowReader<'m> {
         }
         let own: Vec<usize> = OWN.iter().filter_map(|field| self.columns.place(*field)).collect();
         for place in row.carried.iter().filter(|place| !own.contains(place)) {
-            self.filled.extend(row.cells.get(*place).map(|value| (*place, value.kept())));
+            let value = row.cells.get(*place).filter(|value| !value.is_blank());
+            self.filled.extend(value.map(|value| (*place, value.kept())));
         }
     }
 }

@@ -689,6 +689,73 @@ def days_across_taken_for_days():
           ",,03.05.2026,04.05.2026\n")
 
 
+@sheet("days across, a further row of days without the headers, with a word beside them")
+def days_across_other_corner():
+    write("days_across_other_corner.csv", "Exercise;Goal;02/03/26;14/03/26\n"
+          "Pull-up;x;5;5\n"
+          ";y;01/04/26;03/04/26\n"
+          "Pull-up;x;6;6\n")
+
+
+@sheet("days across, sets with slashes that look like days under an exercise that stands above")
+def days_across_slashes():
+    write("days_across_slashes.csv", ",02.03.2026,16.03.2026\n"
+          "Pull-up,5,10/10/12\n"
+          ",10/10/12,\n"
+          "Push-up,12,12\n")
+
+
+@sheet("days across, a cell beside the days alone in the row of another athlete")
+def days_across_stray_alone():
+    write("days_across_stray_alone.csv", "Name;Exercise;02.03.2026;04.03.2026;\n"
+          "wren;Pull-up;5;5;\n"
+          ";Push-up;12;12;\n"
+          "lark;Pull-up;;;9\n"
+          ";Push-up;8;8;\n")
+
+
+@sheet("days across, a later block that lacks the header of its first column")
+def days_across_lost_header():
+    write("days_across_lost_header.csv", "Exercise;02.03.2026;14.03.2026;16.03.2026\n"
+          "Pull-up;5;5;5\n"
+          "exercise;;04.04.2026;06.04.2026\n"
+          "Pull-up;6;5;5\n")
+
+
+@sheet("days across, one day twice")
+def days_across_day_twice():
+    write("days_across_day_twice.csv", "Exercise;14.03.2026;16.03.2026;14.03.2026\nPull-up;5;5;5\n")
+
+
+@sheet("days across, a block pasted twice")
+def days_across_pasted_twice():
+    block = "Exercise;14.03.2026;16.03.2026\nPull-up;5 5;5\nPush-up;12;\n"
+    write("days_across_pasted_twice.csv", block + block)
+
+
+@sheet("days across of one athlete, another's name over the rows below, and a line of sums")
+def days_across_names_and_sums():
+    write("days_across_names_and_sums.csv", "Exercise;14.03.2026;16.03.2026;Notes\n"
+          "Pull-up;5;5;\n"
+          "Push-up;12;10;tired\n"
+          ";17;15;\n"
+          "Lark;;;\n"
+          "Pull-up;4;4;\n")
+
+
+@sheet("days across, headers that hold a day and a word more")
+def days_across_day_and_more():
+    write("days_across_day_and_more.csv", "Exercise;14.03.2026;16.03.2026;18.03.2026 PM\nPull-up;5;5;5\n")
+
+
+@sheet("days across, an exercise that nobody knows, with sets on several days")
+def days_across_unknown():
+    write("days_across_unknown.csv", "Name;Exercise;14.03.2026;16.03.2026;18.03.2026\n"
+          "wren;Chins;5;5;5\n"
+          "wren;Pull-up;4;max;4\n"
+          "lark;Pull-up;3;3;\n")
+
+
 @sheet("days across, none of which has its year")
 def days_across_no_year_at_all():
     write("days_across_no_year_at_all.csv", "Name,Exercise,Mon 2/3,Wed 4/3,Mon 16/3\nwren,Pull-up,5 5,5,6\n")

@@ -29,7 +29,8 @@ pub(super) async fn migrate(conn: &mut Client) -> Result<(), StoreError> {
     if version(conn).await? == NEWEST {
         return Ok(());
     }
-    let mut tries = Tries::begin();
+    // Another replica may take long over the steps.
+    let mut tries = Tries::of_whoever_waits();
     loop {
         match attempt(conn).await {
             Ok(()) => return Ok(()),

@@ -19,6 +19,7 @@ const LONGEST: Duration = Duration::from_millis(320);
 /// The tries of one piece of work.
 pub(super) struct Tries {
     begun: Instant,
+    patience: Duration,
     count: u32,
     pause: Duration,
 }
@@ -26,7 +27,12 @@ pub(super) struct Tries {
 impl Tries {
     /// Those of work that is begun now.
     pub(super) fn begin() -> Self {
-        Self { begun: Instant::now(), count: 1, pause: FIRST }
+        Self { begun: Instant::now(), patience: PATIENCE, count: 1, pause: FIRST }
+    }
+
+    /// Those of work that waits for others as long as they take.
+    pub(super) fn of_whoever_waits() -> Self {
+        Self { patience: Duration::MAX, ..Self::begin() }
     }
 
     /// Waits until it may be begun anew; false at once when it was tried enough.
@@ -38,7 +44,7 @@ impl Tries {
 
     /// The wait before the next try, so long after the begin; nothing when there is none.
     fn pause_after(&mut self, since: Duration) -> Option<Duration> {
-        if self.count == MOST || since > PATIENCE {
+        if self.count == MOST || since > self.patience {
             return None;
         }
         self.count += 1;
@@ -76,5 +82,7 @@ mod tests {
         let mut tries = Tries::begin();
         assert!(tries.pause_after(PATIENCE).is_some());
         assert!(tries.pause_after(PATIENCE + Duration::from_millis(1)).is_none());
+        let mut waiting = Tries::of_whoever_waits();
+        assert!(waiting.pause_after(Duration::from_secs(3600)).is_some());
     }
 }

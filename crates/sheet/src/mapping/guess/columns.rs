@@ -9,6 +9,7 @@ use crate::counted::counted;
 use crate::grid::letters;
 use crate::mapping::survey::{Look, Survey};
 use crate::mapping::{About, ColumnName, Field, Layout, folded};
+use crate::stage::OF_A_DAY;
 
 /// Fields that hold what was done, one set a row.
 pub(in crate::mapping) const COUNTS: [Field; 3] = [Field::Reps, Field::Seconds, Field::Done];
@@ -31,7 +32,7 @@ impl Guess {
         if header.days.is_empty() {
             self.settle_layout(&mut places, header, survey);
         } else {
-            self.take_days_across(header);
+            self.take_days_across(&mut places, header);
         }
         self.settle_numbers(&mut places, header, survey);
         self.settle_loads(&mut places, header, survey);
@@ -147,8 +148,21 @@ impl Guess {
     }
 
     /// Days that stand across, each with its sets under it.
-    fn take_days_across(&mut self, header: &TitleRow) {
+    fn take_days_across(&mut self, places: &mut Places, header: &TitleRow) {
         self.mapping.layout = Layout::DaysAcross;
+        let titles = |place: &usize| header.titles.get(*place).cloned().unwrap_or_default();
+        let left: Vec<String> = OF_A_DAY
+            .iter()
+            .filter_map(|field| places.remove(field))
+            .flatten()
+            .map(|place| titles(&place))
+            .collect();
+        if !left.is_empty() {
+            self.remarks.push(format!(
+                "columns of what would hold for one day alone, which are not read: {}",
+                left.join(", ")
+            ));
+        }
         let ends = [header.days.first(), header.days.last()].map(|place| {
             place.and_then(|place| header.titles.get(*place)).map(String::as_str).unwrap_or_default()
         });

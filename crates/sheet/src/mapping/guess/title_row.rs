@@ -39,7 +39,10 @@ impl TitleRow {
             let header = Self::of(row, named);
             let known = header.fields.iter().flatten().count() + header.days.len();
             let is_one = known >= 2 || (known == 1 && by_letters > 0);
-            if is_one && best.as_ref().is_none_or(|(most, _)| known > *most) {
+            // Of headers with days over the columns the first counts: the others begin further blocks.
+            let is_further =
+                best.as_ref().is_some_and(|(_, first)| !first.days.is_empty() && !header.days.is_empty());
+            if is_one && !is_further && best.as_ref().is_none_or(|(most, _)| known > *most) {
                 best = Some((known, header));
             }
             if looked < WITHIN { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
@@ -125,13 +128,18 @@ impl TitleRow {
 /// The columns of a row that stand under a day, where the row is one of days across: it has an exercise's column or one that a
 /// person named by letters, at least two days, and no column of days or of what was done.
 fn days_of(row: &GridRow<'_>, fields: &[Option<Field>], named: &[NamedColumn]) -> Vec<usize> {
-    let has = |field: Field| fields.contains(&Some(field)) || named.iter().any(|(one, _)| *one == field);
+    let by_letters = |place: usize| named.iter().any(|(_, text)| column_of(text.trim()) == Some(place));
+    let by_header = |field: Field| {
+        fields.iter().enumerate().any(|(place, found)| *found == Some(field) && !by_letters(place))
+    };
+    let has = |field: Field| by_header(field) || named.iter().any(|(one, _)| *one == field);
     let of_rows = [Field::Date, Field::Sets, Field::Reps, Field::Seconds, Field::Done];
     if !has(Field::Exercise) || of_rows.into_iter().any(has) {
         return Vec::new();
     }
     let open =
         row.cells.iter().enumerate().filter(|(place, _)| fields.get(*place).is_none_or(Option::is_none));
+    let open = open.filter(|(place, _)| !by_letters(*place));
     let days: Vec<usize> = open.filter(|(_, value)| is_day(value)).map(|(place, _)| place).collect();
     if days.len() < 2 { Vec::new() } else { days }
 }

@@ -7,7 +7,7 @@ use nextrung_domain::stop::{Purpose, Stop};
 use super::cells::Cells;
 use crate::cell::word;
 use crate::grid::Value;
-use crate::mapping::{Field, Layout, MassUnit, folded};
+use crate::mapping::{Field, Layout, MassUnit, folded, is_day};
 use crate::notation::{NotedSet, NotedUnit, Style, read_sets_of_cell};
 use crate::stage::amount::{kilograms, repetitions, seconds, whole};
 use crate::stage::summary::Given;
@@ -235,7 +235,11 @@ impl Cells<'_, '_> {
             has_decimal_comma: mapping.has_decimal_comma,
             is_in_pounds: mapping.mass_unit == MassUnit::Pounds,
         };
+        let is_across = self.reader.columns.day.is_some();
         let read = match value.as_ref() {
+            Value::Text(_) if is_across && is_day(&value) => {
+                Err((value.shown(), "sets and no day: three sets are written with blanks, `10 10 12`".to_owned()))
+            }
             Value::Text(text) => read_sets_of_cell(text, style).map_err(|fault| {
                 let found = format!("{} at letter {} of {}", fault.found, fault.at, value.shown());
                 (found, fault.expected.to_owned())
