@@ -772,6 +772,33 @@ def days_across_book():
     book.save(HERE / "days_across_book.xlsx")
 
 
+@sheet("days across in a workbook: exercises and cells merged over two rows")
+def days_across_merged():
+    book = openpyxl.Workbook()
+    page = book.active
+    page.append(["Exercise", DAY, DAY + datetime.timedelta(days=2)])
+    page.append(["pull-up", "5 5", 6])
+    page.append([None, None, 7])
+    page.append(["push-up", 12, None])
+    page.merge_cells("A2:A3")
+    page.merge_cells("B2:B3")
+    book.save(HERE / "days_across_merged.xlsx")
+
+
+@sheet("rows that cannot be trusted, above rows that say the name and the day no more")
+def untrusted_rows():
+    write("untrusted_rows.csv", "Date;Athlete;Exercise;Reps\n"
+          "14.03.2026;wren;Pull-up;5\n"
+          ";lark;Pull-up;4;5\n"
+          ";;Pull-up;3\n"
+          "15.03.2026;wren;Pull-up;5\n"
+          ";lark;\"Pull-up\"s;4\n"
+          ";;Pull-up;3\n"
+          "16.03.2026;wren;Pull-up;5\n"
+          ";;Pull-up;4;5\n"
+          ";;Pull-up;3\n")
+
+
 @sheet("a week pasted twice")
 def pasted_twice():
     week = ("2026-03-14,wren,Pull-up,5 5 4\n"
