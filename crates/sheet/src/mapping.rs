@@ -20,7 +20,7 @@ mod survey;
 
 pub(crate) use across::{DayColumns, day_columns, is_day, names_weekday};
 pub use day::DayOrder;
-pub(crate) use day::read_day;
+pub(crate) use day::{is_half_day, read_day};
 pub use directory::{Directory, Who};
 pub use field::Field;
 pub use guess::{Guess, NamedColumn, SeenColumn};

@@ -250,6 +250,9 @@ impl<'i, 'b> Import<'i, 'b> {
                 })
             }
             Seen::Sets(..) | Seen::Bad(..) => match &mut aside {
+                Some(aside) if reader.is_untrusted => {
+                    aside.put_untrusted(row, &reader.columns.titles, &reader.filled_places())
+                }
                 Some(aside) => aside.put(row, &reader.columns.titles, &reader.filled),
                 None => ControlFlow::Continue(()),
             },

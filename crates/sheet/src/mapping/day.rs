@@ -92,8 +92,11 @@ pub(crate) fn written_day(text: &str) -> Result<WrittenDay, String> {
 /// True for what people write for a day without its year, and for a number that may be one.
 pub(crate) fn is_like_a_day(text: &str) -> bool {
     let lower = text.to_lowercase();
-    let words: Vec<&str> =
-        lower.split(|c: char| c == ',' || c.is_whitespace()).filter(|word| !word.is_empty()).collect();
+    let words = lower.split(|c: char| c == ',' || c.is_whitespace());
+    let words: Vec<&str> = words
+        .map(|word| word.trim_matches(|c: char| !c.is_alphanumeric()))
+        .filter(|word| !word.is_empty())
+        .collect();
     let is_figure = |word: &&str| word.starts_with(|c: char| c.is_ascii_digit()) && small_figures(word);
     let names_month = words.iter().any(|word| month_of(word).is_some());
     let names_weekday = words.first().is_some_and(|word| is_weekday(word));
@@ -108,6 +111,13 @@ pub(crate) fn is_like_a_day(text: &str) -> bool {
         || is_whole
         || is_half
         || has_year && has_day
+}
+
+/// True for day and month alone in figures, `14/3`.
+pub(crate) fn is_half_day(text: &str) -> bool {
+    text.trim()
+        .split_once('/')
+        .is_some_and(|(first, second)| small(first).is_some() && small(second).is_some())
 }
 
 /// True for the name of a weekday, or its first letters.

@@ -2,10 +2,13 @@
 
 use nextrung_domain::problem::did_you_mean;
 
-use super::{ColumnName, DayColumns, Field, Layout, Mapping, day_columns, folded, is_day, names_weekday};
+use super::{
+    ColumnName, DayColumns, Field, Layout, Mapping, day_columns, folded, is_day, is_half_day, names_weekday,
+};
 use crate::grid::{Fault, GridRow, Value, cell_name};
-use crate::notation::{Style, read_sets_of_cell};
+use crate::notation::{NotedSet, Style, read_sets_of_cell};
 use nextrung_domain::date::CivilDate;
+use nextrung_domain::measure::Unit;
 
 /// Where each field stands.
 #[derive(Debug, Clone)]
@@ -17,6 +20,8 @@ pub(crate) struct Columns {
     pub(crate) days: DayColumns,
     /// From where on no cell may stand under no header: the leftmost column that ever stood under a day.
     first_day: usize,
+    /// True until a row was read under them.
+    is_fresh: bool,
     /// The day whose column is read.
     pub(crate) day: Option<CivilDate>,
     /// The header as written; empty for a sheet without one.
@@ -47,8 +52,13 @@ impl Columns {
         }
         if mapping.layout == Layout::DaysAcross {
             columns.days = day_columns(row, |place| columns.takes(place), mapping.day_order)?;
-            let Some((first, _)) = columns.days.first() else { return Ok(None) };
-            columns.first_day = *first;
+            // A day alone may stand beside a title; where no header is looked for, nothing else tells.
+            let is_anchored =
+                mapping.columns.values().flatten().any(|name| matches!(name, ColumnName::Header(_)));
+            match columns.days.first() {
+                Some((first, _)) if is_anchored || columns.days.len() > 1 => columns.first_day = *first,
+                Some(_) | None => return Ok(None),
+            }
         }
         columns.titles = titles;
         columns.row = row.number;
@@ -74,10 +84,12 @@ impl Columns {
     pub(crate) fn under_days_of(&self, row: &GridRow<'_>, mapping: &Mapping) -> Result<Self, Fault> {
         let days = day_columns(row, |place| self.takes(place), mapping.day_order)?;
         if days.is_empty() {
-            let is_same = self.says_weekdays_alone(row) || !row.carried.is_empty();
+            // A header merged over two rows, or weekdays under the days.
+            let is_merged = self.places.iter().flatten().all(|place| row.carried.contains(place));
+            let is_same = self.is_fresh && (is_merged || self.says_weekdays_alone(row));
             let fault = Fault::new(
                 "a row of headers without a day",
-                "days over the columns of sets, or no headers there",
+                "days with their year over the columns of sets, or no such row there",
             );
             return if is_same { Ok(self.clone()) } else { Err(fault.at(format!("row {}", row.number))) };
         }
@@ -91,7 +103,7 @@ impl Columns {
         }
         let first = days.first().map_or(self.first_day, |(place, _)| *place);
         let first_day = self.first_day.min(first);
-        Ok(Self { days, first_day, titles, row: row.number, ..self.clone() })
+        Ok(Self { days, first_day, is_fresh: true, titles, row: row.number, ..self.clone() })
     }
 
     /// True for a row of headers below the first: it says those of the mapping again, or nothing beside weekdays, or days where
@@ -101,7 +113,10 @@ impl Columns {
         let has_header = |place: &usize| self.titles.get(*place).is_some_and(|title| !title.is_empty());
         let is_bare =
             !mapping.fill_down.contains(&Field::Exercise) && !self.places.iter().flatten().any(has_header);
-        let reads = |text: &str| read_sets_of_cell(text, Style::default()).is_ok();
+        let is_count = |set: &NotedSet| set.count <= i64::from(Unit::HoldSeconds.most());
+        let reads = |text: &str| {
+            read_sets_of_cell(text, Style::default()).is_ok_and(|sets| sets.iter().all(is_count))
+        };
         let may_be_sets = |value: &Value<'_>| matches!(value, Value::Text(text) if reads(text));
         let is_plain_day = |value: &Value<'_>| is_day(value) && !may_be_sets(value);
         let says_days_alone = || {
@@ -109,6 +124,11 @@ impl Columns {
                 && row.cells.iter().filter(|value| !value.is_blank()).count() > 1
         };
         self.is_repeated_in(row) || self.says_weekdays_alone(row) || is_bare && says_days_alone()
+    }
+
+    /// Notes that a row was read under them.
+    pub(crate) fn read_under(&mut self) {
+        self.is_fresh = false;
     }
 
     /// True for a row that says weekdays and nothing else.
@@ -126,24 +146,34 @@ impl Columns {
     /// Fails where all that stands under days is days, two or more: a row of headers that is none of the mapping's, or sets that
     /// look like days. What follows would be taken for that of other days.
     pub(crate) fn says_no_days(&self, row: &GridRow<'_>, filled: &[(usize, CivilDate)]) -> Result<(), Fault> {
-        let is_day = |(place, _): &(usize, CivilDate)| row.cells.get(*place).is_some_and(is_day);
+        let is_half = |value: &Value<'_>| matches!(value, Value::Text(text) if is_half_day(text));
+        let is_like_day = |(place, _): &(usize, CivilDate)| {
+            row.cells.get(*place).is_some_and(|value| is_day(value) || is_half(value))
+        };
         let [(first, _), _, ..] = filled else { return Ok(()) };
-        if !filled.iter().all(is_day) {
+        if !filled.iter().all(is_like_day) {
             return Ok(());
         }
         let found = row.cells.get(*first).map(Value::shown).unwrap_or_default();
-        let expected = "sets, three of them as `10 10 12`; a row of further days says the headers of the mapping again, or nothing \
-                        beside days with a year in four figures";
+        let expected = "sets, three of them as `10 10 12`, or a row of further days, which says the headers of the mapping again and \
+                        has a year in four figures";
         Err(Fault::new(format!("{found}, and days in all cells of the row"), expected)
             .at(cell_name(*first, row.number)))
     }
 
-    /// The first cell that holds something under no header, right of the first day.
+    /// The first cell that holds something under no header and may be sets: beside the days, or between them and what else is
+    /// read.
     pub(crate) fn under_no_day(&self, row: &GridRow<'_>) -> Option<usize> {
         let has_title = |place: &usize| self.titles.get(*place).is_some_and(|title| !title.is_empty());
-        let filled =
-            row.cells.iter().enumerate().skip(self.first_day).filter(|(_, value)| !value.says_nothing());
-        filled.map(|(place, _)| place).find(|place| !has_title(place) && !self.takes(*place))
+        let reads = |text: &str| read_sets_of_cell(text, Style::default()).is_ok();
+        let is_word = |value: &Value<'_>| matches!(value, Value::Text(text) if !reads(text));
+        let last = self.places.iter().flatten().filter(|place| **place < self.first_day).max();
+        let from = last.map_or(self.first_day, |last| last + 1);
+        let mut filled = row.cells.iter().enumerate().skip(from).filter(|(_, value)| !value.says_nothing());
+        let found = filled.find(|(place, value)| {
+            !has_title(place) && !self.takes(*place) && (*place >= self.first_day || !is_word(value))
+        });
+        found.map(|(place, _)| place)
     }
 
     /// True when a field of the mapping stands there.
@@ -173,6 +203,7 @@ impl Columns {
             sets: Vec::new(),
             days: Vec::new(),
             first_day: 0,
+            is_fresh: true,
             day: None,
             titles: Vec::new(),
             row: 0,
@@ -252,8 +283,13 @@ impl Nearest {
         }
     }
 
-    pub(crate) fn fault(self) -> Fault {
+    pub(crate) fn fault(self, mapping: &Mapping) -> Fault {
         let titles = self.titles.iter().map(String::as_str).filter(|title| !title.is_empty());
+        if self.best == 0 && mapping.layout == Layout::DaysAcross {
+            let expected = "a row with days and their year over the columns of sets, such as 2026-03-14; two of them where no column \
+                            of the mapping has a header";
+            return Fault::new("no row of days", expected);
+        }
         if self.best == 0 {
             return Fault::new(
                 "none of the mapping's headers",

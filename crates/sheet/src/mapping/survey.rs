@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use nextrung_domain::date::CivilDate;
+
 use super::day::{WrittenDay, written_day};
 use super::guess::TitleRow;
 use super::{Field, SeenColumn, folded, is_day, names_weekday};
@@ -89,11 +91,11 @@ pub(super) struct Survey {
 impl Survey {
     pub(super) fn of(header: &TitleRow) -> Self {
         let mut fields = header.fields.clone();
-        header.days.iter().for_each(|place| fields[*place] = Some(Field::Sets));
+        header.days.iter().for_each(|(place, _)| fields[*place] = Some(Field::Sets));
         Self {
             fields,
             days: Look::of_days(header),
-            under_days: header.days.clone(),
+            under_days: header.days.iter().map(|(place, _)| *place).collect(),
             looks: vec![Look::default(); header.titles.len()],
             titles: header.titles.clone(),
             examples: vec![String::new(); header.titles.len()],
@@ -157,12 +159,11 @@ impl Survey {
             }
             look.add(field, value, &cell_name(place, row.number));
             let text = value.written('.');
-            let is_word = matches!(value, Value::Text(_) | Value::Number(_))
-                && folded(&text) != folded(&self.titles[place]);
-            if is_word && field == Field::Exercise {
-                count(&mut self.words, &text);
-            } else if is_word && field == Field::Athlete {
-                count(&mut self.athletes, &text);
+            let is_named = matches!(field, Field::Exercise | Field::Athlete);
+            let is_word = is_named && matches!(value, Value::Text(_) | Value::Number(_));
+            if is_word && folded(&text) != folded(&self.titles[place]) {
+                let words = if field == Field::Exercise { &mut self.words } else { &mut self.athletes };
+                count(words, &text);
             }
             if matches!(field, Field::Date | Field::Athlete | Field::Session) {
                 place_of_set.0.push_str(&text);
@@ -217,9 +218,11 @@ impl Look {
             return None;
         }
         let mut look = Self::default();
-        for place in &header.days {
-            let title = Value::Text(header.titles[*place].as_str().into());
-            look.add(Field::Date, &title, &cell_name(*place, header.number));
+        for (place, is_real) in &header.days {
+            let title = header.titles[*place].as_str();
+            let real = CivilDate::parse(title).ok().filter(|_| *is_real).map(Value::Day);
+            let value = real.unwrap_or(Value::Text(title.into()));
+            look.add(Field::Date, &value, &cell_name(*place, header.number));
         }
         Some(look)
     }

@@ -66,19 +66,27 @@ impl Import<'_, '_> {
             reader.columns = reader.columns.under_days_of(row, self.mapping)?;
             return Ok(on_seen(row, reader, Seen::LeftOut(LeftOut::HeaderAgain)));
         }
+        reader.columns.read_under();
         let mut under = UnderDays::of(row, &reader.columns);
-        reader.columns.says_no_days(row, &under.days)?;
+        // Where an exercise is named, faults are those of its cells.
+        if !reader.is_left_out(row) && !reader.names_exercise(row) {
+            reader.columns.says_no_days(row, &under.days)?;
+        }
         reader.count_cells(under.days.len())?;
         let stray = reader.columns.under_no_day(row);
         if under.days.is_empty() {
             return Ok(see_nothing_done(row, (&under, stray), reader, on_seen));
         }
-        let mut read = Vec::new();
+        let (mut read, mut has_sum) = (Vec::new(), false);
         under.with_each(&mut |(place, day), row| {
             reader.columns.turn_to((place, day));
             read.push((place, reader.read(row)));
+            has_sum |= reader.is_sum;
         });
-        let flow = match whole(row, &read, stray) {
+        if has_sum {
+            reader.filled.clear();
+        }
+        let flow = match whole(row, &read, (stray, has_sum)) {
             Whole::LeftOut(why) => on_seen(row, reader, Seen::LeftOut(why)),
             Whole::Bad(problems) => {
                 read.into_iter().for_each(|(_, outcome)| sessions.tear_at(place_of(outcome)));
@@ -110,9 +118,9 @@ enum Whole {
     Apart,
 }
 
-fn whole(row: &GridRow<'_>, read: &[(usize, Outcome)], stray: Option<usize>) -> Whole {
+fn whole(row: &GridRow<'_>, read: &[(usize, Outcome)], (stray, has_sum): (Option<usize>, bool)) -> Whole {
     let mut problems: Vec<CellProblem> = stray.map(|place| of_stray(row, place)).into_iter().collect();
-    let mut is_whole = stray.is_some();
+    let mut is_whole = stray.is_some() || has_sum;
     for (place, outcome) in read {
         match outcome {
             Outcome::LeftOut(why) => return Whole::LeftOut(*why),
@@ -142,9 +150,11 @@ fn see_nothing_done(
     let outcome = reader.read(&under.bare());
     reader.columns.turn_back();
     let found = match outcome {
-        Outcome::LeftOut(why) => return on_seen(row, reader, Seen::LeftOut(why)),
+        Outcome::LeftOut(why) if stray.is_none() || matches!(why, LeftOut::Hidden | LeftOut::Exercise) => {
+            return on_seen(row, reader, Seen::LeftOut(why));
+        }
         Outcome::Bad(found, _) => found,
-        Outcome::Sets(_) => Vec::new(),
+        Outcome::LeftOut(_) | Outcome::Sets(_) => Vec::new(),
     };
     let unknown = found.into_iter().filter(|problem| problem.field == Some(Field::Exercise));
     let problems: Vec<CellProblem> =
@@ -159,7 +169,8 @@ fn of_stray(row: &GridRow<'_>, place: usize) -> CellProblem {
         field: Some(Field::Sets),
         column: Some(place),
         found: row.cells.get(place).map(Value::shown).unwrap_or_default(),
-        expected: "no cell beside the days: all sets of a day stand in one cell under it, in quotes in CSV where they hold the separator"
+        expected: "no cell without a header beside the days: all sets of a day stand in one cell under it, in quotes in CSV where they \
+                   hold the separator"
             .to_owned(),
     }
 }

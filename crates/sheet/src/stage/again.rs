@@ -153,8 +153,8 @@ impl Repeats {
         let below = |again: &Again| again.rows.0.saturating_sub(again.like.0);
         match &mut self.open {
             Some(open) if below(open) == below(&again) && before <= open.rows.1 => {
-                open.rows.1 = open.rows.1.max(again.rows.1);
-                open.like.1 = open.like.1.max(again.like.1);
+                let around = |one: (u32, u32), other: (u32, u32)| (one.0.min(other.0), one.1.max(other.1));
+                (open.rows, open.like) = (around(open.rows, again.rows), around(open.like, again.like));
             }
             _ => {
                 self.close();

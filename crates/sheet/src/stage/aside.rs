@@ -7,6 +7,9 @@ use crate::grid::{Encoding, GridRow, Value};
 use crate::guard::guarded_unless_number;
 use crate::mapping::Mapping;
 
+/// What stands for a name or a day that nobody can tell; no mapping reads it.
+const UNKNOWN: &str = "?";
+
 /// Writes rows as CSV under the headers of the sheet they come from, with its separator: what it holds is read by the same
 /// mapping, and a row with faulty quotes stands there as it stood. Texts that a spreadsheet would take for a formula are
 /// guarded, since the sheet is there to be opened and mended.
@@ -29,6 +32,23 @@ impl<'w> Aside<'w> {
         Self { out, separator, decimal, needs_mark, header: None, rows: 0, written: Ok(()) }
     }
 
+    /// Writes a row of which nobody can say what its empty cells mean: a line above it keeps them from taking what another row
+    /// says that happens to stand there.
+    pub(crate) fn put_untrusted(
+        &mut self,
+        row: &GridRow<'_>,
+        titles: &[String],
+        places: &[usize],
+    ) -> ControlFlow<()> {
+        if let Some(last) = places.iter().max() {
+            let cell = |place: usize| if places.contains(&place) { UNKNOWN } else { "" };
+            let cells: Vec<String> = (0..=*last).map(|place| cell(place).to_owned()).collect();
+            self.head(titles);
+            self.line(&cells);
+        }
+        self.put(row, titles, &[])
+    }
+
     /// Writes a row, with the cells that took the value above; breaks when it cannot be written.
     pub(crate) fn put(
         &mut self,
@@ -36,9 +56,7 @@ impl<'w> Aside<'w> {
         titles: &[String],
         filled: &[(usize, Value<'static>)],
     ) -> ControlFlow<()> {
-        if self.header.as_deref() != Some(titles) {
-            self.begin(titles);
-        }
+        self.head(titles);
         self.rows += 1;
         if let Some(fault) = &row.fault {
             self.raw(fault.raw);
@@ -65,6 +83,13 @@ impl<'w> Aside<'w> {
     pub(crate) fn finish(self) -> io::Result<usize> {
         self.written.and_then(|()| self.out.flush())?;
         Ok(self.rows)
+    }
+
+    /// Begins with the header, and again where it is another one.
+    fn head(&mut self, titles: &[String]) {
+        if self.header.as_deref() != Some(titles) {
+            self.begin(titles);
+        }
     }
 
     fn begin(&mut self, titles: &[String]) {

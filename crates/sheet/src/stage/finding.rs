@@ -34,9 +34,8 @@ impl CellProblem {
             let is_count = field.is_some_and(|field| counts.contains(&field));
             counts.into_iter().filter(|_| is_count).find_map(|field| columns.place(field))
         });
-        // Where days stand across, the cell stands for its day.
-        let own = own
-            .or_else(|| columns.day.filter(|_| field == Some(Field::Date)).and(columns.place(Field::Sets)));
+        // Where days stand across, a cell is all that is said of its sets.
+        let own = own.or_else(|| columns.day.and(columns.place(Field::Sets)));
         // A body mass is asked for where there is a load.
         let beside = (field == Some(Field::BodyMass)).then(|| columns.place(Field::Load)).flatten();
         let is_plain = own.is_some() || name.is_empty();
@@ -103,7 +102,6 @@ impl Findings {
             None => format!("row {row}"),
         };
         let kind = problem.expected.split(": ").next().unwrap_or_default();
-        // Only what is known already is looked up once there are enough.
         let title = problem.column.and_then(|column| titles.get(column)).cloned();
         let key = (problem.column, title.clone().unwrap_or_default(), kind.to_owned());
         if let Some(at) = self.kinds.get(&key) {
@@ -117,6 +115,7 @@ impl Findings {
             }
             return;
         }
+        // Only what is known already is counted once there are enough.
         if self.found.len() >= MAX_FINDINGS {
             self.more += 1;
             return;

@@ -58,7 +58,7 @@ impl<'i> Import<'i, '_> {
             }
         })?;
         let Some(reader) = reader.filter(|_| fault.is_none()) else {
-            let fault = fault.unwrap_or_else(|| nearest.fault());
+            let fault = fault.unwrap_or_else(|| nearest.fault(self.mapping));
             return Err(fault.refuse(self.grid.file(), self.grid.sheet_name(self.sheet)));
         };
         for number in above {

@@ -9,7 +9,7 @@ use nextrung_domain::measure::Unit;
 use crate::counted::counted;
 use crate::grid::cap::MAX_FILLED_ROWS;
 use crate::grid::{Fault, GridRow, Value};
-use crate::mapping::{Columns, Directory, Field, HiddenRows, KnownRung, Mapping, UndoneRows, Who};
+use crate::mapping::{Columns, Directory, Field, HiddenRows, KnownRung, Mapping, UndoneRows, Who, folded};
 use crate::stage::finding::{CellProblem, MAX_FINDINGS};
 use crate::stage::spot::Spot;
 use crate::stage::summary::{Given, LeftOut};
@@ -76,6 +76,10 @@ pub(crate) struct RowReader<'m> {
     sums: BTreeMap<usize, Sums>,
     /// Cells under days so far.
     cells: usize,
+    /// True when the last row that was read is a line of sums.
+    pub(crate) is_sum: bool,
+    /// True when nobody can say whose the last row that was read is, or of which day, by what stands above it.
+    pub(crate) is_untrusted: bool,
     /// Cells of the last row that took the value above, with that value.
     pub(crate) filled: Vec<(usize, Value<'static>)>,
 }
@@ -103,6 +107,8 @@ impl<'m> RowReader<'m> {
             above: BTreeMap::new(),
             sums: BTreeMap::new(),
             cells: 0,
+            is_sum: false,
+            is_untrusted: false,
             filled: Vec::new(),
         }
     }
@@ -133,8 +139,10 @@ impl<'m> RowReader<'m> {
     /// Reads the next row.
     pub(crate) fn read(&mut self, row: &GridRow<'_>) -> Outcome {
         self.filled.clear();
+        (self.is_sum, self.is_untrusted) = (false, false);
         if let Some(problem) = self.misshapen(row) {
             self.forget_above(row);
+            self.is_untrusted = true;
             return Outcome::Bad(vec![problem], None);
         }
         if self.columns.is_repeated_in(row) {
@@ -173,6 +181,7 @@ impl<'m> RowReader<'m> {
             found: format!("`{sum}`, the sum of the rows above"),
             expected: "no line of sums: take it out, or name the exercise in it where it is a set".to_owned(),
         };
+        self.is_sum = true;
         // Set aside with what it took from above, it would name the exercise itself.
         self.filled.clear();
         Outcome::Bad(vec![problem], Some((sets.athlete, sets.day, sets.session)))
@@ -188,9 +197,28 @@ impl<'m> RowReader<'m> {
             let is_heading = HEADINGS.into_iter().any(|field| self.has_own(field, row));
             return Some(if is_heading { LeftOut::Heading } else { LeftOut::Nothing });
         }
-        let is_undone = self.mapping.undone == UndoneRows::LeaveOut
+        // Where days stand across, nothing under a day is no plan, and an exercise that nobody knows is told all the same.
+        let is_undone = self.columns.days.is_empty()
+            && self.mapping.undone == UndoneRows::LeaveOut
             && !DONE.into_iter().any(|field| self.has_own(field, row));
         is_undone.then_some(LeftOut::Undone)
+    }
+
+    /// True for a hidden row that is left out.
+    pub(crate) fn is_left_out(&self, row: &GridRow<'_>) -> bool {
+        self.left_out(row) == Some(LeftOut::Hidden)
+    }
+
+    /// True where a row itself names an exercise that means a rung.
+    pub(crate) fn names_exercise(&self, row: &GridRow<'_>) -> bool {
+        let place = self.columns.place(Field::Exercise).filter(|place| !row.carried.contains(place));
+        let own = place.and_then(|place| row.cells.get(place)).map(|value| folded(&value.written('.')));
+        own.is_some_and(|word| matches!(self.exercises.get(&word), Some(Meaning::Rung(..))))
+    }
+
+    /// Where the fields stand that an empty cell takes from above.
+    pub(crate) fn filled_places(&self) -> Vec<usize> {
+        self.mapping.fill_down.iter().filter_map(|field| self.columns.place(*field)).collect()
     }
 
     /// What is wrong with a row that names another athlete alone, in a sheet that is said to be of one.
@@ -245,8 +273,10 @@ impl<'m> RowReader<'m> {
     /// Forgets the values above that a row may have meant to change and that cannot be trusted: rows below it must not be taken
     /// for those of another athlete or day.
     fn forget_above(&mut self, row: &GridRow<'_>) {
-        let is_changed = |place: &usize| {
-            row.fault.is_some() || row.cells.get(*place).is_some_and(|value| !value.says_nothing())
+        // Of a row with a faulty quote the cells before it can be read.
+        let is_changed = |place: &usize| match row.cells.get(*place) {
+            Some(value) => !value.says_nothing(),
+            None => row.fault.is_some(),
         };
         self.above.retain(|place, _| !is_changed(place));
     }

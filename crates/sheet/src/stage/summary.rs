@@ -54,7 +54,7 @@ pub struct Given {
 /// What an import comes to.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Summary {
-    /// Filled rows of the sheet, the header and those left out among them.
+    /// Filled rows of the sheet but the header, those left out among them.
     pub rows: usize,
     /// True where days stand across: what is said of sound and of bad rows is then said of cells under a day.
     pub is_across: bool,

@@ -756,6 +756,69 @@ def days_across_unknown():
           "lark;Pull-up;3;3;\n")
 
 
+@sheet("days across in a workbook that turned round the days up to the 12th")
+def days_across_turned():
+    book = openpyxl.Workbook()
+    page = book.active
+    page.append(["Exercise", datetime.date(2026, 2, 3), datetime.date(2026, 4, 3), "16/03/2026"])
+    page.append(["pull-up", 5, 6, 7])
+    book.save(HERE / "days_across_turned.xlsx")
+
+
+@sheet("days across, weekdays for the next week")
+def days_across_weekdays_alone():
+    write("days_across_weekdays_alone.csv", "Exercise;02.03.2026;14.03.2026\n"
+          ";Mon;Sat\n"
+          "Pull-up;5;5\n"
+          ";Mon;Sat\n"
+          "Pull-up;6;6\n")
+
+
+@sheet("days across, a cell beside the days and nothing else in its row, and the header of the first day lost")
+def days_across_beside():
+    write("days_across_beside.csv", "Name;Exercise;;14.03.2026;16.03.2026;\n"
+          "wren;Pull-up;red;5;5;\n"
+          ";Push-up;12;12;;\n"
+          ";;;;;9\n")
+
+
+@sheet("days across, a line of sums of which one column has a single row above")
+def days_across_sums():
+    write("days_across_sums.csv", "Exercise;14.03.2026;16.03.2026\n"
+          "Pull-up;5;5\n"
+          "Push-up;12;\n"
+          ";17;5\n")
+
+
+@sheet("days across, a further row of days without their year")
+def days_across_half_days_below():
+    write("days_across_half_days_below.csv", "Exercise;02.03.2026;14.03.2026\n"
+          "Pull-up;5;5\n"
+          ";1/4;3/4\n"
+          "Pull-up;6;6\n")
+
+
+@sheet("days across, signs at a day, and sets with slashes under an exercise that is named")
+def days_across_signs():
+    write("days_across_signs.csv", "Exercise;14.03.2026;16.03.2026*;18.03.2026\nPull-up;5;5;5\n")
+
+
+@sheet("days across, sets with slashes that look like days under an exercise that is named")
+def days_across_slashes_named():
+    write("days_across_slashes_named.csv", "Exercise;14.03.2026;16.03.2026\n"
+          "Push-up;12/10/10;10/10/10\n"
+          "Pull-up;5/5;5/4\n")
+
+
+@sheet("days across with nothing over the exercises, below a day beside a title, further days with slashes")
+def days_across_as_of():
+    write("days_across_as_of.csv", "As of;14.03.2026;\n"
+          ";02/03/2026;14/03/2026\n"
+          "Pull-up;5;5\n"
+          ";01/04/2026;03/04/2026\n"
+          "Pull-up;6;6\n")
+
+
 @sheet("days across, none of which has its year")
 def days_across_no_year_at_all():
     write("days_across_no_year_at_all.csv", "Name,Exercise,Mon 2/3,Wed 4/3,Mon 16/3\nwren,Pull-up,5 5,5,6\n")

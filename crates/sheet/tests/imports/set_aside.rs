@@ -89,6 +89,19 @@ fn days_that_stand_across_come_back_under_their_own_headers() {
 }
 
 #[test]
+fn what_cannot_be_trusted_does_not_come_back_as_another_athletes() {
+    let sheet = "Date;Name;Exercise;Sets\n14.03.2026;lark;pull-up;4-5\n14.03.2026;wren;pull-up;5 5\n;;pull-up;5 \"f\n\
+                 ;;pull-up;4\n";
+    let mapping = mapping(sheet);
+    let mut aside = Vec::new();
+    let taken = import(sheet, &mapping, Some(&mut aside)).unwrap();
+    assert_eq!(taken.len(), 3, "{taken:?}");
+    let mended = String::from_utf8(aside).unwrap().replace("4-5", "4 3").replace("5 \"f", "5 f");
+    let refused = import(&mended, &mapping, None).unwrap_err();
+    assert_eq!(refused.to_string(), "rows with problems: 1; mend them, or set them aside", "{mended}");
+}
+
+#[test]
 fn nothing_is_taken_when_rows_are_bad_and_nothing_sets_them_aside() {
     let refused = import(SHEET, &mapping(SHEET), None).unwrap_err();
     assert_eq!(refused.to_string(), "rows with problems: 1; mend them, or set them aside");

@@ -163,8 +163,8 @@ impl Guess {
                 left.join(", ")
             ));
         }
-        let ends = [header.days.first(), header.days.last()].map(|place| {
-            place.and_then(|place| header.titles.get(*place)).map(String::as_str).unwrap_or_default()
+        let ends = [header.days.first(), header.days.last()].map(|day| {
+            day.and_then(|(place, _)| header.titles.get(*place)).map(String::as_str).unwrap_or_default()
         });
         self.remarks.push(format!(
             "days stand across, {} from {} to {}, with the sets of each exercise under them",

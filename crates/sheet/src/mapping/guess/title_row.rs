@@ -5,7 +5,7 @@ use nextrung_domain::problem::did_you_mean;
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
-use crate::grid::{Cause, Fault, Grid, GridRow, Refusal, column_of};
+use crate::grid::{Cause, Fault, Grid, GridRow, Refusal, Value, column_of};
 use crate::mapping::{Field, folded, is_day};
 
 /// Filled rows among which it is looked for.
@@ -21,8 +21,8 @@ pub(in crate::mapping) struct TitleRow {
     /// Its texts; empty ones for a sheet without headers.
     pub(in crate::mapping) titles: Vec<String>,
     pub(in crate::mapping) fields: Vec<Option<Field>>,
-    /// Columns under a day, where days stand across.
-    pub(in crate::mapping) days: Vec<usize>,
+    /// Columns under a day, where days stand across; true for a day of the spreadsheet itself.
+    pub(in crate::mapping) days: Vec<(usize, bool)>,
     /// Fields that a person named.
     pub(super) named: BTreeSet<Field>,
 }
@@ -92,7 +92,7 @@ impl TitleRow {
                 self.fields.resize(place + 1, None);
             }
             self.fields[place] = Some(field);
-            self.days.retain(|day| *day != place);
+            self.days.retain(|(day, _)| *day != place);
         }
         Ok(self)
     }
@@ -102,7 +102,7 @@ impl TitleRow {
         for field in Field::TOLD {
             let both = self.titles.iter().zip(&self.fields).enumerate();
             let mut told = both.filter(|(place, (title, found))| {
-                found.is_none() && field.is_told_by(title) && !self.days.contains(place)
+                found.is_none() && field.is_told_by(title) && self.days.iter().all(|(day, _)| day != place)
             });
             let only = told.next().map(|(place, _)| place).filter(|_| told.next().is_none());
             if let Some(place) = only.filter(|_| !self.fields.contains(&Some(field))) {
@@ -127,7 +127,7 @@ impl TitleRow {
 
 /// The columns of a row that stand under a day, where the row is one of days across: it has an exercise's column or one that a
 /// person named by letters, at least two days, and no column of days or of what was done.
-fn days_of(row: &GridRow<'_>, fields: &[Option<Field>], named: &[NamedColumn]) -> Vec<usize> {
+fn days_of(row: &GridRow<'_>, fields: &[Option<Field>], named: &[NamedColumn]) -> Vec<(usize, bool)> {
     let by_letters = |place: usize| named.iter().any(|(_, text)| column_of(text.trim()) == Some(place));
     let by_header = |field: Field| {
         fields.iter().enumerate().any(|(place, found)| *found == Some(field) && !by_letters(place))
@@ -140,7 +140,9 @@ fn days_of(row: &GridRow<'_>, fields: &[Option<Field>], named: &[NamedColumn]) -
     let open =
         row.cells.iter().enumerate().filter(|(place, _)| fields.get(*place).is_none_or(Option::is_none));
     let open = open.filter(|(place, _)| !by_letters(*place));
-    let days: Vec<usize> = open.filter(|(_, value)| is_day(value)).map(|(place, _)| place).collect();
+    let days = open.filter(|(_, value)| is_day(value));
+    let days: Vec<(usize, bool)> =
+        days.map(|(place, value)| (place, matches!(value, Value::Day(_)))).collect();
     if days.len() < 2 { Vec::new() } else { days }
 }
 

@@ -117,6 +117,15 @@ impl<'r, 'm> Cells<'r, 'm> {
         self.given(field, |value, mapping| Ok(value.written(mapping.decimal_sign())))
     }
 
+    /// What is expected in an empty cell that may mean the one above.
+    fn wanted_from_above(&self, what: &str, field: Field) -> String {
+        if self.reader.mapping.fill_down.contains(&field) {
+            return format!("{what}: it is empty, and nothing stands above it that can be read");
+        }
+        let name = field.name();
+        format!("{what}: if an empty cell means the one above, say fill_down = [\"{name}\"] in the mapping")
+    }
+
     /// Reports a field that must be filled and is not.
     pub(super) fn missing(&mut self, field: Field, before: usize, expected: &str) {
         if self.problems.len() == before {
@@ -128,11 +137,7 @@ impl<'r, 'm> Cells<'r, 'm> {
     fn exercise(&mut self) -> Result<Option<(String, Unit)>, ()> {
         let before = self.problems.len();
         let Some(text) = self.text(Field::Exercise) else {
-            self.missing(
-                Field::Exercise,
-                before,
-                "an exercise: if an empty cell means the one above, say fill_down = [\"exercise\"] in the mapping",
-            );
+            self.missing(Field::Exercise, before, &self.wanted_from_above("an exercise", Field::Exercise));
             return Err(());
         };
         let word = folded(&text);
@@ -163,11 +168,7 @@ impl<'r, 'm> Cells<'r, 'm> {
         let athlete =
             named.or_else(|| self.reader.mapping.athlete.clone().filter(|_| self.problems.len() == before));
         let Some(athlete) = athlete else {
-            self.missing(
-                Field::Athlete,
-                before,
-                "an athlete: if an empty cell means the one above, say fill_down = [\"athlete\"] in the mapping",
-            );
+            self.missing(Field::Athlete, before, &self.wanted_from_above("an athlete", Field::Athlete));
             return None;
         };
         self.known_athlete(athlete)
@@ -223,11 +224,7 @@ impl<'r, 'm> Cells<'r, 'm> {
             }
         });
         if day.is_none() {
-            self.missing(
-                Field::Date,
-                before,
-                "a day: if an empty cell means the one above, say fill_down = [\"date\"] in the mapping",
-            );
+            self.missing(Field::Date, before, &self.wanted_from_above("a day", Field::Date));
         }
         day
     }
