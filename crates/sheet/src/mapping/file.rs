@@ -8,13 +8,14 @@ use nextrung_domain::problem::{Problem, did_you_mean};
 use nextrung_domain::stop::{Purpose, Stop};
 use toml::{Table, Value};
 
-use super::{
-    ColumnName, DayOrder, Field, HiddenRows, Layout, Mapping, MassUnit, RestUnit, UndoneRows, folded,
-};
+use super::{ColumnName, DayOrder, Field, Mapping, folded};
 use crate::cell::shown;
 use crate::grid::{Encoding, column_of, letters};
 
 mod unsaid;
+mod words;
+
+use words::{DECIMALS, ENCODINGS, FILLED, HIDDEN, LAYOUTS, MASSES, ORDERS, RESTS, UNDONE, Words};
 
 /// Bytes of a mapping, at most: hundreds of exercises fit.
 const MAX_MAPPING: usize = 1024 * 1024;
@@ -37,30 +38,6 @@ const TOP: [&str; 17] = [
     "columns",
     "exercises",
     "athletes",
-];
-
-/// Words of a setting with what they mean.
-type Words<T> = &'static [(&'static str, T)];
-
-const ENCODINGS: Words<Encoding> = &[("unicode", Encoding::Unicode), ("windows-1252", Encoding::Windows1252)];
-const LAYOUTS: Words<Layout> = &[
-    ("set-a-row", Layout::SetARow),
-    ("exercise-a-row", Layout::ExerciseARow),
-    ("days-across", Layout::DaysAcross),
-];
-const ORDERS: Words<DayOrder> =
-    &[("day-month-year", DayOrder::DayMonth), ("month-day-year", DayOrder::MonthDay)];
-const DECIMALS: Words<bool> = &[("point", false), ("comma", true)];
-const MASSES: Words<MassUnit> = &[("kg", MassUnit::Kilograms), ("lb", MassUnit::Pounds)];
-const RESTS: Words<RestUnit> = &[("s", RestUnit::Seconds), ("min", RestUnit::Minutes)];
-const HIDDEN: Words<HiddenRows> = &[("read", HiddenRows::Read), ("leave-out", HiddenRows::LeaveOut)];
-const UNDONE: Words<UndoneRows> = &[("refuse", UndoneRows::Refuse), ("leave-out", UndoneRows::LeaveOut)];
-/// What may be filled down: what is the same for several sets.
-const FILLED: Words<Field> = &[
-    ("date", Field::Date),
-    ("athlete", Field::Athlete),
-    ("session", Field::Session),
-    ("exercise", Field::Exercise),
 ];
 
 impl Mapping {
@@ -407,6 +384,7 @@ fn described(value: &Value) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::mapping::{HiddenRows, Layout, MassUnit, RestUnit, UndoneRows};
 
     #[test]
     fn what_is_written_reads_the_same() {
