@@ -69,7 +69,7 @@ impl Import<'_, '_> {
         reader.columns.read_under();
         let mut under = UnderDays::of(row, &reader.columns);
         // Where an exercise is named, faults are those of its cells.
-        if !reader.is_left_out(row) && !reader.names_exercise(row) {
+        if !reader.leaves_hidden_out(row) && !reader.names_exercise(row) {
             reader.columns.says_no_days(row, &under.days)?;
         }
         reader.count_cells(under.days.len())?;

@@ -205,7 +205,7 @@ impl<'m> RowReader<'m> {
     }
 
     /// True for a hidden row that is left out.
-    pub(crate) fn is_left_out(&self, row: &GridRow<'_>) -> bool {
+    pub(crate) fn leaves_hidden_out(&self, row: &GridRow<'_>) -> bool {
         self.left_out(row) == Some(LeftOut::Hidden)
     }
 
