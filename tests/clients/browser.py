@@ -8,13 +8,15 @@ import threading
 
 import hall
 from hall import CLIENTS, HallCase
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, expect, sync_playwright
 
 # Nothing of Chromium's own goes out; the sandbox needs rights that a container may lack.
 FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
 ]
+# A page may have to ask again, and the machine may be busy.
+expect.set_options(timeout=30_000)
 
 
 def chromium() -> str:

@@ -22,10 +22,10 @@ SERVICE, PAGE = "127.0.0.1:7878", "127.0.0.1:8080"
 LONGEST_SECONDS = 240
 
 
-def free_port() -> int:
-    """A port that nobody listens on."""
-    with socket.create_server(("127.0.0.1", 0)) as listener:
-        return listener.getsockname()[1]
+def free_addresses() -> tuple[str, str]:
+    """Two addresses on which nobody listens."""
+    with socket.create_server(("127.0.0.1", 0)) as one, socket.create_server(("127.0.0.1", 0)) as other:
+        return tuple(f"127.0.0.1:{listener.getsockname()[1]}" for listener in (one, other))
 
 
 class Terminal:
@@ -33,7 +33,7 @@ class Terminal:
 
     def __init__(self, folder: pathlib.Path):
         self._folder = folder
-        self._address, self._page = f"127.0.0.1:{free_port()}", f"127.0.0.1:{free_port()}"
+        self._address, self._page = free_addresses()
         for name in ("data", "deploy", "proto"):
             (folder / name).symlink_to(ROOT / name)
         programs = folder / ".programs"

@@ -72,15 +72,30 @@ async fn told(body: &mut Incoming, count: usize) -> Vec<u8> {
     bytes
 }
 
+/// Begins to watch as soon as there is a place.
+async fn admitted(
+    service: &Service,
+    version: Version,
+    watch: &v1::WatchPrescriptionsRequest,
+) -> (Browser, Incoming) {
+    for _ in 0..1_000 {
+        let mut browser = Browser::connect(service.address(), version).await;
+        let response = browser.begin(call("PrescriptionService/WatchPrescriptions", watch)).await;
+        if response.headers().get("grpc-status").is_none() {
+            return (browser, response.into_body());
+        }
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    }
+    panic!("{version:?}: who has gone still watches");
+}
+
 #[tokio::test]
 async fn a_stream_tells_as_it_goes_and_ends_when_its_browser_leaves() {
     let service = Service::with(|settings| settings.limits.watchers = 1).await;
     service.new_athlete().await;
     let watch = v1::WatchPrescriptionsRequest { names: vec![ATHLETE.to_owned()], date: None };
     for version in VERSIONS {
-        let mut browser = Browser::connect(service.address(), version).await;
-        let response = browser.begin(call("PrescriptionService/WatchPrescriptions", &watch)).await;
-        let mut body = response.into_body();
+        let (browser, mut body) = admitted(&service, version, &watch).await;
         let first = told(&mut body, 1).await;
         let first = v1::WatchPrescriptionsResponse::decode(frames(&first).0[0].clone()).unwrap();
         assert_eq!((first.athlete.as_str(), first.prescription.is_some()), (ATHLETE, true));
@@ -88,19 +103,7 @@ async fn a_stream_tells_as_it_goes_and_ends_when_its_browser_leaves() {
         let refused = other.ask(call("PrescriptionService/WatchPrescriptions", &watch)).await.refusal();
         assert_eq!(refused.reason, "TOO_BUSY", "{version:?}: one at a time");
         drop((body, browser));
-        let mut is_free = false;
-        for _ in 0..50 {
-            tokio::time::sleep(Duration::from_millis(20)).await;
-            let mut other = Browser::connect(service.address(), version).await;
-            let response = other.begin(call("PrescriptionService/WatchPrescriptions", &watch)).await;
-            is_free = response.headers().get("grpc-status").is_none();
-            if is_free {
-                break;
-            }
-        }
-        assert!(is_free, "{version:?}: who has gone still watches");
-        // That one leaves as well.
-        tokio::time::sleep(Duration::from_millis(100)).await;
+        drop(admitted(&service, version, &watch).await);
     }
 }
 
@@ -146,7 +149,7 @@ async fn an_error_amid_a_stream_arrives_behind_what_was_told() {
 
 #[tokio::test]
 async fn limits_on_messages_hold() {
-    let service = Service::with(|settings| settings.limits.arrival = Duration::from_millis(200)).await;
+    let service = Service::start().await;
     service.new_athlete().await;
     let large = sets(vec![v1::LoggedSet { note: "x".repeat(5 << 20), ..pull_up(1) }]);
     let crowded = sets(vec![v1::LoggedSet::default(); 1 << 20]);

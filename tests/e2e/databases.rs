@@ -62,7 +62,7 @@ async fn three_services_on_one_database_answer_as_one() {
             assert_eq!(look(service).await, wanted, "day {day}");
         }
     }
-    let told = tokio::time::timeout(Duration::from_secs(5), watching.message()).await.unwrap();
+    let told = tokio::time::timeout(Duration::from_secs(20), watching.message()).await.unwrap();
     assert_ne!(told.unwrap().unwrap().change, "");
     for service in services {
         drop(service.stop().await);

@@ -103,7 +103,7 @@ async fn a_deadline_is_kept_and_told() {
         assert_eq!(in_time.status, StatusCode::OK, "repeated with the same request id");
         let mut client = Browser::connect(service.address(), version).await;
         let watch = get(&format!("/v1/prescriptions:watch?names={ATHLETE}"));
-        let watched = client.ask(with(watch, "grpc-timeout", "2S")).await;
+        let watched = client.ask(with(watch, "grpc-timeout", "5S")).await;
         let last = watched.body.split(|byte| *byte == b'\n').rfind(|line| !line.is_empty()).unwrap();
         let last: Value = serde_json::from_slice(last).unwrap();
         assert_eq!(

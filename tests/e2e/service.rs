@@ -55,6 +55,8 @@ impl Service {
     pub(crate) async fn on(dir: TempDir, change: impl FnOnce(&mut Settings)) -> Self {
         let mut settings = Settings::new(loopback(), dir.path().join("log.sqlite"));
         settings.today = Some(today());
+        // So long that no stop that waits for it is taken for one that does not, however busy the machine is.
+        settings.limits.drain = Duration::from_secs(60);
         change(&mut settings);
         let running = start(settings).await.unwrap();
         let channel = connect(running.local_addr()).await;

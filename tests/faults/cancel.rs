@@ -24,10 +24,10 @@ async fn who_goes_away_leaves_a_write_done_once_or_not_at_all() {
     let alone = Alone::start();
     let ledger = Arc::new(Ledger::default());
     let mut clients = Clients::start(&alone.fleet, &ledger, load(), "c").await;
+    // How many of the calls are cut short hangs on how fast the machine is; so both are waited for.
     clients.answered(scale::of(400, 10_000)).await;
+    clients.cut(scale::of(400, 10_000)).await;
     let tries = clients.finish().await;
-    let answered = ledger.count();
-    assert!(tries.cut > answered, "only {} calls were cut short, {answered} requests answered", tries.cut);
     let found = audit(&alone.fleet, &ledger, &alone.place(), load().athletes).await;
     let sent = ledger.all();
     let open = sent.iter().filter(|one| one.answered.is_none()).count();

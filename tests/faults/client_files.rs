@@ -72,6 +72,8 @@ fn files_for_people_are_synced_before_they_have_their_names() {
         "--map",
         &map,
         "--once",
+        "--date",
+        "2026-03-11",
     ]);
     assert!(is_on_the_disk(&kept, true), "{kept:?}");
 }

@@ -116,16 +116,27 @@ impl Clients {
 
     /// Waits until `more` further requests are answered. Fails when a client found something wrong.
     pub(crate) async fn answered(&mut self, more: usize) {
-        let mut seen = self.run.ledger.count();
-        let (wanted, mut deadline) = (seen + more, Instant::now() + PATIENCE);
-        while seen < wanted {
-            self.look();
-            assert!(Instant::now() < deadline, "no answers any more\n{}", self.run.fleet.log(0));
-            tokio::time::sleep(PAUSE).await;
-            let now = self.run.ledger.count();
-            if now > seen {
-                (seen, deadline) = (now, Instant::now() + PATIENCE);
-            }
+        self.counted("answers", more, |run| run.ledger.count()).await;
+    }
+
+    /// Waits until clients have sent `more` further calls, whatever came of them.
+    pub(crate) async fn tried(&mut self, more: usize) {
+        self.counted("calls", more, |run| run.tries.load(Ordering::Relaxed)).await;
+    }
+
+    /// Waits until `more` further calls are cut short.
+    pub(crate) async fn cut(&mut self, more: usize) {
+        self.counted("calls cut short", more, |run| run.cut.load(Ordering::Relaxed)).await;
+    }
+
+    /// Waits until a count has grown by `more`, as long as it grows at all.
+    async fn counted(&mut self, what: &str, more: usize, count: impl Fn(&Run) -> usize) {
+        let run = Arc::clone(&self.run);
+        let (start, mut seen) = (count(&run), 0);
+        while seen < more {
+            let last = seen;
+            self.until(&format!("there are more {what}"), || count(&run) > start + last).await;
+            seen = count(&run) - start;
         }
     }
 
@@ -137,13 +148,6 @@ impl Clients {
             assert!(Instant::now() < deadline, "waited in vain until {what}\n{}", self.run.fleet.log(0));
             tokio::time::sleep(PAUSE).await;
         }
-    }
-
-    /// Waits until clients have sent `more` further calls, whatever came of them.
-    pub(crate) async fn tried(&mut self, more: usize) {
-        let run = Arc::clone(&self.run);
-        let wanted = run.tries.load(Ordering::Relaxed) + more;
-        self.until("clients have tried", || run.tries.load(Ordering::Relaxed) >= wanted).await;
     }
 
     /// Fails when a client has ended: it found something wrong.

@@ -46,8 +46,8 @@ async fn is_down(fleet: &Fleet) {
 async fn stops(watched: &Watched, mut clients: Clients) {
     clients.until("a sync fails", || watched.disk.syncs_failed() == 1).await;
     is_down(&watched.alone.fleet).await;
-    let answered = watched.ledger.count();
     view(watched.alone.fleet.channel(0).await, &athletes(2), DAY).await.expect("reads go on");
+    let answered = watched.ledger.count();
     clients.tried(100).await;
     assert_eq!(watched.ledger.count(), answered, "nothing is answered behind it");
     clients.until("it ends by itself", || watched.alone.fleet.ended(0).is_some()).await;

@@ -52,7 +52,9 @@ def convert(kind: str, files: list[pathlib.Path], into: pathlib.Path) -> None:
     profile = (into / ".profile").resolve().as_uri()
     command = ["soffice", f"-env:UserInstallation={profile}", "--headless", "--norestore", "--convert-to", kind]
     command += ["--outdir", str(into), *map(str, files)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=CONVERT_SECONDS)
+    # Figures are written as the reader of them expects, whatever the machine's language.
+    plain = os.environ | {"LC_ALL": "C.UTF-8"}
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=CONVERT_SECONDS, env=plain)
     ending = kind.split(":")[0]
     missing = [file.name for file in files if not (into / f"{file.stem}.{ending}").is_file() and not list(into.glob(f"{file.stem}-*.{ending}"))]
     if done.returncode != 0 or missing:

@@ -63,7 +63,9 @@ class Cluster:
             "spark.eventLog.dir": f"file://{self.events}",
             "spark.eventLog.compress": "false",
             "spark.eventLog.rolling.enabled": "false",
-            "spark.scheduler.minRegisteredResourcesRatio": "1",  # both workers, before anything is handed out
+            # Both workers, before anything is handed out, however long they take to come.
+            "spark.scheduler.minRegisteredResourcesRatio": "1",
+            "spark.scheduler.maxRegisteredResourcesWaitingTime": f"{JOB_SECONDS}s",
         }
         command = [HOME / "bin" / "spark-submit", "--master", self._master, "--driver-memory", MEMORY]
         command += ["--executor-memory", MEMORY, "--total-executor-cores", WORKERS]

@@ -14,7 +14,7 @@ import sys
 
 HERE = pathlib.Path(__file__).resolve().parent
 JOB = HERE.parents[1] / "deploy" / "spark"
-LONGEST_SECONDS = 600
+LONGEST_SECONDS = 1200
 sys.path.insert(0, str(HERE.parent))
 import suite  # noqa: E402
 

@@ -9,6 +9,7 @@ mod connection;
 mod database;
 mod demo;
 mod failure;
+mod folder;
 mod forecast;
 mod gates;
 mod json;

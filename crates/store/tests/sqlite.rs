@@ -108,7 +108,7 @@ async fn closing_does_not_wait_for_other_readers() -> Outcome<()> {
     append(&store, &id, 0..20).await?;
     let start = Instant::now();
     store.close().await?;
-    assert!(start.elapsed() < Duration::from_secs(2), "it took {:?}", start.elapsed());
+    assert!(start.elapsed() < Duration::from_secs(4), "it took {:?}", start.elapsed());
     assert_eq!(count(&reading)?, 1, "a read sees one moment");
     drop(reading);
     assert_eq!(count(&other)?, 21, "nothing is lost");

@@ -12,6 +12,7 @@ use serde_json::{Map, Value, json};
 use crate::arguments::HELP;
 use crate::connection::answer;
 use crate::failure::Failure;
+use crate::folder::{folder_of, sync_name};
 use crate::names;
 use crate::paragraph::paragraph;
 use crate::refusal::Refusal;
@@ -135,7 +136,7 @@ impl Received {
 
 /// Writes the files into a folder beside the one wanted, which then gets its name.
 fn write(to: &Path, who: &str, received: &Received) -> io::Result<()> {
-    let parent = to.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let parent = folder_of(to);
     fs::create_dir_all(parent)?;
     let mut builder = tempfile::Builder::new();
     builder.prefix(".export-");
@@ -161,7 +162,7 @@ fn write(to: &Path, who: &str, received: &Received) -> io::Result<()> {
     fs::rename(folder.path(), to)?;
     // It has another name now, and stays.
     drop(folder.keep());
-    File::open(parent)?.sync_all()
+    sync_name(to)
 }
 
 /// What is written is on the disk.

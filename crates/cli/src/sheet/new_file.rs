@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
 use crate::failure::Failure;
+use crate::folder::{folder_of, sync_name};
 
 /// A file that has no name yet; without [`keep`](Self::keep) nothing is left of it.
 #[derive(Debug)]
@@ -22,13 +23,12 @@ impl NewFile {
         if !may_replace && path.exists() {
             return Err(taken(path));
         }
-        let folder = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
         let mut builder = tempfile::Builder::new();
         builder.prefix(".nextrung-");
         if let Some(plain) = as_any_new_file() {
             builder.permissions(plain);
         }
-        let file = builder.tempfile_in(folder).map_err(|error| unwritable(path, &error))?;
+        let file = builder.tempfile_in(folder_of(path)).map_err(|error| unwritable(path, &error))?;
         Ok(Self { path: path.to_owned(), may_replace, file })
     }
 
@@ -47,7 +47,7 @@ impl NewFile {
         file.as_file().sync_all().map_err(|error| unwritable(&path, &error))?;
         let kept = if may_replace { file.persist(&path) } else { file.persist_noclobber(&path) };
         match kept {
-            Ok(_) => Ok(()),
+            Ok(_) => sync_name(&path).map_err(|error| unwritable(&path, &error)),
             Err(failed) if failed.error.kind() == io::ErrorKind::AlreadyExists => Err(taken(&path)),
             Err(failed) => Err(unwritable(&path, &failed.error)),
         }

@@ -9,6 +9,8 @@ use nextrung_sheet::grid::cap::MAX_FILE;
 use sha2::{Digest, Sha256};
 use tempfile::NamedTempFile;
 
+use crate::folder::{folder_of, sync_name};
+
 /// What temporary files of ours begin with.
 pub(super) const TEMPORARY: &str = ".nextrung-workbook-";
 
@@ -122,7 +124,7 @@ impl Snapshot {
         let stamp = Stamp::from(&file.as_file().metadata()?);
         file.persist(path).map_err(|failed| failed.error)?;
         on_step(Step::Renamed)?;
-        sync_folder(path)?;
+        sync_name(path)?;
         Ok(stamp)
     }
 }
@@ -162,15 +164,6 @@ fn keep_owner(_: &File, _: &fs::Metadata) -> io::Result<()> {
 /// A file without a name of its own in the folder of `path`, so that it can take that name at once.
 fn temporary(path: &Path) -> io::Result<NamedTempFile> {
     tempfile::Builder::new().prefix(TEMPORARY).tempfile_in(folder_of(path))
-}
-
-/// Waits until a new name is on the disk.
-fn sync_folder(path: &Path) -> io::Result<()> {
-    if cfg!(unix) { File::open(folder_of(path))?.sync_all() } else { Ok(()) }
-}
-
-fn folder_of(path: &Path) -> &Path {
-    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 #[cfg(test)]

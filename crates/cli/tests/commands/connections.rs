@@ -2,22 +2,10 @@
 
 use std::io::{Read, Write};
 use std::net::TcpStream;
-use std::time::{Duration, Instant};
 
 use crate::operated::Operated;
 use crate::program::run;
 use crate::secured::{vouched, vouched_until};
-
-/// Waits until a series has a value.
-fn until(service: &Operated, series: &str, value: f64) {
-    let end = Instant::now() + Duration::from_secs(20);
-    let mut found = service.metric(series);
-    while found != value && Instant::now() < end {
-        std::thread::sleep(Duration::from_millis(20));
-        found = service.metric(series);
-    }
-    assert_eq!(found, value, "{series}\n{}", service.log());
-}
 
 #[test]
 fn each_connection_in_vain_is_counted_by_why() {
@@ -39,12 +27,12 @@ fn each_connection_in_vain_is_counted_by_why() {
     let ask = ["roster", "list", "--server", &url, "--authority", &authority];
     assert_eq!(run(&ask).code, 3, "a certificate is asked for");
     // It tries more than once; what has ended is counted.
-    until(&service, "nextrung_connections", 0.0);
+    service.until("nextrung_connections", 0.0);
     let without = service.metric(&count("handshake"));
     assert!(without >= 1.0, "{}", service.log());
     let distrusting = ["roster", "list", "--server", &url, "--authority", clients];
     assert_eq!(run(&distrusting).code, 3, "an authority that did not vouch for the service");
-    until(&service, "nextrung_connections", 0.0);
+    service.until("nextrung_connections", 0.0);
     let turned_away = service.metric(&count("handshake"));
     assert!(turned_away > without, "{}", service.log());
     let own = ["--certificate", &path("caller.pem"), "--certificate-key", &path("caller.key")];
@@ -53,17 +41,17 @@ fn each_connection_in_vain_is_counted_by_why() {
     plain.write_all(b"GET / HTTP/1.1\r\nhost: hall\r\n\r\n").unwrap();
     drop(plain.read_to_end(&mut Vec::new()));
     drop(plain);
-    until(&service, &count("handshake"), turned_away + 1.0);
+    service.until(&count("handshake"), turned_away + 1.0);
 
     drop(TcpStream::connect(address).unwrap());
-    until(&service, &count("gone"), 1.0);
-    until(&service, "nextrung_connections", 0.0);
+    service.until(&count("gone"), 1.0);
+    service.until("nextrung_connections", 0.0);
     let silent = [TcpStream::connect(address).unwrap(), TcpStream::connect(address).unwrap()];
-    until(&service, "nextrung_connections", 2.0);
+    service.until("nextrung_connections", 2.0);
     let third = TcpStream::connect(address).unwrap();
-    until(&service, &count("crowded"), 1.0);
-    until(&service, &count("silent"), 2.0);
-    until(&service, "nextrung_connections", 0.0);
+    service.until(&count("crowded"), 1.0);
+    service.until(&count("silent"), 2.0);
+    service.until("nextrung_connections", 0.0);
     drop((silent, third));
     assert_eq!(service.metric(&count("handshake")), turned_away + 1.0);
     assert_eq!(service.metric(&count("gone")), 1.0);
@@ -86,7 +74,7 @@ fn a_certificate_that_ends_soon_or_has_ended_is_told() {
         lines.map(|line| line.to_string()).collect::<Vec<_>>()
     };
     let series = "nextrung_certificate_ends_seconds{setting=\"tls.certificate\"}";
-    let is = |days: u64| until(&service, series, f64::from(u32::try_from(now + days * day).unwrap()));
+    let is = |days: u64| service.until(series, f64::from(u32::try_from(now + days * day).unwrap()));
     is(60);
     assert_eq!(told(), Vec::<String>::new());
     vouched_until(folder.path(), "service", Some(now + 5 * day));
@@ -99,7 +87,7 @@ fn a_certificate_that_ends_soon_or_has_ended_is_told() {
     // Nobody replaces this one.
     let soon = clock(&folder) + 12;
     vouched_until(folder.path(), "service", Some(soon));
-    until(&service, series, f64::from(u32::try_from(soon).unwrap()));
+    service.until(series, f64::from(u32::try_from(soon).unwrap()));
     let end = Instant::now() + Duration::from_secs(40);
     while !told().last().unwrap().contains("has ended") && Instant::now() < end {
         std::thread::sleep(Duration::from_millis(100));

@@ -60,7 +60,7 @@ fn services_that_share_a_database_are_one() {
     replicas[1].page(&[&wren[..], &["--equipment", "bar,band,box", "--body-mass", "61.5"]].concat());
     for (day, replica) in ["2026-11-16", "2026-11-18", "2026-11-20"].iter().zip(replicas.iter().cycle()) {
         replica.page(&[&RECORD[..], &[day]].concat());
-        let asked = ["prescribe", "hall/wren", "--date", "tomorrow", "--dry-run", "--json"];
+        let asked = ["prescribe", "hall/wren", "--date", "2026-11-23", "--dry-run", "--json"];
         let told = [replicas[0].page(&asked), replicas[1].page(&asked)];
         let plain = |page: &str| {
             let mut json: serde_json::Value = serde_json::from_str(page).unwrap();
@@ -75,7 +75,7 @@ fn services_that_share_a_database_are_one() {
 fn rosters_are_copied_to_a_database_and_back() {
     let mut served = Served::with_wren();
     served.run(&[&RECORD[..], &["2026-11-20"]].concat()).page();
-    served.run(&["prescribe", "hall/wren", "--date", "tomorrow"]).page();
+    served.run(&["prescribe", "hall/wren", "--date", "2026-11-23"]).page();
     let file = served.folder.path().join("hall.db").to_str().unwrap().to_owned();
     let back = served.folder.path().join("new/back.db").to_str().unwrap().to_owned();
     let database = address();

@@ -74,7 +74,11 @@ async fn under_load_nothing_acknowledged_is_lost_and_nothing_begun_is_cut() {
     let watch = v1::WatchPrescriptionsRequest { names: vec![ATHLETE.to_owned()], date: None };
     let mut watching = PrescriptionServiceClient::new(service.channel().await);
     let mut watching = watching.watch_prescriptions(watch).await.unwrap().into_inner();
-    tokio::time::sleep(Duration::from_millis(500)).await;
+    let begun = Instant::now();
+    while next.load(Ordering::Relaxed) < 80 {
+        assert!(begun.elapsed() < Duration::from_secs(60), "too little load");
+        tokio::time::sleep(Duration::from_millis(5)).await;
+    }
     service.signal("TERM");
     let end = loop {
         match watching.message().await {
@@ -106,7 +110,7 @@ async fn under_load_nothing_acknowledged_is_lost_and_nothing_begun_is_cut() {
 #[tokio::test(flavor = "multi_thread")]
 async fn calls_are_taken_while_others_notice() {
     let folder = tempfile::tempdir().unwrap();
-    let mut service = Operated::on(folder.path(), &["--drain-notice", "1s"], &[]);
+    let mut service = Operated::on(folder.path(), &["--drain-notice", "4s"], &[]);
     service.new_athlete().await;
     service.signal("TERM");
     while service.page("/readyz").unwrap().0 == 200 {
@@ -131,7 +135,7 @@ async fn the_limit_is_hard_and_a_second_signal_ends_at_once() {
     service.signal("TERM");
     assert_eq!(service.ended(), 0);
     let took = began.elapsed();
-    assert!((Duration::from_millis(900)..Duration::from_secs(5)).contains(&took), "{took:?}");
+    assert!((Duration::from_millis(900)..Duration::from_secs(20)).contains(&took), "{took:?}");
     drop(held);
     let mut service = Operated::on(folder.path(), &["--drain-limit", "1h"], &[]);
     let _held = endless(service.channel().await).await;

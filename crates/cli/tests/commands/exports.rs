@@ -22,7 +22,7 @@ fn read(folder: &Path, name: &str) -> String {
 
 /// A prescription without what tells one athlete and moment from another.
 fn bits(served: &Served, who: &str) -> Value {
-    let asked = ["prescribe", who, "--date", "tomorrow", "--dry-run", "--json"];
+    let asked = ["prescribe", who, "--date", "2026-11-23", "--dry-run", "--json"];
     let mut made = served.run(&asked).json();
     for own in ["issueTime", "logPosition", "name"] {
         made.as_object_mut().unwrap().remove(own);
@@ -39,7 +39,7 @@ fn trained() -> Served {
     served.run(&corrected).page();
     served.run(&["sets", "withdraw", "hall/wren/four", "--reason", "not mine"]).page();
     served.run(&["athlete", "edit", "hall/wren", "--ban", "pull/one-foot-supported=left elbow"]).page();
-    served.run(&["prescribe", "hall/wren", "--date", "tomorrow"]).page();
+    served.run(&["prescribe", "hall/wren", "--date", "2026-11-23"]).page();
     served
 }
 

@@ -4,7 +4,7 @@
 use std::fs::{self, File};
 use std::io::Write;
 use std::net::TcpListener;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -67,7 +67,7 @@ fn what_is_saved_during_a_look_goes_in_at_the_next() {
     let said = ended(process);
     let expected =
         "log.xlsx: 3 sets, none new; next session as before\nlog.xlsx: 4 sets, 1 new; next session written\n";
-    assert_eq!(said.page(), expected);
+    assert!(said.page().starts_with(expected), "{}", said.stdout);
 }
 
 #[test]
@@ -166,10 +166,11 @@ fn while_nothing_changes_nothing_is_asked_about_an_athlete() {
 fn looks_that_find_nothing_else_tell_nothing_and_a_lost_service_ends_no_loop() {
     let mut kept = Kept::begin(&[("log.xlsx", book(&ROWS))]);
     let errors = kept.served.folder.path().join("errors.txt");
+    let told = kept.served.folder.path().join("told.txt");
     let mut keeper = kept.command(&["--every", "1"]);
-    let process =
-        keeper.stdout(Stdio::piped()).stderr(Stdio::from(File::create(&errors).unwrap())).spawn().unwrap();
-    wait("the rows", || sets(&kept.served, "hall/wren").len() == 3);
+    let file = |path: &Path| Stdio::from(File::create(path).unwrap());
+    let process = keeper.stdout(file(&told)).stderr(file(&errors)).spawn().unwrap();
+    wait("the second look", || fs::read_to_string(&told).unwrap().contains("as before"));
     // Several looks.
     std::thread::sleep(Duration::from_millis(3500));
     kept.served.stop_at_once();
@@ -177,5 +178,6 @@ fn looks_that_find_nothing_else_tell_nothing_and_a_lost_service_ends_no_loop() {
     signal(&process, "-INT");
     let expected =
         "log.xlsx: 3 sets, 3 new; next session written\nlog.xlsx: 3 sets, none new; next session as before\n";
-    assert_eq!(ended(process).page(), expected);
+    ended(process).page();
+    assert_eq!(fs::read_to_string(&told).unwrap(), expected);
 }

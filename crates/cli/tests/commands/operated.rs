@@ -4,6 +4,7 @@ use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
 
 use nextrung_api::v1;
 use nextrung_api::v1::logged_set::Done;
@@ -120,6 +121,19 @@ impl Operated {
             request_id: "a".to_owned(),
         };
         v1::athlete_service_client::AthleteServiceClient::new(channel).create_athlete(request).await.unwrap();
+    }
+}
+
+impl Operated {
+    /// Waits until a series has a value: what an answer leaves is counted a little later than it comes.
+    pub(crate) fn until(&self, series: &str, value: f64) {
+        let end = Instant::now() + Duration::from_secs(20);
+        let mut found = self.metric(series);
+        while found != value && Instant::now() < end {
+            std::thread::sleep(Duration::from_millis(20));
+            found = self.metric(series);
+        }
+        assert_eq!(found, value, "{series}\n{}", self.log());
     }
 }
 

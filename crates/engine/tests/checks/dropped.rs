@@ -25,8 +25,11 @@ use crate::world::{
 
 type Slow = Arc<Engine<SlowStore>>;
 
-/// Longer than any write takes.
-const SETTLED: Duration = Duration::from_millis(40);
+/// Waits until every write has ended, and the engine may have done what it does behind it.
+async fn settled(engine: &Slow) {
+    engine.store().settled().await;
+    tokio::time::sleep(Duration::from_millis(10)).await;
+}
 
 async fn slow(names: &[&str]) -> (Slow, Vec<AthleteRef>, TempDir) {
     let folder = folder();
@@ -135,7 +138,7 @@ async fn drop_and_repeat(
 
     let ended = cut(write.to(engine, athlete, "once"), polls, moment).await.is_some();
     assert_eq!(staleness(engine, athlete).await, None, "at once after {place}");
-    tokio::time::sleep(SETTLED).await;
+    settled(engine).await;
     assert_eq!(staleness(engine, athlete).await, None, "a while after {place}");
     let kept = events(engine, athlete).await.len() - before;
     assert!(kept == 0 || kept == write.events(), "{kept} events kept of {place}");
@@ -201,7 +204,7 @@ async fn a_prescription_dropped_anywhere_is_issued_once() {
             );
             let asked = request("Prescribe", &format!("{day}"), &day);
             cuts += usize::from(cut(engine.prescribe(wren, day, &asked), polls, moment).await.is_none());
-            tokio::time::sleep(SETTLED).await;
+            settled(&engine).await;
             let issued = engine.prescribe(wren, day, &asked).await.expect("issued");
             let days = Days { from: Some(day), to: Some(day) };
             let kept = engine.prescriptions(wren, days, &Page::first(9)).await.expect("a list").items;
@@ -224,7 +227,7 @@ async fn new_bands_dropped_anywhere_are_those_prescribed_with() {
             let update = engine.update_roster(wren.roster.clone(), (None, Some(Some(bands))), &asked);
             cuts += usize::from(cut(update, polls, moment).await.is_none());
             engine.preview(wren, date(TODAY)).await.expect("made");
-            tokio::time::sleep(SETTLED).await;
+            settled(&engine).await;
             let stored =
                 engine.store().roster(&wren.roster).await.expect("a roster").bands.unwrap_or_default();
             let used = engine.preview(wren, date(TODAY)).await.expect("made").policy.bands;
@@ -257,7 +260,7 @@ async fn repro_a_head_read_while_an_abandoned_write_was_queued_stayed_behind_the
     let (engine, people, _folder) = slow(&["wren"]).await;
     gone_while_queued(&engine, &people[0]).await;
     assert_eq!(engine.head(&people[0]).await.expect("a head").position, 14);
-    tokio::time::sleep(SETTLED).await;
+    settled(&engine).await;
     assert_eq!(staleness(&engine, &people[0]).await, None);
 }
 
@@ -265,7 +268,7 @@ async fn repro_a_head_read_while_an_abandoned_write_was_queued_stayed_behind_the
 async fn repro_the_write_after_an_abandoned_one_was_replayed_from_a_checkpoint_without_it() {
     let (engine, people, _folder) = slow(&["wren"]).await;
     gone_while_queued(&engine, &people[0]).await;
-    tokio::time::sleep(SETTLED).await;
+    settled(&engine).await;
     Write::Withdraw(11).to(&engine, &people[0], "next").await.expect("withdrawn");
     assert_eq!(engine.head(&people[0]).await.expect("a head").folded.state.sets, 12);
     assert_eq!(staleness(&engine, &people[0]).await, None);

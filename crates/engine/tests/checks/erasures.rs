@@ -144,7 +144,7 @@ async fn a_watch_ends_with_the_erasure_also_when_another_has_the_name_by_then() 
             make(&writer, "wren", round).await;
             train(&writer, &wren, (round + 50, 2)).await;
         }
-        let told = tokio::time::timeout(Duration::from_secs(5), watch.next()).await.expect("in time");
+        let told = tokio::time::timeout(Duration::from_secs(20), watch.next()).await.expect("in time");
         assert!(is_gone(&told), "round {round}");
         if !is_made_anew {
             make(&writer, "wren", round).await;

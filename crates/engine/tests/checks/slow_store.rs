@@ -17,7 +17,7 @@ use nextrung_store::record::{
 use nextrung_store::request::{Answer, RequestKey};
 use nextrung_store::sqlite::SqliteStore;
 use nextrung_store::store::Store;
-use tokio::sync::Notify;
+use tokio::sync::{Notify, RwLock};
 
 /// How long a write waits in the queue.
 const WAIT: Duration = Duration::from_millis(15);
@@ -27,11 +27,18 @@ pub(crate) struct SlowStore {
     log: Arc<SqliteStore>,
     /// Told of every write that was queued.
     pub(crate) queued: Notify,
+    /// Held by every write until it has ended.
+    under_way: Arc<RwLock<()>>,
 }
 
 impl SlowStore {
     pub(crate) fn over(log: SqliteStore) -> Self {
-        Self { log: Arc::new(log), queued: Notify::new() }
+        Self { log: Arc::new(log), queued: Notify::new(), under_way: Arc::default() }
+    }
+
+    /// Waits until every write that was queued has ended.
+    pub(crate) async fn settled(&self) {
+        drop(self.under_way.write().await);
     }
 
     /// What the store promises of a write: it finishes once queued, even when the caller drops the future.
@@ -41,9 +48,12 @@ impl SlowStore {
         F: Future<Output = Result<T, StoreError>> + Send + 'static,
     {
         let work = write(self.log.clone());
+        let under_way = self.under_way.clone().read_owned().await;
         let running = tokio::spawn(async move {
             tokio::time::sleep(WAIT).await;
-            work.await
+            let done = work.await;
+            drop(under_way);
+            done
         });
         self.queued.notify_one();
         running.await.map_err(|_| StoreError::Stopped)?

@@ -20,7 +20,7 @@ async fn a_new_day_is_told_also_when_others_keep_writing() {
     let asked = request("RecordSets", "lark", &0);
     world.engine.record_sets(&athletes[1], &[set], &asked, false).await.expect("recorded");
     let told =
-        tokio::time::timeout(Duration::from_secs(5), watch.next()).await.expect("in time").expect("told");
+        tokio::time::timeout(Duration::from_secs(20), watch.next()).await.expect("in time").expect("told");
     assert_eq!(told.issued.prescription.date, date(TODAY + 2));
     assert!(told.change.is_some());
 }

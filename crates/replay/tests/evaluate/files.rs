@@ -1,7 +1,5 @@
 //! Files: sheets good and bad.
 
-use std::path::PathBuf;
-
 use nextrung_replay::evaluate::selection::Exclusion;
 use nextrung_replay::evaluate::source::{Source, SourceError, Traced};
 use nextrung_replay::files::athletes_file;
@@ -9,19 +7,15 @@ use nextrung_replay::files::roster_files::{BadRows, BadSheet, RosterFiles};
 use nextrung_replay::files::set_file::{self, SetFileError};
 use nextrung_replay::simulate::crowd::{CrowdPlan, files, roster};
 use nextrung_replay::simulate::world::PULL;
+use tempfile::TempDir;
 
 use super::scene::{catalog, data, named, replay};
 
 const HEAD: &str = "athlete,training_date,set_number,rung,purpose,reps,planned_target,stop\n";
 
-fn folder(name: &str) -> PathBuf {
-    let folder = std::env::temp_dir().join(format!("nextrung-replay-{name}-{}", std::process::id()));
-    std::fs::create_dir_all(&folder).unwrap();
-    folder
-}
-
-fn sheet(name: &str, text: &str, bad_rows: BadRows) -> RosterFiles {
-    let path = folder(name).join("sets.csv");
+/// The only sheet of a folder.
+fn sheet(folder: &TempDir, text: &str, bad_rows: BadRows) -> RosterFiles {
+    let path = folder.path().join("sets.csv");
     std::fs::write(&path, text).unwrap();
     RosterFiles::new(path, std::collections::BTreeMap::new(), catalog(), bad_rows)
 }
@@ -46,8 +40,9 @@ fn what_was_simulated_is_what_is_read_back_with_its_truth() {
     let plan =
         CrowdPlan { families: vec![named("gaps")], worlds: vec![PULL], athletes: 3, weeks: 6, seed: 4 };
     let roster = roster(&catalog(), plan).unwrap();
-    let folder = folder("simulated");
-    let written = files::write(&roster, &folder).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    let written = files::write(&roster, folder).unwrap();
     let profiles =
         athletes_file::read(&std::fs::read_to_string(folder.join("athletes.toml")).unwrap(), &catalog())
             .unwrap();
@@ -78,7 +73,8 @@ fn every_bad_row_is_told_or_left_out_and_counted() {
                 lark,2026-03-03,1,pull/pull-up,working,4,5,target\n\
                 lark,2026-03-03,2,pull/pull-up,working,4,5,strength\n";
     let text = format!("{HEAD}{rows}");
-    let told = read(&sheet("bad", &text, BadRows::Refuse)).unwrap_err();
+    let folder = tempfile::tempdir().unwrap();
+    let told = read(&sheet(&folder, &text, BadRows::Refuse)).unwrap_err();
     let BadSheet { refused } = told.downcast_ref::<BadSheet>().unwrap();
     assert_eq!(refused.rows, 4);
     let fields: Vec<&str> = refused.problems.iter().map(|p| p.field.as_str()).collect();
@@ -87,7 +83,7 @@ fn every_bad_row_is_told_or_left_out_and_counted() {
     }
     let suggestion = refused.problems.iter().find(|p| p.field == "row[3].rung").unwrap();
     assert!(suggestion.expected.contains("pull-up"), "{suggestion}");
-    let files = sheet("left-out", &text, BadRows::LeaveOut);
+    let files = sheet(&folder, &text, BadRows::LeaveOut);
     let replay = replay();
     let replay = nextrung_replay::evaluate::run::Replay { who: replay.who[..2].to_vec(), ..replay };
     let learned = replay.learn(&files, &mut |_| true).unwrap();
@@ -97,20 +93,22 @@ fn every_bad_row_is_told_or_left_out_and_counted() {
 
 #[test]
 fn bad_rows_before_the_first_athlete_are_nobodys() {
+    let folder = tempfile::tempdir().unwrap();
     let text = format!(
         "{HEAD}wren,someday,1,pull/pull-up,working,5,5,target\nlark,2026-03-03,1,pull/pull-up,working,5,5,target\n"
     );
-    let logs = read(&sheet("first", &text, BadRows::LeaveOut)).unwrap();
+    let logs = read(&sheet(&folder, &text, BadRows::LeaveOut)).unwrap();
     let told: Vec<(&str, usize, u64)> =
         logs.iter().map(|t| (t.log.athlete.as_str(), t.log.events.len(), t.left_out)).collect();
     assert_eq!(told.iter().map(|(_, _, left_out)| left_out).sum::<u64>(), 1);
     assert_eq!(told.last().map(|(athlete, events, _)| (*athlete, *events)), Some(("lark", 2)));
-    assert!(read(&sheet("first", &text, BadRows::Refuse)).is_err());
+    assert!(read(&sheet(&folder, &text, BadRows::Refuse)).is_err());
 }
 
 #[test]
 fn what_is_no_sheet_of_sets_is_said_at_once() {
-    let told = |text: &str| read(&sheet("none", text, BadRows::LeaveOut)).unwrap_err().to_string();
+    let folder = tempfile::tempdir().unwrap();
+    let told = |text: &str| read(&sheet(&folder, text, BadRows::LeaveOut)).unwrap_err().to_string();
     assert!(
         told("athlete,training_date,colour\nwren,2026-03-02,red\n").contains("header"),
         "{}",

@@ -1,7 +1,5 @@
 //! Champion against challenger, and the shelf on which versions are kept.
 
-use std::path::PathBuf;
-
 use nextrung_capacity::params::Parameters;
 use nextrung_domain::ids::LadderId;
 use nextrung_replay::refit::Trained;
@@ -13,31 +11,14 @@ use nextrung_replay::simulate::noise::Noise;
 use nextrung_replay::simulate::refit::{Cohort, roster_in};
 use nextrung_replay::simulate::trainee::{Setup, Telling};
 use nextrung_replay::simulate::world::PULL;
+use tempfile::TempDir;
 
 use crate::cohort::{WRONG, catalog, files, trained, version};
 
 const SPLIT: Split = Split { held_out: 0.4, seed: 1 };
 
-/// A folder of its own for a test, gone when the test ends.
-struct Folder(PathBuf);
-
-impl Folder {
-    fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("nextrung-shelf-{name}-{}", std::process::id()));
-        assert!(!path.exists(), "{}", path.display());
-        Self(path)
-    }
-
-    fn shelf(&self) -> Shelf {
-        Shelf::open(&self.0).unwrap_or_else(|e| panic!("{e}"))
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        // A folder that cannot be removed is the next run's failure, by the check in `new`.
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
+fn shelf_in(folder: &TempDir) -> Shelf {
+    Shelf::open(&folder.path().join("shelf")).unwrap_or_else(|e| panic!("{e}"))
 }
 
 /// A fit that differs from the files in its name and trial alone.
@@ -85,8 +66,8 @@ fn a_challenger_is_promoted_only_when_athletes_it_never_saw_are_foretold_better(
     let right = roster_in(&setup, &Cohort { athletes: 80, ..cohort }).unwrap_or_else(|e| panic!("{e}"));
     let same = challenge("same", &right);
 
-    let folder = Folder::new("challenge");
-    let shelf = folder.shelf();
+    let folder = tempfile::tempdir().unwrap();
+    let shelf = shelf_in(&folder);
     shelf.found(&champion).unwrap_or_else(|e| panic!("{e}"));
     for fit in [&better, &same] {
         shelf.put(fit).unwrap_or_else(|e| panic!("{e}"));
@@ -133,8 +114,8 @@ fn who_is_held_out_hangs_on_name_and_seed_alone() {
 
 #[test]
 fn the_shelf_refuses_what_was_not_won_and_goes_back() {
-    let folder = Folder::new("rules");
-    let shelf = folder.shelf();
+    let folder = tempfile::tempdir().unwrap();
+    let shelf = shelf_in(&folder);
     let first = files(&catalog());
     assert!(matches!(shelf.current(), Err(ShelfError::NoneInForce)));
     assert!(matches!(shelf.promote(&first.version), Err(ShelfError::NoneInForce)));

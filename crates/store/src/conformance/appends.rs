@@ -208,7 +208,7 @@ pub(super) async fn a_dropped_call_is_finished<S: Store>(store: Arc<S>) -> Kept 
         let call = store.append(append(&id, vec![recorded(&format!("d{n}"))?]));
         drop(tokio::time::timeout(Duration::ZERO, call).await);
     }
-    for _ in 0..500 {
+    for _ in 0..2_000 {
         if store.athlete(&id).await?.last_sequence == 21 {
             break;
         }

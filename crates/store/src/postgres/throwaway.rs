@@ -88,7 +88,7 @@ impl Throwaway {
             }
             let mut keeper = as_owner(Path::new("bash"), owner);
             keeper.args(["-c", KEEPER]).arg(programs.join("postgres")).arg(&folder);
-            for setting in ["max_connections=300", "shared_buffers=32MB"].iter().chain(settings) {
+            for setting in ["max_connections=1000", "shared_buffers=32MB"].iter().chain(settings) {
                 keeper.args(["-c", setting]);
             }
             keeper.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::null());

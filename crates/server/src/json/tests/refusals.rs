@@ -209,7 +209,7 @@ async fn who_does_not_wait_is_told_so_and_a_wait_that_cannot_be_read_is_a_bad_fi
         let wait = HeaderValue::from_bytes(wait).unwrap();
         Request::get(path).header("grpc-timeout", wait).body(Body::empty()).unwrap()
     };
-    let watched = soon(&scene, watch(b"1S")).await;
+    let watched = soon(&scene, watch(b"5S")).await;
     let lines: Vec<Value> = watched.text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     let [first, last] = lines.as_slice() else { panic!("{watched:?}") };
     assert_eq!((watched.status, &first["athlete"]), (StatusCode::OK, &json!(ATHLETE)));
