@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::time::Duration;
 
 use nextrung_api::v1;
 use nextrung_api::v1::athlete_service_client::AthleteServiceClient;

@@ -1,5 +1,7 @@
 //! Files: sheets good and bad.
 
+use std::path::PathBuf;
+
 use nextrung_replay::evaluate::selection::Exclusion;
 use nextrung_replay::evaluate::source::{Source, SourceError, Traced};
 use nextrung_replay::files::athletes_file;
