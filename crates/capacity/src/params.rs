@@ -7,7 +7,7 @@ use crate::dynamics::{Familiarisation, Idleness, Trend};
 use crate::logistic::Noise;
 
 /// Version of the formulas themselves; raised when the same parameters would give other bits.
-pub const MODEL_VERSION: &str = "capacity-4";
+pub const MODEL_VERSION: &str = "capacity-5";
 
 /// Parameters of one kind of ability.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

@@ -24,6 +24,10 @@ pub const BIAS: usize = 3;
 /// First offset.
 pub const OFFSETS: usize = 4;
 
+/// Correlation of a departure with the level from which on a set has told something: far over what rounding leaves of a bound
+/// that tells nothing, far under what any other set tells.
+const TOLD: f64 = 1e-9;
+
 /// Most entries of a row: level, day, and the offsets of one demand.
 const MOST_ENTRIES: usize = 2 + 1 + crate::task::MOST_SHADINGS;
 
@@ -209,9 +213,13 @@ impl AbilityState {
         row
     }
 
-    /// True while no set on the row's rung was heard: its departure still hangs on nothing else.
+    /// True while no set on the row's rung told anything: its departure still hangs on nothing else.
     pub fn is_untold(&self, row: &Row) -> bool {
-        row.rung().is_none_or(|offset| self.covariance.get(offset, LEVEL) == 0.0)
+        row.rung().is_none_or(|offset| {
+            let shared = self.covariance.get(offset, LEVEL);
+            let each = self.covariance.get(offset, offset) * self.covariance.get(LEVEL, LEVEL);
+            shared * shared <= TOLD * TOLD * each
+        })
     }
 
     /// The row of a demand without changing the block, and the variance of the offsets that were not met yet.
