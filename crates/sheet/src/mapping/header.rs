@@ -96,11 +96,6 @@ impl Columns {
         let mut titles: Vec<String> =
             row.cells.iter().map(|value| value.written('.').trim().to_owned()).collect();
         titles.resize(titles.len().max(self.titles.len()), String::new());
-        for place in self.places.iter().flatten() {
-            if let (Some(title), Some(own)) = (titles.get_mut(*place), self.titles.get(*place)) {
-                title.clone_from(own);
-            }
-        }
         let first = days.first().map_or(self.first_day, |(place, _)| *place);
         let first_day = self.first_day.min(first);
         Ok(Self { days, first_day, is_fresh: true, titles, row: row.number, ..self.clone() })

@@ -272,6 +272,17 @@ mod tests {
     }
 
     #[test]
+    fn of_very_many_sessions_the_later_ones_are_not_looked_at() {
+        let mut repeats = Repeats::default();
+        let most = i32::try_from(MOST_SESSIONS).unwrap();
+        for (row, day) in (2..).zip((0..=most + 5).chain([0])) {
+            repeats.see(row, ((0, day, 1), None), &[SetDraft::default()]);
+        }
+        assert_eq!(repeats.first.len(), MOST_SESSIONS + 1);
+        assert_eq!(repeats.closed(), (Vec::new(), 0));
+    }
+
+    #[test]
     fn every_field_of_a_set_counts_but_its_number() {
         let plain = SetDraft::default();
         let other = SetDraft { set_number: 3, client_set_id: "x".to_owned(), ..plain.clone() };

@@ -722,6 +722,58 @@ def days_across_lost_header():
           "Pull-up;6;5;5\n")
 
 
+@sheet("days across, a later block that begins a column further right, with a word where the first one had a day")
+def days_across_further_right():
+    write("days_across_further_right.csv", "Exercise;14.03.2026;16.03.2026;18.03.2026\n"
+          "Pull-up;5;5;5\n"
+          "Exercise;;04.04.2026;06.04.2026\n"
+          "Pull-up;sick;5;5\n")
+
+
+@sheet("days across, a row without its exercise whose sets with slashes all look like days")
+def days_across_slashes_alone():
+    write("days_across_slashes_alone.csv", ";14.03.2026;16.03.2026\n"
+          "Pull-up;5;5\n"
+          ";10/10/12;12/10/10\n"
+          "Push-up;12;12\n")
+
+
+@sheet("days across, an exercise that is meant for nothing, with sets on several days")
+def days_across_left_out():
+    write("days_across_left_out.csv", "Exercise;14.03.2026;16.03.2026\n"
+          "Jog;20;25\n"
+          "Pull-up;5;5\n")
+
+
+@sheet("days across in Windows-1252, with a cell to mend under each of two rows of days")
+def days_across_windows():
+    write("days_across_windows.csv", "Übung;14.03.2026;16.03.2026\n"
+          "Pull-up;5;müde\n"
+          "Übung;04.04.2026;06.04.2026\n"
+          "Pull-up;5;müde\n", "windows-1252")
+
+
+@sheet("days across, more days in the second row of headers, and a header there that the first has not")
+def days_across_longer_later():
+    write("days_across_longer_later.csv", "Exercise;14.03.2026;16.03.2026\n"
+          "Pull-up;5;5\n"
+          "Exercise;04.04.2026;06.04.2026;08.04.2026;10.04.2026;Mood\n"
+          "Pull-up;6;6;6;6;fine\n")
+
+
+@sheet("days across, read by a mapping that has a column of reps besides")
+def days_across_and_reps():
+    write("days_across_and_reps.csv", "Exercise;Reps;14.03.2026;16.03.2026\n"
+          "Pull-up;5;5;5\n")
+
+
+@sheet("sets that are numbered on, alike in two blocks")
+def numbered_on():
+    write("numbered_on.csv", "date,name,exercise,set,reps\n"
+          "2026-03-14,wren,Pull-up,1,5\n2026-03-16,wren,Pull-up,1,6\n"
+          "2026-03-14,wren,Pull-up,2,5\n2026-03-16,wren,Pull-up,2,6\n")
+
+
 @sheet("days across, one day twice")
 def days_across_day_twice():
     write("days_across_day_twice.csv", "Exercise;14.03.2026;16.03.2026;14.03.2026\nPull-up;5;5;5\n")
