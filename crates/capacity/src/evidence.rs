@@ -10,6 +10,10 @@ use crate::params::{Parameters, ReserveParameters};
 use crate::task::{MOST_DEMANDS, Task};
 use crate::truncated::{Gaussian, Interval, Update};
 
+/// ln of the least units that a failure or a report may speak of, half a unit without load. With much help they would stand for
+/// next to none, or for fewer than none, of which the logarithm has no bound: a failure there says less than half a unit.
+const LEAST_LN_UNITS: f64 = -core::f64::consts::LN_2;
+
 /// What one set says about one ability; ends of intervals are ln units without load.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Evidence {
@@ -136,12 +140,15 @@ fn report(
 ) -> Option<Evidence> {
     let claimed = units + reserve + 0.5;
     let ln_units = limit(claimed);
-    if !ln_units.is_finite() {
+    // A failure at k leaves ln C uniform between the ends of its interval: variance of that width over twelve.
+    let (low, high) = (claimed - 0.5, claimed + 0.5);
+    let width = limit(high) - limit(low);
+    if ln_units < LEAST_LN_UNITS || !width.is_finite() {
         return None;
     }
-    let sd = (parameters.error + parameters.growth * reserve) / claimed;
-    // A failure at k leaves ln C uniform over ln((k + 1) / k): variance of that width over twelve.
-    let width = libm::log((claimed + 0.5) / (claimed - 0.5).max(0.5));
+    // The error is one of the units done; with help they stand for fewer, and it for more of these.
+    let stretch = width / libm::log(high / low);
+    let sd = stretch * (parameters.error + parameters.growth * reserve) / claimed;
     let variance = (sd * sd).max(width * width / 12.0);
     Some(Evidence::Reported { ln_done: limit(units), report: Report { ln_units, variance } })
 }
@@ -163,9 +170,10 @@ fn failed(by_demand: &mut [Evidence; MOST_DEMANDS], task: &Task, done: &Done, st
     let suspects = demands.iter().filter(|d| may_cause(done.stop, d.kind)).count();
     let limit = |units: f64| ln_threshold(units, task.mass_ratio);
     let units = f64::from(done.units);
-    let (low, middle, high) = (limit(units), limit(units + 0.5), limit(units + 1.0));
-    if suspects == 0 || !high.is_finite() {
-        return suspects > 0;
+    let (low, middle) = (limit(units), limit(units + 0.5));
+    let high = limit(units + 1.0).max(LEAST_LN_UNITS);
+    if suspects == 0 {
+        return false;
     }
     let broke = Interval::between(low, high);
     let held = Interval::at_least(middle);

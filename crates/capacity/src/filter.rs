@@ -56,8 +56,8 @@ struct Look {
     row: Row,
     shift: f64,
     standing: Standing,
-    /// True when no set on the rung was heard before.
-    is_first: bool,
+    /// How much sets on the rung told before, 0 to 1.
+    told: f64,
 }
 
 impl AthleteState {
@@ -138,14 +138,14 @@ impl AthleteState {
             block.last_work = block.day;
         }
         let row = block.row_mut(p, demand);
-        let is_first = block.is_untold(&row);
+        let told = block.told(&row);
         let along = &mut scratch.along[at];
         along.resize(block.mean.len(), 0.0);
         block.covariance.mul_sparse(row.entries(), along);
         let shift = demand.difficulty + p.fatigue * block.work;
         let belief =
             Gaussian { mean: dot(row.entries(), &block.mean) - shift, variance: dot(row.entries(), along) };
-        Look { place, row, shift, standing: Standing { belief, noise: p.noise() }, is_first }
+        Look { place, row, shift, standing: Standing { belief, noise: p.noise() }, told }
     }
 
     /// Takes in what was told about one ability; returns its log mass.
@@ -173,9 +173,10 @@ impl AthleteState {
                 return hear_report(block, scratch, (at, look), (*ln_done, *report));
             }
         };
-        if !look.is_first && is_bound(told) {
+        if is_bound(told) {
             let narrowed = belief.variance - update.posterior.variance;
-            update.posterior.variance = belief.variance - parameters.repeated_bound * narrowed;
+            let heard = 1.0 - look.told * (1.0 - parameters.repeated_bound);
+            update.posterior.variance = belief.variance - heard * narrowed;
         }
         let block = &mut self.blocks[look.place];
         apply(block, &scratch.along[at], belief, &update)

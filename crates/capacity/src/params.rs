@@ -104,7 +104,7 @@ pub struct Parameters {
     pub reserve: ReserveParameters,
     /// Stops by choice.
     pub chosen: ChosenParameters,
-    /// Share of a narrowed variance that counts when a bound comes from a rung that was heard before, in (0, 1] (F-06).
+    /// Share of a narrowed variance that counts when a bound comes from a rung whose sets told much before, in (0, 1] (F-06).
     pub repeated_bound: f64,
     /// Time constant with which work fades during rest, seconds (F-02).
     pub recovery_seconds: f64,

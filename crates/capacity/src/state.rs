@@ -24,9 +24,8 @@ pub const BIAS: usize = 3;
 /// First offset.
 pub const OFFSETS: usize = 4;
 
-/// Correlation of a departure with the level from which on a set has told something: far over what rounding leaves of a bound
-/// that tells nothing, far under what any other set tells.
-const TOLD: f64 = 1e-9;
+/// Correlation of a rung's departure with the level from which on the next bound says again what the last ones said.
+const TOLD: f64 = 0.1;
 
 /// Most entries of a row: level, day, and the offsets of one demand.
 const MOST_ENTRIES: usize = 2 + 1 + crate::task::MOST_SHADINGS;
@@ -213,13 +212,13 @@ impl AbilityState {
         row
     }
 
-    /// True while no set on the row's rung told anything: its departure still hangs on nothing else.
-    pub fn is_untold(&self, row: &Row) -> bool {
-        row.rung().is_none_or(|offset| {
-            let shared = self.covariance.get(offset, LEVEL);
-            let each = self.covariance.get(offset, offset) * self.covariance.get(LEVEL, LEVEL);
-            shared * shared <= TOLD * TOLD * each
-        })
+    /// How much sets on the row's rung told so far, from nothing (0) to so much that the next one says it again in part (1): how
+    /// far its departure hangs on the level.
+    pub fn told(&self, row: &Row) -> f64 {
+        let Some(offset) = row.rung() else { return 0.0 };
+        let shared = self.covariance.get(offset, LEVEL);
+        let enough = TOLD * TOLD * self.covariance.get(offset, offset) * self.covariance.get(LEVEL, LEVEL);
+        if enough > 0.0 { (shared * shared / enough).min(1.0) } else { 0.0 }
     }
 
     /// The row of a demand without changing the block, and the variance of the offsets that were not met yet.

@@ -154,6 +154,11 @@ fn plain_of(at: &Situation<'_>, ladder: &Ladder) -> Vec<Scored> {
     of_day.map(|rung| Scored::unscored(at, Candidate::plain(at, rung))).collect()
 }
 
+/// How much harder a shading makes a rung, over all abilities, ln units.
+pub(crate) fn total_change(shading: &Shading) -> f64 {
+    shading.change.iter().map(|(_, change)| change).sum()
+}
+
 /// The plain rung with each of its shadings that can be made and passes, and with the load that fits.
 fn changes(
     at: &Situation<'_>,
@@ -165,7 +170,7 @@ fn changes(
     let shadings = at.rung(rung).shadings.iter().filter_map(|id| ladder.shading(id));
     let shaded = shadings.filter(|s| pass(s) && has(at, &s.equipment)).map(|s| Candidate {
         shading: Some(s.id.clone()),
-        change: s.change.iter().map(|(_, change)| change).sum(),
+        change: total_change(s),
         task: Task::new(at.catalog(), rung, std::slice::from_ref(&s.id), 1.0),
         ..plain.candidate.clone()
     });

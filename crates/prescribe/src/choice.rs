@@ -4,6 +4,7 @@ use std::cmp::Ordering;
 
 use nextrung_capacity::outlook::Strain;
 use nextrung_domain::catalog::RungIx;
+use nextrung_domain::measure::Grams;
 
 use crate::candidate::Scored;
 use crate::history::LadderNote;
@@ -29,6 +30,11 @@ pub struct Choice {
     pub surer: Option<usize>,
 }
 
+/// What two sums that are equal on paper may differ by.
+pub(crate) const ROUNDING: f64 = 1e-9;
+/// Kilograms under which a load is much the same as another.
+const SAME_LOAD_KG: f64 = 2.5;
+
 impl Choice {
     /// A choice that was settled before any score.
     pub(crate) fn settled(at: usize, best: usize) -> Self {
@@ -36,13 +42,17 @@ impl Choice {
     }
 }
 
+/// True for kilograms, added or taken off, that make no other work of a rung.
+pub(crate) fn is_same_load(one: f64, other: f64) -> bool {
+    (one == 0.0) == (other == 0.0) && (one - other).abs() < SAME_LOAD_KG
+}
+
 /// True when a candidate is the same as last time's work.
 pub fn is_same(scored: &Scored, note: &LadderNote) -> bool {
     let c = &scored.candidate;
-    let load_kg = note.load.map_or(0.0, nextrung_domain::measure::Grams::kg);
-    let is_near =
-        if load_kg == 0.0 { c.load_kg == 0.0 } else { c.load_kg > 0.0 && (c.load_kg - load_kg).abs() < 2.5 };
-    c.rung == note.rung && c.shading.as_slice() == note.shadings.as_slice() && is_near
+    c.rung == note.rung
+        && c.shading.as_slice() == note.shadings.as_slice()
+        && is_same_load(c.load_kg, note.load.map_or(0.0, Grams::kg))
 }
 
 /// The hardest rung that a working rung may step up to: a few above last time's and above the hardest shown clean.
@@ -181,10 +191,11 @@ fn argmax(scored: &[Scored], pass: impl Fn(&Scored) -> bool) -> Option<usize> {
     best
 }
 
-/// Place of the easiest among those that pass: the one least likely to be too hard.
+/// Place of the easiest among those that pass: the one least likely to be too hard; the easier rung where none is.
 fn easier_of(scored: &[Scored], pass: impl Fn(&Scored) -> bool) -> Option<usize> {
     let passing = scored.iter().enumerate().filter(|(_, s)| pass(s));
-    passing.min_by(|(_, a), (_, b)| a.p_hard.total_cmp(&b.p_hard)).map(|(at, _)| at)
+    let p_hard = |s: &Scored| if s.p_hard > ROUNDING { s.p_hard } else { 0.0 };
+    passing.min_by(|(_, a), (_, b)| p_hard(a).total_cmp(&p_hard(b))).map(|(at, _)| at)
 }
 
 /// Place of the one without load whose likeliest units are nearest to the middle of its band, by ratio.

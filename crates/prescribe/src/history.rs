@@ -11,6 +11,8 @@ use nextrung_domain::measure::{Grams, Pain};
 use nextrung_domain::set::SetEntry;
 use nextrung_domain::stop::{Purpose, Stop};
 
+use crate::choice::is_same_load;
+
 /// Days of sessions that are remembered one by one.
 pub const MEMORY_DAYS: i32 = 28;
 
@@ -48,7 +50,7 @@ pub struct LadderNote {
     pub day: i32,
     /// Working sets in a row that failed below their target and below the working band.
     pub misses: u16,
-    /// Sessions in a row on this rung and shading.
+    /// Sessions in a row on this rung and shading, with much the same load.
     pub sessions: u16,
 }
 
@@ -164,8 +166,10 @@ impl History {
         let wanted = catalog.rung(rung).band.unwrap_or_else(|| Bands::default().of(set.unit).working).low;
         let is_miss = set.target.is_some_and(|t| set.done < t.min(wanted)) && set.stop.is_failure();
         let before = self.ladders.get(&ladder);
-        let is_same =
-            before.is_some_and(|n| n.rung == rung && n.shadings == set.shadings && n.load == set.load);
+        let kg = |load: Option<Grams>| load.map_or(0.0, Grams::kg);
+        let is_same = before.is_some_and(|n| {
+            n.rung == rung && n.shadings == set.shadings && is_same_load(kg(n.load), kg(set.load))
+        });
         let misses = before.filter(|_| is_miss && is_same).map_or(0, |n| n.misses);
         let sessions = match before.filter(|_| is_same) {
             Some(n) if n.day == day => n.sessions,

@@ -74,7 +74,7 @@ pub struct Policy {
 impl Default for Policy {
     fn default() -> Self {
         Self {
-            version: "policy-3".to_owned(),
+            version: "policy-4".to_owned(),
             bands: Bands::default(),
             keep_margin: 0.06,
             tie_margin: 0.01,

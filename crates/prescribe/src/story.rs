@@ -1,8 +1,9 @@
 //! Story: the sentences a coach would say about choices and days.
 
 use nextrung_domain::catalog::{Catalog, RungIx};
+use nextrung_domain::measure::Grams;
 
-use crate::candidate::{Aim, Scored};
+use crate::candidate::{Aim, Scored, total_change};
 use crate::choice::{Choice, NOTHING_FITS, is_same};
 use crate::history::LadderNote;
 use crate::prescription::{Block, Direction, Item, Kind, LadderDirection};
@@ -13,7 +14,7 @@ use crate::wording::{capital, percent, range, small, unit_word};
 /// Bytes up to which a reason is told a second time with the direction it gives.
 const SHORT: usize = 80;
 
-/// `pull-up, light band` or `pull-up with 5 kg`.
+/// `pull-up, light band`, `pull-up with 5 kg` or `pull-up with 5 kg taken off`.
 pub(crate) fn work_words(rung: String, shading: Option<&str>, load_kg: f64) -> String {
     let mut text = rung;
     if let Some(shading) = shading {
@@ -21,6 +22,8 @@ pub(crate) fn work_words(rung: String, shading: Option<&str>, load_kg: f64) -> S
     }
     if load_kg > 0.0 {
         text = format!("{text} with {load_kg} kg");
+    } else if load_kg < 0.0 {
+        text = format!("{text} with {} kg taken off", -load_kg);
     }
     text
 }
@@ -139,7 +142,7 @@ pub(crate) fn heading(
         Some(note) if is_same(taken, note) => Direction::Hold,
         Some(note) => {
             let before = scored.iter().find(|s| is_same(s, note));
-            if is_harder(taken, before, note) { Direction::MoveUp } else { Direction::StepBack }
+            if is_harder(at, taken, before, note) { Direction::MoveUp } else { Direction::StepBack }
         }
     }
 }
@@ -163,7 +166,7 @@ pub(crate) fn direction(
     let old = || {
         last.map_or_else(String::new, |note| {
             let before = scored.iter().find(|s| is_same(s, note));
-            before.map_or_else(|| small(&at.rung(note.rung).name), |s| label(at, s))
+            before.map_or_else(|| note_words(at, note), |s| label(at, s))
         })
     };
     let (code, sentence) = match direction {
@@ -193,14 +196,31 @@ pub(crate) fn direction(
 
 /// True when the chosen work is harder than last time's, by today's chances; by the place on the ladder where last
 /// time's is no candidate any more or the chances say nothing.
-fn is_harder(taken: &Scored, before: Option<&Scored>, note: &LadderNote) -> bool {
+fn is_harder(at: &Situation<'_>, taken: &Scored, before: Option<&Scored>, note: &LadderNote) -> bool {
     let ease = |s: &Scored| s.p_easy - s.p_hard;
-    let load_kg = note.load.map_or(0.0, nextrung_domain::measure::Grams::kg);
+    let load_kg = note.load.map_or(0.0, Grams::kg);
     let c = &taken.candidate;
     match before.map(|b| ease(b) - ease(taken)) {
         Some(gap) if gap.abs() > 1e-6 => gap > 0.0,
-        _ => (c.rung, c.change, c.load_kg) > (note.rung, 0.0, load_kg),
+        _ => (c.rung, c.change, c.load_kg) > (note.rung, change_of(at, note), load_kg),
     }
+}
+
+/// Last time's work where it is no candidate.
+fn note_words(at: &Situation<'_>, note: &LadderNote) -> String {
+    let ladder = at.catalog().ladder_of(note.rung);
+    let names: Vec<&str> =
+        note.shadings.iter().filter_map(|id| ladder.shading(id)).map(|s| s.name.as_str()).collect();
+    let names = names.join(" and ");
+    let shading = Some(names.as_str()).filter(|names| !names.is_empty());
+    work_words(small(&at.rung(note.rung).name), shading, note.load.map_or(0.0, Grams::kg))
+}
+
+/// How much harder than its rung last time's shadings made the work, ln units.
+fn change_of(at: &Situation<'_>, note: &LadderNote) -> f64 {
+    let ladder = at.catalog().ladder_of(note.rung);
+    let shadings = note.shadings.iter().filter_map(|id| ladder.shading(id));
+    shadings.map(total_change).sum()
 }
 
 /// `pull-up, light band with 5 kg, 4 x 3 to 5 reps`.

@@ -10,6 +10,7 @@ use nextrung_domain::stop::Stop;
 use super::log::{Logged, SpanLog};
 use super::nodes::{central, nodes};
 use super::{LEVEL, MOST_EVIDENCE};
+use crate::choice::ROUNDING;
 use crate::reason::Figure;
 use crate::situation::Situation;
 
@@ -95,7 +96,7 @@ impl Causes {
     /// True when balance is near what limits most, or is it.
     pub(super) fn wants_balance(&self, near: f64) -> bool {
         let least = self.parts.iter().map(|p| p.mean).fold(f64::INFINITY, f64::min);
-        self.least(AbilityKind::Balance).is_some_and(|p| p.mean <= least + near)
+        self.least(AbilityKind::Balance).is_some_and(|p| p.mean <= least + near + ROUNDING)
     }
 
     /// True when the log says next to nothing of the ability of a kind that gives least.

@@ -9,6 +9,7 @@ use nextrung_domain::ladder::{Demand, Side};
 
 use super::{Draft, item_of, ladder, pin};
 use crate::candidate::{Aim, Scored, in_question, score};
+use crate::choice::ROUNDING;
 use crate::explain::ItemStory;
 use crate::opening::Asked;
 use crate::prescription::{Block, Item};
@@ -40,7 +41,7 @@ fn goals_ask(at: &Situation<'_>, ladder: &LadderId) -> bool {
         let least = outlook.demands().map(|d| d.belief.mean).fold(f64::INFINITY, f64::min);
         outlook.demands().any(|d| {
             d.kind == AbilityKind::Balance
-                && d.belief.mean <= least + NEAR_LIMIT
+                && d.belief.mean <= least + NEAR_LIMIT + ROUNDING
                 && at.catalog().rungs_of(ladder).any(|r| at.rung(r).demand_on(d.ability).is_some())
         })
     })

@@ -1,8 +1,9 @@
 //! Rungs: move up, hold, step back, shade, load.
 
+use nextrung_domain::draft::SetDraft;
 use nextrung_domain::ids::{EquipmentId, RungRef};
 use nextrung_domain::profile::Word;
-use nextrung_prescribe::prescription::{Block, Direction};
+use nextrung_prescribe::prescription::{Block, Direction, Item};
 use nextrung_prescribe::reason::ReasonCode;
 
 use crate::ask::{assert_sound, direction, figure, only, rung, says, why};
@@ -182,6 +183,51 @@ fn load_is_chosen_where_nothing_harder_fits() {
     assert_eq!(figure(loaded, "load"), work.load_kg);
     assert!(figure(loaded, "p-easy-plain") > 0.99);
     assert!(p.headline.contains("kg"), "{}", p.headline);
+}
+
+/// Half a kilogram more or less is the same work: the sessions on it are counted on, and so are its misses.
+#[test]
+fn a_little_more_or_less_load_is_the_same_work() {
+    let planned = |loads: [f64; 5], done: i64| {
+        let mut wren = heavy();
+        for (day, load) in (18..).step_by(3).zip(loads) {
+            let set = SetDraft { load_kg: Some(load), ..missed("pull/pull-up", done, 5) };
+            wren.log(day, [set.clone(), set.clone(), set]);
+        }
+        wren.prescription(33)
+    };
+    for done in [4, 2] {
+        let (same, unlike) = (planned([15.0; 5], done), planned([15.0, 15.5, 15.0, 15.5, 15.0], done));
+        let (one, other) = (only(&same, Block::Working), only(&unlike, Block::Working));
+        assert_eq!((one.sets, rung(one)), (other.sets, rung(other)), "{done} done");
+        let said = |item: &Item| says(&item.reasons, ReasonCode::RunOfMisses);
+        assert_eq!((said(one), said(other)), (done == 2, done == 2), "{done} done");
+    }
+    assert_eq!(only(&planned([15.0, 15.5, 15.0, 15.5, 15.0], 4), Block::Working).sets, 5);
+}
+
+/// Without its band the work of last time is no candidate any more; without the band it is harder all the same.
+#[test]
+fn a_shading_that_eased_last_time_is_not_forgotten() {
+    let mut wren = Athlete::new(&["pull/one-arm-pull-up"]);
+    wren.log(0, [tested("pull/hollow-hang", 45)]);
+    let eased = SetDraft { shadings: vec!["light-band".to_owned()], ..did("pull/pull-up", 5) };
+    wren.log_on([3, 6, 9], &[eased.clone(), eased.clone(), eased]);
+    wren.profile.equipment.remove(&EquipmentId::new("band").expect("a slug"));
+    let banned =
+        ["chest-to-bar", "uneven-grip", "archer", "side-to-side", "one-arm-lowering", "one-arm-strap"];
+    ban(&mut wren, &banned);
+    let mut held = 0;
+    for more in 0..6 {
+        let p = wren.prescription(12 + more);
+        let turn = direction(&p, "pull");
+        if rung(only(&p, Block::Working)) == "pull/pull-up" {
+            held += 1;
+            assert_eq!(turn.direction, Direction::MoveUp, "{turn:#?}");
+            assert_eq!(turn.reason.sentence, "Ready for more than pull-up, light band: pull-up.");
+        }
+    }
+    assert!(held > 0);
 }
 
 #[test]

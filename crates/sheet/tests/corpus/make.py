@@ -774,6 +774,13 @@ def numbered_on():
           "2026-03-14,wren,Pull-up,2,5\n2026-03-16,wren,Pull-up,2,6\n")
 
 
+@sheet("days across with nothing over the exercises, and sets that a spreadsheet took for days under one that stands above")
+def days_across_taken_bare():
+    write("days_across_taken_bare.csv", ",02.03.2026,16.03.2026\n"
+          "Pull-up,5 5,6\n"
+          ",03.05.2026,04.05.2026\n")
+
+
 @sheet("days across, one day twice")
 def days_across_day_twice():
     write("days_across_day_twice.csv", "Exercise;14.03.2026;16.03.2026;14.03.2026\nPull-up;5;5;5\n")
