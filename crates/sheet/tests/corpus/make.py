@@ -738,11 +738,11 @@ def days_across_slashes_alone():
           "Push-up;12;12\n")
 
 
-@sheet("days across, an exercise that is meant for nothing, with sets on several days")
+@sheet("days across, an exercise that is meant for nothing, with sets on several days and beside them")
 def days_across_left_out():
-    write("days_across_left_out.csv", "Exercise;14.03.2026;16.03.2026\n"
-          "Jog;20;25\n"
-          "Pull-up;5;5\n")
+    write("days_across_left_out.csv", "Exercise;14.03.2026;16.03.2026;\n"
+          "Jog;20;25;9\n"
+          "Pull-up;5;5;\n")
 
 
 @sheet("days across in Windows-1252, with a cell to mend under each of two rows of days")
