@@ -287,15 +287,19 @@ fn line(
     unit: &'static str,
     sentence: String,
 ) -> AuditLine {
-    // Counts are told to a tenth and judged as they are told.
-    let told = libm::round(value * 10.0) / 10.0;
-    let judged = if unit == "share" { value } else { told };
+    // Counts are judged as they are told.
+    let judged = if unit == "share" { value } else { tenth(value) };
     let is_off = at_least.is_some_and(|least| judged < least) || at_most.is_some_and(|most| judged > most);
     AuditLine { measure, value, at_least, at_most, unit, is_off, sentence }
 }
 
+/// A count as it is told, to a tenth.
+fn tenth(value: f64) -> f64 {
+    libm::round(value * 10.0) / 10.0
+}
+
 fn a_week(value: f64, what: &str) -> String {
-    let text = format!("{value:.1}");
+    let text = format!("{:.1}", tenth(value));
     let plural = if text == "1.0" { "" } else { "s" };
     format!("{} {what}{plural} a week", text.trim_end_matches(".0"))
 }
@@ -320,4 +324,20 @@ fn evidence(at: &Situation<'_>, log: &SpanLog<'_>, lack: Option<Lack>) -> Vec<Cl
 
 fn count(n: usize) -> f64 {
     u32::try_from(n).map_or(f64::INFINITY, f64::from)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_are_judged_as_they_are_told() {
+        for (days, told, is_off) in
+            [(6.04, "6 days", false), (6.05, "6.1 days", true), (3.96, "4 days", false)]
+        {
+            let line = balance_line(days);
+            assert!(line.sentence.starts_with(&format!("{told} a week with balance")), "{}", line.sentence);
+            assert_eq!(line.is_off, is_off, "{}", line.sentence);
+        }
+    }
 }

@@ -87,13 +87,33 @@ fn both(slope: Slope) -> String {
 }
 
 fn change(log_odds: f64) -> String {
-    let share = 100.0 * libm::expm1(log_odds);
-    if share < 0.0 { format!("fall by {:.0} %", -share) } else { format!("rise by {share:.0} %") }
+    match libm::round(100.0 * libm::expm1(log_odds)) {
+        0.0 => "hardly change".to_owned(),
+        share if share < 0.0 => format!("fall by {} %", -share),
+        share => format!("rise by {share} %"),
+    }
 }
 
 fn signed(log_odds: f64) -> String {
-    match 100.0 * libm::expm1(log_odds) {
+    match libm::round(100.0 * libm::expm1(log_odds)) {
+        0.0 => "0 %".to_owned(),
         share if share > 999.0 => "over +999 %".to_owned(),
-        share => format!("{share:+.0} %"),
+        share => format!("{share:+} %"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_hardly_changes_has_no_sign() {
+        let said = |share: f64| (change(libm::log1p(share)), signed(libm::log1p(share)));
+        let words = |change: &str, signed: &str| (change.to_owned(), signed.to_owned());
+        assert_eq!(said(-0.004), words("hardly change", "0 %"));
+        assert_eq!(said(0.004), words("hardly change", "0 %"));
+        assert_eq!(said(-0.104), words("fall by 10 %", "-10 %"));
+        assert_eq!(said(0.106), words("rise by 11 %", "+11 %"));
+        assert_eq!(said(20.0).1, "over +999 %");
     }
 }
