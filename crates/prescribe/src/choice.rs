@@ -32,7 +32,7 @@ pub struct Choice {
 
 /// What two sums that are equal on paper may differ by.
 pub(crate) const ROUNDING: f64 = 1e-9;
-/// Kilograms under which a load is much the same as another.
+/// Kilograms from which on a load is another one: the smallest pair of plates in most halls (common practice, no source).
 const SAME_LOAD_KG: f64 = 2.5;
 
 impl Choice {
